@@ -1,0 +1,31 @@
+"""What can go wrong, as one clear line each: the thing, its value, the limit, the likely cause."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+class UnrollError(ValueError):
+    """A fault that the maker can mend; its text is one line she understands."""
+
+
+class SheetFaults(UnrollError):
+    """All faults of a sheet at once, a line each.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        One fault a line, in the order of the sheet.
+    """
+
+    def __init__(self, lines: list[str] | tuple[str, ...]) -> None:
+        self.lines = tuple(lines)
+        super().__init__("\n".join(self.lines))
+
+
+class NotConverged(UnrollError):
+    """A solver that stopped early; carries its best answer as `best`."""
+
+    def __init__(self, message: str, best: Any) -> None:
+        self.best = best
+        super().__init__(message)

@@ -1,0 +1,1 @@
+"""The only modules that touch the disk."""

@@ -1,0 +1,1 @@
+"""Arrays only: ellipses, curves, triangles, meshes, sparse solvers."""

@@ -1,0 +1,44 @@
+"""Arrays that a value can own: copied, checked for shape, read-only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+
+def own(array: Any, dtype: type, *shape: int | None) -> Any:
+    """Return a read-only copy of `array`, checked against `shape`.
+
+    Parameters
+    ----------
+    array : array_like
+        Anything numpy can read.
+    dtype : type
+        `float`, `int` or `bool`.
+    *shape : int or None
+        The expected length of each axis; None admits any.
+
+    Raises
+    ------
+    ValueError
+        When the number of axes or a fixed length differs.
+
+    Examples
+    --------
+    >>> own([[1, 2]], float, None, 2).shape
+    (1, 2)
+    """
+    kind = {float: np.float64, int: np.int64, bool: np.bool_}[dtype]
+    copy = np.array(array, dtype=kind)
+    if copy.ndim != len(shape) or any(
+        want is not None and got != want for got, want in zip(copy.shape, shape, strict=True)
+    ):
+        raise ValueError(f"array has shape {copy.shape}; expected {shape}")
+    copy.flags.writeable = False
+    return copy
