@@ -13,8 +13,8 @@ def sample_measures(**changes: object) -> ArmMeasures:
         upper_arm_girth=286.0, upper_arm_up=125.0, elbow_girth=246.0,
         forearm_girth=243.0, forearm_down=62.0,
         wrist_girth=158.0, wrist_width=58.0, wrist_depth=41.0,
-        cap_height=152.0,
-        cap_arcs=(CapArc(45.0, 232.0), CapArc(70.0, 205.0), CapArc(95.0, 150.0)),
+        cap_height=162.0,
+        cap_arcs=(CapArc(45.0, 229.0), CapArc(70.0, 196.5), CapArc(95.0, 137.0)),
         armhole=Armhole(width=98.0, height=116.0, girth=336.6),
         shoulder_length=128.0,
     )

@@ -82,6 +82,26 @@ class Station:
         object.__setattr__(self, "normal", own(self.normal, float, 3))
 
 
+@dataclass(frozen=True)
+class DartLine:
+    """Where a dart lies on the arm's cap.
+
+    Attributes
+    ----------
+    at : float
+        Its mouth: distance along the cap seam from the shoulder point, mm; positive to the front.
+    length : float
+        Over the surface from the cap seam to the dart point, mm.
+    lean : float
+        Offset of the dart point from the middle of the arm, as a share of the mouth's offset:
+        1 keeps the dart parallel to the middle, less leads it towards the fullest place.
+    """
+
+    at: float
+    length: float
+    lean: float = 0.75
+
+
 @dataclass(frozen=True, eq=False)
 class ArmMesh:
     """The arm as one closed mesh, with the lines and landmarks that later stages need.

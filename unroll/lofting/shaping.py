@@ -1,0 +1,180 @@
+"""Solve the arm's shape from the tape, then mesh it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+
+from unroll.errors import NotConverged, UnrollError
+from unroll.geometry.ellipses import ellipse_half_depth
+from unroll.geometry.sections import taut_line
+from unroll.lofting.cap import Cap, fit_cap
+from unroll.lofting.grid import lay_grids
+from unroll.lofting.limb import Layout, Limb
+from unroll.lofting.meshing import close_mesh, mirrored_arm
+from unroll.lofting.plate import plate_of
+from unroll.lofting.surface import ArmSurface
+from unroll.types import ArmMeasures, ArmMesh, DartLine, FloatArray
+
+FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
+LENGTH_TOLERANCE_MM = 0.05
+MAX_BEND_RAD = 1.4
+
+
+@dataclass(frozen=True, eq=False)
+class ArmShape:
+    """The solved shape of one arm, before any mesh.
+
+    Attributes
+    ----------
+    measures : ArmMeasures
+    surface : ArmSurface
+        Of the left arm; a right arm is meshed as its mirror image.
+    fights : mapping of str to str
+        Cap measures that could not be met, each with the measure it fights most.
+    """
+
+    measures: ArmMeasures
+    surface: ArmSurface
+    fights: Mapping[str, str] = field(default_factory=dict)
+
+
+def loft(
+    measures: ArmMeasures, *, edge: float = 5.0, inner_share: Fraction = Fraction(1, 3),
+    darts: Sequence[DartLine] = (),
+) -> ArmMesh:
+    """Return the closed mesh of an arm.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    edge : float
+        Length of the mesh's edges, mm: 5 gives about 12 000 triangles, 13 about 2 000.
+    inner_share : Fraction
+        Share of each girth that the inner panel takes.
+    darts : sequence of DartLine
+        Lines of the cap that must be mesh lines, so that they can be slit.
+
+    Raises
+    ------
+    UnrollError
+        When the measures cannot make an arm, or a dart does not fit the cap.
+
+    Examples
+    --------
+    >>> from unroll.types import Armhole, ArmMeasures
+    >>> arm = loft(ArmMeasures("left", 338, 319, 236, 286, 125, 246, 243, 62, 158, 58, 41, 162, (),
+    ...                        Armhole(98, 116, 336.6), 128), edge=13)
+    >>> sorted(arm.panel_faces)
+    ['armhole plate', 'inner', 'outer', 'wrist plate']
+    """
+    return mesh_arm(shape_arm(measures), edge=edge, inner_share=inner_share, darts=darts)
+
+
+def mesh_arm(
+    shape: ArmShape, *, edge: float = 5.0, inner_share: Fraction = Fraction(1, 3),
+    darts: Sequence[DartLine] = (),
+) -> ArmMesh:
+    """Return the closed mesh of a solved shape; see `loft`."""
+    grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
+    arm = close_mesh(shape.surface, grids)
+    return arm if shape.measures.side == "left" else mirrored_arm(arm)
+
+
+def shape_arm(measures: ArmMeasures) -> ArmShape:
+    """Solve the shape of an arm so that the tape finds its measures again.
+
+    Notes
+    -----
+    The cap is fitted first. Then three numbers (distance to the elbow, its bend, distance to the
+    wrist) are corrected by what a tape finds on a coarse mesh, until the lengths come back: a
+    fixed point that gains about a digit a round.
+    """
+    plate = plate_of(measures.armhole)
+    cap = fit_cap(measures, plate)
+    surface = _solve_lengths(measures, cap)
+    return ArmShape(measures, surface, _fights(measures, cap))
+
+
+def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
+    ratio = measures.elbow_ratio
+    half_width = ratio * float(ellipse_half_depth(measures.elbow_girth, ratio))
+    back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
+    asked = np.array([back, front, measures.inner_elbow_to_wrist])
+    elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
+    bend = (back - front) / (2.0 * half_width)
+    lower = measures.inner_elbow_to_wrist
+    for _ in range(12):
+        surface = ArmSurface(Limb(measures, cap, _layout(measures, elbow, bend, lower, half_width)))
+        missed = asked - _lengths(surface)
+        if np.abs(missed).max() < LENGTH_TOLERANCE_MM:
+            return surface
+        elbow += 0.5 * (missed[0] + missed[1])
+        bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
+        lower += missed[2]
+    raise NotConverged(
+        f"lengths miss by {np.abs(missed).max():.1f} mm after 12 rounds; expected below "
+        f"{LENGTH_TOLERANCE_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
+        surface,
+    )
+
+
+def _layout(
+    measures: ArmMeasures, elbow: float, bend: float, lower: float, half_width: float
+) -> Layout:
+    bend_length = min(2.0 * half_width, 0.7 * measures.upper_arm_up, 0.45 * elbow)
+    upper_arm = elbow - measures.upper_arm_up - bend * half_width
+    if not 0.0 < upper_arm < elbow or elbow - bend_length < 5.0:
+        raise UnrollError(
+            f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
+            f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
+            "(measured from the shoulder instead of the elbow?)"
+        )
+    if not 0.0 < measures.forearm_down < lower:
+        raise UnrollError(
+            f"forearm_down is {measures.forearm_down:.0f} mm; expected between 0 and "
+            f"{lower:.0f}, the length of the forearm (measured from the wrist?)"
+        )
+    return Layout(upper_arm, elbow, elbow + measures.forearm_down, elbow + lower, bend, bend_length)
+
+
+def _lengths(surface: ArmSurface) -> FloatArray:
+    """Return back, front and lower length as a tape finds them on a coarse mesh."""
+    arm = close_mesh(surface, lay_grids(surface, edge=16.0, inner_share=1 / 3, darts=()))
+    v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
+    back = taut_line(v, f, at["shoulder"], at["elbow point"], np.array([-1.0, 1.0, 0.0]))[0]
+    front = taut_line(v, f, at["shoulder"], at["elbow crease"], np.array([1.0, 1.0, 0.0]))[0]
+    lower = taut_line(
+        v, f, at["elbow crease"], at["wrist point"], np.array([1.0, 0.0, 0.3]), tries=1, swing_rad=0.0
+    )[0]
+    return np.array([back, front, lower])
+
+
+def _fights(measures: ArmMeasures, cap: Cap) -> dict[str, str]:
+    """Return, for each cap measure that is missed, the one whose absence would free it most."""
+    missed = _cap_errors(measures, cap)
+    names = [*missed, "upper_arm_girth"]
+    fights = {}
+    for name, error in missed.items():
+        if abs(error) <= FIGHT_MM:
+            continue
+        others = [other for other in names if other != name]
+        left = [
+            abs(_cap_errors(measures, fit_cap(measures, cap.plate, without={other}))[name])
+            for other in others
+        ]
+        fights[name] = others[int(np.argmin(left))]
+    return fights
+
+
+def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
+    errors = {}
+    for number, arc in enumerate(measures.cap_arcs, start=1):
+        angle = cap.plate.angle_at_level(arc.up - cap.plate.height)
+        errors[f"cap_arc {number}"] = float(cap.arc(angle)) - arc.length
+    if not measures.is_estimated("cap_height"):
+        errors["cap_height"] = cap.height - measures.cap_height
+    return errors
