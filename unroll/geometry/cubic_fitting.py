@@ -1,0 +1,250 @@
+"""Few cubic segments through a polyline: smooth where it is smooth, corners kept."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.interpolate import BSpline, CubicSpline, PPoly
+
+from unroll.types.arrays import FloatArray
+
+LONGEST_SAGITTA = 0.05  # a chord this straight belongs to the line; a rounder one only samples it
+
+
+def fit_cubics(
+    points: FloatArray,
+    *,
+    tolerance: float = 0.1,
+    corner_deg: float = 30.0,
+    start_tangent: FloatArray | None = None,
+    end_tangent: FloatArray | None = None,
+) -> FloatArray:
+    """Fit cubic Bézier segments to a polyline, with continuous curvature between corners.
+
+    Parameters
+    ----------
+    points : (k, 2) float
+        Polyline, mm; both ends are kept exactly.
+    tolerance : float
+        Largest distance from a point of the polyline to the curve, mm.
+    corner_deg : float
+        A turn sharper than this, degrees, is a corner, and is kept.
+    start_tangent, end_tangent : (2,) float, optional
+        Unit directions of travel to hold at the ends.
+
+    Returns
+    -------
+    (m, 4, 2) float
+        Control points, end to end, mm.
+
+    Notes
+    -----
+    Each run between corners is a least-squares cubic spline over chord length; the parameters are
+    moved to the nearest points of the curve a few times, and a knot is set in the middle of the
+    worst span until every point is near enough (in the manner of Plass and Stone, "Curve-fitting
+    with piecewise parametric cubics", SIGGRAPH 1983, doi 10.1145/800059.801153).
+    """
+    points = _without_repeats(np.asarray(points, dtype=float))
+    breaks = [0, *_corners(points, corner_deg), len(points) - 1]
+    runs = []
+    for index, (first, last) in enumerate(zip(breaks[:-1], breaks[1:], strict=True)):
+        ends = (
+            start_tangent if index == 0 else None,
+            end_tangent if index == len(breaks) - 2 else None,
+        )
+        runs.append(_fit_run(points[first : last + 1], tolerance, ends))
+    return np.concatenate(runs)
+
+
+def sample_cubics(cubics: FloatArray, *, sagitta: float = 0.01) -> tuple[FloatArray, FloatArray]:
+    """Return points (k, 2) along Bézier segments, and unit tangents there.
+
+    No chord strays more than `sagitta` from the curve; joints between segments are points.
+
+    Examples
+    --------
+    >>> line = np.array([[[0, 0], [1, 0], [2, 0], [3, 0]]], dtype=float)
+    >>> sample_cubics(line)[0].tolist()
+    [[0.0, 0.0], [3.0, 0.0]]
+    """
+    points, tangents = [], []
+    for control in cubics:
+        # |B''| bounds the sagitta of a step h in the parameter by |B''| h² / 8
+        bend = 6 * np.linalg.norm(np.diff(control, n=2, axis=0), axis=1).max()
+        steps = max(1, int(np.ceil(np.sqrt(bend / (8 * sagitta)) - 1e-9)))
+        t = np.linspace(0.0, 1.0, steps + 1)[:, None]
+        b, d = _evaluate(control, t)
+        points.append(b if not points else b[1:])
+        tangents.append(d if not tangents else d[1:])
+    at, along = np.concatenate(points), np.concatenate(tangents)
+    # both ends of the curve are kept to the last bit, so that sides stay joined
+    at[0], at[-1] = cubics[0, 0], cubics[-1, 3]
+    unit: FloatArray = along / np.linalg.norm(along, axis=1, keepdims=True)
+    return at, unit
+
+
+def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
+    """Return the distance, (k,), from each point to Bézier segments, mm."""
+    line, _ = sample_cubics(cubics, sagitta=1e-4)
+    a, b = line[:-1], line[1:]
+    along = b - a
+    share = np.einsum("kmj,mj->km", points[:, None] - a, along) / np.einsum("ij,ij->i", along, along)
+    foot = a + np.clip(share, 0, 1)[..., None] * along
+    out: FloatArray = np.linalg.norm(points[:, None] - foot, axis=2).min(axis=1)
+    return out
+
+
+def _evaluate(control: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return points and derivatives of one Bézier segment at `t` (k, 1)."""
+    s = 1 - t
+    point = s**3 * control[0] + 3 * s * s * t * control[1] + 3 * s * t * t * control[2] + t**3 * control[3]
+    step = np.diff(control, axis=0)
+    return point, 3 * (s * s * step[0] + 2 * s * t * step[1] + t * t * step[2])
+
+
+def _without_repeats(points: FloatArray) -> FloatArray:
+    keep = np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])
+    keep[-1] = True
+    if len(points) > 2 and np.linalg.norm(points[-1] - points[-2]) <= 1e-9:
+        keep[-2] = False
+    return points[keep]
+
+
+def _corners(points: FloatArray, corner_deg: float) -> list[int]:
+    step = np.diff(points, axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi)
+    return [int(i) + 1 for i in np.nonzero(turn > np.deg2rad(corner_deg))[0]]
+
+
+def _fit_run(
+    points: FloatArray, tolerance: float, ends: tuple[FloatArray | None, FloatArray | None]
+) -> FloatArray:
+    """Fit one run without corners; add knots until it is near enough."""
+    if len(points) == 2 and ends == (None, None):
+        return _straight(points)[None]
+    samples = _with_straight_middles(points)
+    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(samples, axis=0), axis=1))])
+    inner: list[float] = []
+    while True:
+        u = length / length[-1]
+        for _ in range(4):
+            spline = _least_squares(samples, u, inner, ends)
+            u = _nearer(spline, samples, u)
+        off = np.linalg.norm(spline(u) - samples, axis=1)
+        if off.max() <= 0.9 * tolerance:
+            return _as_bezier(spline)
+        if len(inner) + 4 >= len(samples):
+            return _as_bezier(_through(points))
+        inner = _one_more_knot(inner, u, off)
+
+
+def _straight(points: FloatArray) -> FloatArray:
+    share = np.array([[0.0], [1 / 3], [2 / 3], [1.0]])
+    out: FloatArray = points[0] * (1 - share) + points[-1] * share
+    return out
+
+
+def _with_straight_middles(points: FloatArray) -> FloatArray:
+    """Add points along chords that are straight, so that the curve cannot belly between them."""
+    step = np.diff(points, axis=0)
+    chord = np.linalg.norm(step, axis=1)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi)
+    # the end chords know one neighbour only
+    around = np.maximum(np.r_[turn, 0.0], np.r_[0.0, turn])
+    # a chord far longer than its neighbours was drawn as a straight line, not sampled
+    beside = np.maximum(np.r_[chord[1:], 0.0], np.r_[0.0, chord[:-1]])
+    is_straight = (chord * around / 8 < LONGEST_SAGITTA) | (chord > 3 * beside)
+    middles = np.where(is_straight, np.clip(np.ceil(chord / 5.0), 4, 40), 1).astype(int)
+    parts = [
+        points[i] + step[i] * (np.arange(count) / count)[:, None] for i, count in enumerate(middles)
+    ]
+    return np.concatenate([*parts, points[-1:]])
+
+
+def _least_squares(
+    samples: FloatArray,
+    u: FloatArray,
+    inner: list[float],
+    ends: tuple[FloatArray | None, FloatArray | None],
+) -> BSpline:
+    """Fit a cubic B-spline with fixed ends and, where given, fixed end directions."""
+    knots = np.r_[[0.0] * 4, inner, [1.0] * 4]
+    basis = BSpline.design_matrix(np.clip(u, 0, 1), knots, 3).toarray()
+    count = basis.shape[1]
+    # control points = base + freedom @ unknowns, x and y stacked
+    base = np.zeros((count, 2))
+    base[0], base[-1] = samples[0], samples[-1]
+    columns = []
+    for index in range(1, count - 1):
+        tangent = ends[0] if index == 1 else ends[1] if index == count - 2 else None
+        if tangent is None:
+            columns += [_column(count, index, [1, 0]), _column(count, index, [0, 1])]
+        else:
+            base[index] = samples[0] if index == 1 else samples[-1]
+            columns.append(_column(count, index, tangent))
+    freedom = np.stack(columns, axis=1)
+    stacked = np.kron(np.eye(2), basis)
+    rest = (samples - basis @ base).T.ravel()
+    unknown, *_ = np.linalg.lstsq(stacked @ freedom, rest, rcond=None)
+    control = base + (freedom @ unknown).reshape(2, count).T
+    return BSpline(knots, control, 3)
+
+
+def _column(count: int, index: int, direction: FloatArray | list[int]) -> FloatArray:
+    column = np.zeros((2, count))
+    column[:, index] = direction
+    return column.ravel()
+
+
+def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
+    """Move the parameters one Newton step towards the nearest points of the curve."""
+    off = spline(u) - samples
+    first, second = spline(u, 1), spline(u, 2)
+    slope = np.einsum("ij,ij->i", first, first) + np.einsum("ij,ij->i", off, second)
+    step = np.einsum("ij,ij->i", off, first) / np.where(slope > 0, slope, np.inf)
+    moved = np.clip(u - step, 0.0, 1.0)
+    moved[0], moved[-1] = 0.0, 1.0
+    return moved if np.all(np.diff(moved) > 0) else u
+
+
+def _one_more_knot(inner: list[float], u: FloatArray, off: FloatArray) -> list[float]:
+    """Halve the span, by samples, that holds the worst point."""
+    edges = np.r_[0.0, inner, 1.0]
+    worst = int(np.clip(np.searchsorted(edges, u[int(np.argmax(off))]) - 1, 0, len(edges) - 2))
+    within = u[(u > edges[worst]) & (u < edges[worst + 1])]
+    if len(within) < 2:
+        # too few samples there: split the span that holds most of them
+        counts = np.histogram(u, edges)[0]
+        worst = int(np.argmax(counts))
+        within = u[(u > edges[worst]) & (u < edges[worst + 1])]
+    middle = 0.5 * (edges[worst] + edges[worst + 1])
+    knot = middle if within.min() < middle < within.max() else float(np.median(within))
+    return sorted([*inner, float(knot)])
+
+
+def _through(points: FloatArray) -> PPoly:
+    """Return the cubic spline through every point: the last resort."""
+    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    return CubicSpline(at, points)
+
+
+def _as_bezier(spline: BSpline | PPoly) -> FloatArray:
+    """Return the Bézier control points of each polynomial span."""
+    poly = spline if isinstance(spline, PPoly) else None
+    if poly is None:
+        breaks = np.unique(spline.t)
+        values, first = spline(breaks), spline(breaks, 1)
+    else:
+        breaks = poly.x
+        values, first = poly(breaks), poly(breaks, 1)
+    width = np.diff(breaks)[:, None]
+    return np.stack(
+        [
+            values[:-1],
+            values[:-1] + first[:-1] * width / 3,
+            values[1:] - first[1:] * width / 3,
+            values[1:],
+        ],
+        axis=1,
+    )

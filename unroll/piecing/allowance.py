@@ -1,0 +1,204 @@
+"""The cutting line: each side's parallel at its own allowance, joined at corners and dart mouths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from unroll.errors import UnrollError
+from unroll.geometry.flat_lines import crossings, extended, lengths_along, part, turn_between
+from unroll.geometry.offsets import offset_right, right_normals, tightest_hollow
+from unroll.piecing.darts import Dart, find_darts
+from unroll.piecing.mouths import mouth_joint
+from unroll.piecing.smoothing import is_dart
+from unroll.types import FloatArray, StitchingSide
+
+Corners = Literal["squared", "mitred"]
+
+SEWN_FIRST = ("front seam", "back seam")  # their ends are squared, so that they can be matched
+LONGEST_MITRE = 2.5  # times the wider allowance; a sharper corner is cut blunt
+REACH = 60.0  # mm by which parallels are prolonged to find where they meet
+
+
+@dataclass(frozen=True, eq=False)
+class Joint:
+    """Where the cutting line leaves one parallel and enters the next.
+
+    Attributes
+    ----------
+    leave, enter : float
+        Distances along the prolonged parallels, mm.
+    between : (k, 2) float
+        Points in between.
+    """
+
+    leave: float
+    enter: float
+    between: FloatArray
+
+
+def cutting_line(
+    sides: Sequence[StitchingSide], *, corners: Corners = "squared", what: str = "piece"
+) -> FloatArray:
+    """Return the cutting line, (k, 2), around a stitching line, anticlockwise.
+
+    Parameters
+    ----------
+    sides : sequence of StitchingSide
+        Closed, anticlockwise, each with its allowance; negative allowances lie inside.
+    corners : {"squared", "mitred"}
+        How the ends of the long seams, which are sewn first, are cut where they meet another
+        seam: squared off at the seam's end, so that two pieces match when they are laid together
+        and the allowance folds flat; or mitred like every other corner.
+    what : str
+        Name of the piece, for messages.
+
+    Raises
+    ------
+    UnrollError
+        When an allowance is wider than a hollow curve, or than a short side, allows.
+    """
+    for side in sides:
+        _check_hollow(side, what)
+    edge = [i for i, side in enumerate(sides) if not is_dart(side.seam)]
+    reach = REACH + 4 * max(abs(side.allowance) for side in sides)
+    lines = {i: prolonged(sides[i], reach) for i in edge}
+    darts = {dart.before: dart for dart in find_darts(sides)}
+    joints = {
+        i: _joint(sides, lines, i, edge[(position + 1) % len(edge)], darts.get(i), reach, corners)
+        for position, i in enumerate(edge)
+    }
+    parts = []
+    for position, i in enumerate(edge):
+        enter, leave = joints[edge[position - 1]].enter, joints[i].leave
+        if enter >= leave:
+            raise UnrollError(
+                f"seam allowance of {sides[i].allowance:g} mm is too wide for the {what}'s "
+                f"{sides[i].seam}: the cutting line would cross itself; try a narrower one"
+            )
+        parts += [part(lines[i], enter, leave), joints[i].between]
+    return _checked(_tidy(np.vstack(parts)), sides, what)
+
+
+def prolonged(side: StitchingSide, reach: float) -> FloatArray:
+    """Return a side's parallel at its allowance, prolonged straight at both ends."""
+    line = offset_right(side.points, side.tangents, side.allowance)
+    return extended(line, side.tangents[0], side.tangents[-1], reach)
+
+
+def _check_hollow(side: StitchingSide, what: str) -> None:
+    radius = tightest_hollow(side.points, side.tangents)
+    if side.allowance > radius:
+        raise UnrollError(
+            f"seam allowance on the {what}'s {side.seam} is {side.allowance:g} mm; its tightest "
+            f"hollow takes at most {radius:.1f} mm"
+        )
+
+
+def _joint(
+    sides: Sequence[StitchingSide],
+    lines: dict[int, FloatArray],
+    before: int,
+    after: int,
+    dart: Dart | None,
+    reach: float,
+    corners: Corners,
+) -> Joint:
+    """Choose how the cutting line passes from one side to the next."""
+    if dart is not None:
+        return Joint(*mouth_joint(sides, dart, lines[before], lines[after], reach))
+    one, two = sides[before], sides[after]
+    turn = turn_between(one.tangents[-1], two.tangents[0])
+    ends = (lengths_along(lines[before])[-1] - reach, reach)
+    if abs(np.rad2deg(turn)) < 2 and one.allowance == two.allowance:
+        return _smooth_joint(one, turn, ends)
+    if abs(np.rad2deg(turn)) < 25 and one.allowance != two.allowance:
+        return Joint(*ends, np.empty((0, 2)))
+    is_first = one.seam in SEWN_FIRST, two.seam in SEWN_FIRST
+    if corners == "squared" and is_first[0] != is_first[1] and np.sin(turn) > 0.5:
+        return _squared(one, two, lines[before], lines[after], is_first[0])
+    return _mitred(one, two, lines[before], lines[after], ends)
+
+
+def _smooth_joint(one: StitchingSide, turn: float, ends: tuple[float, float]) -> Joint:
+    """Pass a joint that hardly turns: the mitre point replaces both ends."""
+    back = abs(one.allowance * np.tan(turn / 2)) + 1e-6
+    normal = right_normals(one.tangents[-1:])[0]
+    half = np.cos(turn / 2) * normal + np.sin(turn / 2) * one.tangents[-1]
+    middle = one.points[-1] + one.allowance / np.cos(turn / 2) * half
+    return Joint(ends[0] - back, ends[1] + back, middle[None])
+
+
+def _mitred(
+    one: StitchingSide,
+    two: StitchingSide,
+    before: FloatArray,
+    after: FloatArray,
+    ends: tuple[float, float],
+) -> Joint:
+    """Prolong both parallels until they meet; blunt a corner that would reach too far."""
+    hits = crossings(before, after)
+    hits = hits[np.argsort(np.abs(hits - ends).sum(axis=1), kind="stable")]
+    corner = one.points[-1]
+    limit = LONGEST_MITRE * max(abs(one.allowance), abs(two.allowance))
+    if len(hits):
+        at = part(before, hits[0, 0], hits[0, 0] + 1)[0]
+        if np.linalg.norm(at - corner) <= max(limit, 1e-6):
+            return Joint(hits[0, 0], hits[0, 1], np.empty((0, 2)))
+    outward = one.tangents[-1] - two.tangents[0]
+    outward = outward / np.linalg.norm(outward)
+    across = np.array([-outward[1], outward[0]]) * 10 * max(limit, 1.0)
+    cut = corner + limit * outward + np.stack([-across, across])
+    leave = _nearest(crossings(before, cut)[:, 0], ends[0])
+    enter = _nearest(crossings(after, cut)[:, 0], ends[1])
+    return Joint(leave, enter, np.empty((0, 2)))
+
+
+def _squared(
+    one: StitchingSide,
+    two: StitchingSide,
+    before: FloatArray,
+    after: FloatArray,
+    is_before_first: bool,
+) -> Joint:
+    """Run the first-sewn stitching line on to the other cutting line, and square off there."""
+    corner = one.points[-1]
+    out = one.tangents[-1] if is_before_first else -two.tangents[0]
+    other, mine = (after, before) if is_before_first else (before, after)
+    ray = np.stack([corner, corner + 200 * out])
+    hit = crossings(other, ray)
+    hit = hit[np.argmin(hit[:, 1])]
+    meet = corner + hit[1] * out
+    normal = right_normals(out[None])[0] * (1 if is_before_first else -1)
+    square = crossings(mine, np.stack([meet, meet + 200 * normal]))
+    own = square[np.argmin(square[:, 1]), 0]
+    return (
+        Joint(own, hit[0], meet[None]) if is_before_first else Joint(hit[0], own, meet[None])
+    )
+
+
+def _nearest(values: FloatArray, target: float) -> float:
+    if len(values) == 0:
+        return target
+    return float(values[np.argmin(np.abs(values - target))])
+
+
+def _tidy(line: FloatArray) -> FloatArray:
+    """Drop points that repeat the one before."""
+    step = np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1)
+    return line[step > 1e-6]
+
+
+def _checked(line: FloatArray, sides: Sequence[StitchingSide], what: str) -> FloatArray:
+    """Refuse a cutting line that crosses itself or the stitching line."""
+    widest = max(sides, key=lambda side: side.allowance)
+    if not shapely.Polygon(line).is_valid:
+        raise UnrollError(
+            f"seam allowance of {widest.allowance:g} mm makes the {what}'s cutting line cross "
+            "itself; try a narrower one"
+        )
+    return line
