@@ -55,9 +55,10 @@ def pieces_svg(pieces: Sequence[Piece]) -> str:
     -----
     The drawing shows stitching lines; no seam allowance is added.
     """
-    placed, width, height = _laid_out(pieces)
-    body = [_piece_group(item, name) for item, name in zip(placed, _ids(pieces), strict=True)]
-    body.append(_squares(_GAP, height - _GAP))
+    placed, width, bottom = _laid_out(pieces)
+    width = max(width, sum(size + _GAP for _, size in _SQUARES) + _GAP)
+    height = bottom + _SQUARES[-1][1] + _GAP
+    body = [*_groups(placed), _squares(_GAP, height - _GAP)]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{height:.3f}mm" '
         f'viewBox="0 0 {width:.3f} {height:.3f}" font-family="sans-serif">\n'
@@ -67,10 +68,30 @@ def pieces_svg(pieces: Sequence[Piece]) -> str:
     )
 
 
+def page_drawing(pieces: Sequence[Piece]) -> str:
+    """Return the pieces as an SVG element for a web page, which gives it its size.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        At least one.
+    """
+    placed, width, height = _laid_out(pieces)
+    return (
+        f'<svg class="drawing" role="img" aria-label="The flat pieces" '
+        f'viewBox="0 0 {width:.3f} {height:.3f}">\n' + "\n".join(_groups(placed)) + "\n</svg>"
+    )
+
+
+def _groups(placed: Sequence[_Placed]) -> list[str]:
+    names = _ids([item.piece for item in placed])
+    return [_piece_group(item, name) for item, name in zip(placed, names, strict=True)]
+
+
 def _laid_out(pieces: Sequence[Piece]) -> tuple[list[_Placed], float, float]:
-    """Place the pieces on shelves from left to right; the test squares get the last shelf."""
+    """Place the pieces on shelves from left to right; return them, the width and the height."""
     placed: list[_Placed] = []
-    left, top, shelf, width = _GAP, _GAP, 0.0, 2 * (_GAP + 110.0) + _GAP
+    left, top, shelf, width = _GAP, _GAP, 0.0, 0.0
     for piece in pieces:
         low, high = piece.outline.min(axis=0), piece.outline.max(axis=0)
         size = high - low
@@ -79,7 +100,7 @@ def _laid_out(pieces: Sequence[Piece]) -> tuple[list[_Placed], float, float]:
         placed.append(_Placed(piece, np.array([left - low[0], top + high[1]])))
         left += float(size[0]) + _GAP
         shelf, width = max(shelf, float(size[1])), max(width, left)
-    return placed, width, top + shelf + _GAP + _SQUARES[1][1] + _GAP
+    return placed, width, top + shelf + _GAP
 
 
 def _slug(text: str) -> str:
@@ -145,7 +166,7 @@ def _label(item: _Placed) -> str:
     x, y = item.on_sheet(piece.outline.mean(axis=0)[None])[0]
     words = (f"{piece.arm} arm", piece.name, piece.source)
     spans = "".join(
-        f'<tspan x="{x:.3f}" dy="{7 if k else 0}">{escape(word)}</tspan>'
+        f'<tspan x="{x:.3f}" dy="{"1.2em" if k else "0"}">{escape(word)}</tspan>'
         for k, word in enumerate(words)
     )
     return (

@@ -1,0 +1,335 @@
+"use strict";
+// A turnable view of coloured meshes with lines on them. Needs WebGL; without it the still picture
+// stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
+for (const turner of document.querySelectorAll(".turner")) {
+  const canvas = turner.querySelector("canvas");
+  const live = turner.querySelector(".live");
+  const still = turner.querySelector(".still");
+  const gl = canvas.getContext("webgl", { antialias: true, alpha: false });
+  if (!gl) continue;
+  const wideIndices = gl.getExtension("OES_element_index_uint");
+  const models = JSON.parse(turner.querySelector(".models").textContent);
+  if (models.some((model) => model.wide) && !wideIndices) continue;
+
+  // ---- arrays and programs
+
+  function bytes(text) {
+    const raw = atob(text);
+    const out = new Uint8Array(raw.length);
+    for (let k = 0; k < raw.length; k++) out[k] = raw.charCodeAt(k);
+    return out.buffer;
+  }
+
+  function buffer(data, target = gl.ARRAY_BUFFER) {
+    const made = gl.createBuffer();
+    gl.bindBuffer(target, made);
+    gl.bufferData(target, data, gl.STATIC_DRAW);
+    return made;
+  }
+
+  function program(vertexText, fragmentText) {
+    const made = gl.createProgram();
+    for (const [kind, text] of [[gl.VERTEX_SHADER, vertexText], [gl.FRAGMENT_SHADER, fragmentText]]) {
+      const shader = gl.createShader(kind);
+      gl.shaderSource(shader, text);
+      gl.compileShader(shader);
+      gl.attachShader(made, shader);
+    }
+    gl.linkProgram(made);
+    return made;
+  }
+
+  const surface = program(
+    `attribute vec3 place, normal, colour;
+     uniform mat4 view, lens; uniform vec3 low, size;
+     varying vec3 lit, tint;
+     void main() {
+       lit = (view * vec4(normal, 0.0)).xyz; tint = colour;
+       gl_Position = lens * view * vec4(low + size * place, 1.0);
+     }`,
+    `precision mediump float; varying vec3 lit, tint;
+     void main() {
+       vec3 n = normalize(lit) * (gl_FrontFacing ? 1.0 : -1.0);
+       float lamp = max(dot(n, normalize(vec3(-0.35, 0.45, 1.0))), 0.0);
+       gl_FragColor = vec4(tint * (0.66 + 0.34 * lamp), 1.0);
+     }`);
+
+  // Lines are ribbons that face the eye: each segment is four corners that know both of its ends.
+  const ribbon = program(
+    `attribute vec3 here, there; attribute float across;
+     uniform mat4 view, lens; uniform vec2 screen; uniform float width;
+     void main() {
+       vec4 a = lens * view * vec4(here, 1.0), b = lens * view * vec4(there, 1.0);
+       vec2 along = (b.xy / b.w - a.xy / a.w) * screen;
+       along = along / max(length(along), 1e-6);
+       a.xy += vec2(-along.y, along.x) * across * width / screen * a.w;
+       a.z -= 0.0015 * a.w;
+       gl_Position = a;
+     }`,
+    `precision mediump float; uniform vec3 ink; void main() { gl_FragColor = vec4(ink, 1.0); }`);
+
+  function attribute(owner, name, data, count, type, normalised, stride = 0, offset = 0) {
+    const at = gl.getAttribLocation(owner, name);
+    gl.bindBuffer(gl.ARRAY_BUFFER, data);
+    gl.enableVertexAttribArray(at);
+    gl.vertexAttribPointer(at, count, type, normalised, stride, offset);
+  }
+
+  function uniform(owner, name, ...value) {
+    const at = gl.getUniformLocation(owner, name);
+    if (value[0].length === 16) gl.uniformMatrix4fv(at, false, value[0]);
+    else gl["uniform" + value.length + "f"](at, ...value);
+  }
+
+  // ---- models on the graphics card
+
+  const styles = {
+    seam: { ink: [0.15, 0.2, 0.23], width: 2.6 },
+    dart: { ink: [0.64, 0.21, 0.17], width: 3.2 },
+    reference: { ink: [0.15, 0.2, 0.23], width: 1.1 },
+  };
+
+  function ribbonData(line) {
+    const p = new Float32Array(bytes(line.points));
+    const corners = [], order = [];
+    for (let k = 0; k + 5 < p.length; k += 3) {
+      const a = p.subarray(k, k + 3), b = p.subarray(k + 3, k + 6), first = corners.length / 7;
+      // Seen from its far end the segment runs the other way, so its sides change sign.
+      corners.push(...a, ...b, 1, ...a, ...b, -1, ...b, ...a, -1, ...b, ...a, 1);
+      order.push(first, first + 1, first + 2, first + 2, first + 1, first + 3);
+    }
+    return {
+      kind: line.kind, count: order.length, corners: buffer(new Float32Array(corners)),
+      order: buffer(new Uint16Array(order), gl.ELEMENT_ARRAY_BUFFER),
+    };
+  }
+
+  function upload(model) {
+    const faces = bytes(model.faces);
+    return {
+      ...model,
+      size: model.high.map((value, k) => value - model.low[k]),
+      count: faces.byteLength / (model.wide ? 4 : 2),
+      positions: buffer(bytes(model.positions)),
+      normals: buffer(bytes(model.normals)),
+      faces: buffer(faces, gl.ELEMENT_ARRAY_BUFFER),
+      looks: model.looks.map((look) => ({ ...look, colours: buffer(bytes(look.colours)) })),
+      lines: model.lines.map(ribbonData),
+    };
+  }
+
+  const shown = models.map(upload);
+  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, lines: true };
+
+  // ---- drawing
+
+  function eye(model) {
+    // Yaw 0 looks at the arm's outside; a quarter turn looks at its front.
+    const outward = model.side === "right" ? -1 : 1;
+    const c = Math.cos(state.pitch);
+    const toward = [c * Math.sin(state.yaw), outward * c * Math.cos(state.yaw), Math.sin(state.pitch)];
+    const flat = Math.hypot(toward[0], toward[1]);
+    const right = [-toward[1] / flat, toward[0] / flat, 0];
+    const up = [
+      toward[1] * right[2] - toward[2] * right[1],
+      toward[2] * right[0] - toward[0] * right[2],
+      toward[0] * right[1] - toward[1] * right[0],
+    ];
+    return { right, up, toward };
+  }
+
+  function cameraFor(model, aspect) {
+    const { right, up, toward } = eye(model);
+    const centre = model.low.map((value, k) => value + model.size[k] / 2);
+    const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    const reach = (axis) => axis.reduce((sum, a, k) => sum + (Math.abs(a) * model.size[k]) / 2, 0);
+    const slope = Math.tan(Math.PI / 18);
+    const radius = Math.hypot(...model.size) / 2;
+    const fit = Math.max(reach(up), reach(right) / aspect) * 1.08;
+    const distance = fit / slope / state.zoom + reach(toward);
+    const rows = [right, up, toward];
+    const view = new Float32Array(16);
+    for (let k = 0; k < 3; k++) {
+      for (let j = 0; j < 3; j++) view[4 * j + k] = rows[k][j];
+      view[12 + k] = -dot(rows[k], centre);
+    }
+    view[14] -= distance;
+    view[15] = 1;
+    const near = Math.max(distance - 1.2 * radius, distance / 50), far = distance + 1.2 * radius;
+    const lens = new Float32Array(16);
+    lens[0] = 1 / (slope * aspect);
+    lens[5] = 1 / slope;
+    lens[10] = (far + near) / (near - far);
+    lens[11] = -1;
+    lens[14] = (2 * far * near) / (near - far);
+    return { view, lens };
+  }
+
+  function draw() {
+    const density = Math.min(window.devicePixelRatio || 1, 2);
+    const width = Math.round(canvas.clientWidth * density), height = Math.round(canvas.clientHeight * density);
+    if (!width || !height) return;
+    if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+    const model = shown[state.model];
+    const { view, lens } = cameraFor(model, width / height);
+    gl.viewport(0, 0, width, height);
+    gl.clearColor(1, 1, 1, 1);
+    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+    gl.enable(gl.DEPTH_TEST);
+
+    gl.useProgram(surface);
+    attribute(surface, "place", model.positions, 3, gl.UNSIGNED_SHORT, true);
+    attribute(surface, "normal", model.normals, 3, gl.BYTE, true);
+    attribute(surface, "colour", model.looks[state.look].colours, 3, gl.UNSIGNED_BYTE, true);
+    uniform(surface, "view", view);
+    uniform(surface, "lens", lens);
+    uniform(surface, "low", ...model.low);
+    uniform(surface, "size", ...model.size);
+    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, model.faces);
+    gl.drawElements(gl.TRIANGLES, model.count, model.wide ? gl.UNSIGNED_INT : gl.UNSIGNED_SHORT, 0);
+    if (!state.lines) return;
+
+    gl.useProgram(ribbon);
+    uniform(ribbon, "view", view);
+    uniform(ribbon, "lens", lens);
+    uniform(ribbon, "screen", width, height);
+    for (const line of model.lines) {
+      const style = styles[line.kind];
+      uniform(ribbon, "ink", ...style.ink);
+      const at = gl.getUniformLocation(ribbon, "width");
+      gl.uniform1f(at, style.width * density);
+      attribute(ribbon, "here", line.corners, 3, gl.FLOAT, false, 28, 0);
+      attribute(ribbon, "there", line.corners, 3, gl.FLOAT, false, 28, 12);
+      attribute(ribbon, "across", line.corners, 1, gl.FLOAT, false, 28, 24);
+      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, line.order);
+      gl.drawElements(gl.TRIANGLES, line.count, gl.UNSIGNED_SHORT, 0);
+    }
+  }
+
+  let isWaiting = false;
+  function redraw() {
+    if (isWaiting) return;
+    isWaiting = true;
+    requestAnimationFrame(() => { isWaiting = false; draw(); });
+  }
+
+  // ---- turning, by hand and by key
+
+  function turn(sideways, upwards) {
+    const outward = shown[state.model].side === "right" ? -1 : 1;
+    state.yaw += outward * sideways;
+    state.pitch = Math.max(-1.4, Math.min(1.4, state.pitch + upwards));
+    redraw();
+  }
+
+  function resize(factor) {
+    state.zoom = Math.max(0.6, Math.min(6, state.zoom * factor));
+    redraw();
+  }
+
+  function reset() {
+    Object.assign(state, { yaw: 0, pitch: 0, zoom: 1 });
+    redraw();
+  }
+
+  const keys = {
+    ArrowLeft: () => turn(-0.13, 0), ArrowRight: () => turn(0.13, 0),
+    ArrowUp: () => turn(0, 0.13), ArrowDown: () => turn(0, -0.13),
+    "+": () => resize(1.15), "=": () => resize(1.15), "-": () => resize(1 / 1.15), Home: reset,
+  };
+  canvas.addEventListener("keydown", (event) => {
+    if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    keys[event.key]();
+  });
+  canvas.addEventListener("pointerdown", (event) => {
+    canvas.setPointerCapture(event.pointerId);
+    state.held = [event.clientX, event.clientY];
+  });
+  canvas.addEventListener("pointermove", (event) => {
+    if (!state.held) return;
+    turn((event.clientX - state.held[0]) * 0.01, (event.clientY - state.held[1]) * 0.008);
+    state.held = [event.clientX, event.clientY];
+  });
+  for (const name of ["pointerup", "pointercancel"]) {
+    canvas.addEventListener(name, () => { state.held = null; });
+  }
+
+  // ---- buttons and legend
+
+  const controls = turner.querySelector(".controls");
+  const legend = turner.querySelector(".legend");
+
+  function element(parent, kind, text, className) {
+    const made = document.createElement(kind);
+    if (text) made.textContent = text;
+    if (className) made.className = className;
+    return parent.appendChild(made);
+  }
+
+  function choices(title, names, isChosen, choose) {
+    const group = element(controls, "div");
+    group.setAttribute("role", "group");
+    group.setAttribute("aria-label", title);
+    element(group, "span", title, "what");
+    names.forEach((name, k) => {
+      const button = element(group, "button", name);
+      button.type = "button";
+      if (isChosen) button.setAttribute("aria-pressed", String(isChosen(k)));
+      button.addEventListener("click", () => {
+        choose(k);
+        if (isChosen) {
+          [...group.querySelectorAll("button")].forEach((other, j) =>
+            other.setAttribute("aria-pressed", String(isChosen(j))));
+        }
+        redraw();
+      });
+    });
+  }
+
+  function showLegend() {
+    const told = shown[state.model].looks[state.look].legend;
+    legend.replaceChildren();
+    if (!told) return;
+    element(legend, "div", told.title);
+    element(legend, "div", "", "bar").style.background = `linear-gradient(to right, ${told.stops.join(",")})`;
+    const ticks = element(legend, "div", "", "ticks");
+    for (const [place, text] of told.ticks) element(ticks, "span", text).style.left = 100 * place + "%";
+  }
+
+  function buildControls() {
+    const model = shown[state.model];
+    controls.replaceChildren();
+    if (shown.length > 1) {
+      choices("Show", shown.map((m) => m.name), (k) => k === state.model, (k) => {
+        const wanted = model.looks[state.look].name;
+        state.model = k;
+        state.look = Math.max(0, shown[k].looks.findIndex((look) => look.name === wanted));
+        buildControls();
+        // The buttons were made anew: give the keyboard back its place.
+        controls.querySelectorAll("button")[k].focus();
+      });
+    }
+    if (model.looks.length > 1) {
+      choices("Colours", model.looks.map((look) => look.name), (k) => k === state.look, (k) => {
+        state.look = k;
+        showLegend();
+      });
+    }
+    const sides = [["Outside", 0, 0], ["Front", 90, 0], ["Inside", 180, 0], ["Back", -90, 0], ["Shoulder", 30, 40]];
+    choices("From", sides.map((side) => side[0]), null, (k) => {
+      state.yaw = (sides[k][1] * Math.PI) / 180;
+      state.pitch = (sides[k][2] * Math.PI) / 180;
+    });
+    choices("Size", ["Larger", "Smaller"], null, (k) => resize(k ? 1 / 1.25 : 1.25));
+    choices("Lines", ["Seams"], () => state.lines, () => { state.lines = !state.lines; });
+    showLegend();
+  }
+
+  canvas.addEventListener("webglcontextlost", () => { live.hidden = true; still.hidden = false; });
+  live.hidden = false;
+  still.hidden = true;
+  buildControls();
+  new ResizeObserver(redraw).observe(canvas);
+  redraw();
+}

@@ -1,0 +1,70 @@
+"""Small pieces of HTML: escaped text, tables, pictures that need no other file."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from unroll.types.shown import Figure
+
+
+def words(name: str) -> str:
+    """Return a field name as plain, escaped words.
+
+    Examples
+    --------
+    >>> words("upper_arm_girth")
+    'upper arm girth'
+    """
+    return escape(name.replace("_", " "))
+
+
+def table(
+    caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], *, text_columns: int = 1
+) -> str:
+    """Return a table; the first cell of a row is its head.
+
+    Parameters
+    ----------
+    caption : str
+        Plain text.
+    heads : sequence of str
+        Plain text.
+    rows : iterable of sequences of str
+        Cells as HTML.
+    text_columns : int
+        Columns from the left that hold words; the others hold numbers and align right, except a
+        column headed "Note".
+    """
+    is_text = [k < text_columns or head == "Note" for k, head in enumerate(heads)]
+    marks = ["" if text else ' class="number"' for text in is_text]
+    head = "".join(
+        f'<th scope="col"{mark}>{escape(h)}</th>' for h, mark in zip(heads, marks, strict=True)
+    )
+    body = "".join(
+        f'<tr><th scope="row">{row[0]}</th>'
+        + "".join(f"<td{mark}>{cell}</td>" for cell, mark in zip(row[1:], marks[1:], strict=True))
+        + "</tr>"
+        for row in rows
+    )
+    return (
+        f'<div class="scroller" tabindex="0" role="region" aria-label="{escape(caption)}"><table>'
+        f"<caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{body}</tbody></table></div>"
+    )
+
+
+def data_uri(content: bytes) -> str:
+    """Return a PNG or SVG as an address that holds the whole picture."""
+    kind = "image/png" if content.startswith(b"\x89PNG") else "image/svg+xml"
+    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def picture(figure: Figure) -> str:
+    """Return a figure with its caption."""
+    title = escape(figure.title)
+    return (
+        f'<figure><img src="{data_uri(figure.content)}" alt="{title}">'
+        f"<figcaption>{title}</figcaption></figure>"
+    )

@@ -1,0 +1,195 @@
+"""The report as plain numbers: lists of rows with stable keys, ready for JSON."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+from unroll.geometry.averages import area_percentile
+from unroll.types import ArmResult, Distortion, MakeResult, Piece
+
+FORMAT = 1
+Row = dict[str, Any]
+_STRETCH_KEYS = (
+    "stretch_max", "stretch_min", "stretch_p99", "stretch_p01", "area_ratio_max", "area_ratio_min",
+    "warp_p99", "warp_p01", "weft_p99", "weft_p01", "shear_p99_deg", "flips", "seam_lengths",
+)  # fmt: skip
+
+
+def report_dict(result: MakeResult) -> Row:
+    """Return the whole answer as plain lists and numbers, in millimetres.
+
+    Parameters
+    ----------
+    result : MakeResult
+
+    Returns
+    -------
+    dict
+        Keys as documented in docs/report_keys.md. Numbers are those that were measured, not
+        rounded. Lists whose stage has not run are empty.
+    """
+    arms = result.arms
+    return {
+        "format": FORMAT,
+        "version": result.version,
+        "unit": result.sheet.unit,
+        "owner": result.sheet.owner,
+        "date": result.sheet.date,
+        "arms": [_arm_row(result, arm) for arm in arms],
+        "tape": _rows(arms, _tape),
+        "pieces": _rows(arms, _pieces),
+        "seams": _rows(arms, _seams),
+        "standoff": _rows(arms, _found("standoff")),
+        "estimated": _rows(arms, _estimated),
+        "comparison": _rows(arms, _found("comparison")),
+        "without_darts": _rows(arms, _without_darts),
+        "advice": _rows(arms, _advice),
+        "notices": [{"name": n.name, "text": n.text} for n in result.sheet.notices],
+    }
+
+
+def report_json(result: MakeResult) -> str:
+    """Return `report_dict` as JSON text, the same for the same result."""
+    return json.dumps(report_dict(result), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def published_source(source: str) -> str:
+    """Return the report's word for a piece's source: "flattened", "drafted" or "corrected".
+
+    Examples
+    --------
+    >>> published_source("unrolled"), published_source("drafted-ease")
+    ('flattened', 'drafted')
+    """
+    return {"unrolled": "flattened"}.get(source, source.split("-")[0])
+
+
+def stretch_numbers(distortion: Distortion) -> Row:
+    """Return the distortion of one flattened panel as numbers; percentiles go by curved area."""
+    d = distortion
+
+    def by_area(values: Any, percent: float) -> float:
+        return area_percentile(values, d.weights, percent)
+
+    return {
+        "stretch_max": float(d.stretch_max.max()),
+        "stretch_min": float(d.stretch_min.min()),
+        "stretch_p99": by_area(d.stretch_max, 99.0),
+        "stretch_p01": by_area(d.stretch_min, 1.0),
+        "area_ratio_max": float(d.area_ratio.max()),
+        "area_ratio_min": float(d.area_ratio.min()),
+        "warp_p99": by_area(d.warp, 99.0),
+        "warp_p01": by_area(d.warp, 1.0),
+        "weft_p99": by_area(d.weft, 99.0),
+        "weft_p01": by_area(d.weft, 1.0),
+        "shear_p99_deg": float(np.degrees(by_area(np.abs(d.shear_rad), 99.0))),
+        "flips": d.flips,
+        "seam_lengths": [
+            {"seam": name, "curved_mm": float(curved), "flat_mm": float(flat)}
+            for name, (curved, flat) in d.seam_lengths_mm.items()
+        ],
+    }
+
+
+def _rows(arms: Iterable[ArmResult], rows_of: Any) -> list[Row]:
+    return [{"arm": arm.measures.side, **row} for arm in arms for row in rows_of(arm)]
+
+
+def _arm_row(result: MakeResult, arm: ArmResult) -> Row:
+    """One arm that was made, and the other one where its mirror image serves."""
+    side = arm.measures.side
+    others = [m.side for m in result.sheet.arms if m.side != side]
+    serves = others if len(result.arms) == 1 else []
+    return {
+        "arm": side, "mirrored_for": serves,
+        "vertices": len(arm.arm.mesh.vertices), "faces": len(arm.arm.mesh.faces),
+    }  # fmt: skip
+
+
+def _tape(arm: ArmResult) -> list[Row]:
+    return [
+        {
+            "name": row.name, "asked_mm": float(row.asked_mm), "got_mm": float(row.got_mm),
+            "difference_mm": float(row.got_mm - row.asked_mm),
+            "estimated": is_estimated(arm, row.name), "note": row.note,
+        }
+        for row in arm.tape
+    ]  # fmt: skip
+
+
+def is_estimated(arm: ArmResult, name: str) -> bool:
+    """Tell whether a tape row's measure was estimated; "cap_arc 2" belongs to "cap_arcs"."""
+    stem = name.split(" ")[0]
+    return any(e.name.split(".")[0] in (name, stem, f"{stem}s") for e in arm.measures.estimated)
+
+
+def _pieces(arm: ArmResult) -> list[Row]:
+    return [_piece_row(arm, piece) for pieces in arm.pieces.values() for piece in pieces]
+
+
+def _piece_row(arm: ArmResult, piece: Piece) -> Row:
+    row: Row = {
+        "name": piece.name, "source": published_source(piece.source), "variant": piece.source,
+        "outline_mm": piece.outline.tolist(), "area_mm2": piece.area,
+    }  # fmt: skip
+    distortion = arm.distortions.get(piece.name) if piece.source == "unrolled" else None
+    if distortion is None:
+        return row | dict.fromkeys(_STRETCH_KEYS)
+    return row | stretch_numbers(distortion)
+
+
+def _seams(arm: ArmResult) -> list[Row]:
+    return [
+        {
+            "name": row.name, "source": published_source(row.source), "variant": row.source,
+            "lengths_mm": [float(length) for length in row.lengths_mm],
+            "mismatch_mm": float(row.mismatch_mm), "ease_percent": float(row.ease_percent),
+            "verdict": row.verdict,
+        }
+        for row in arm.seams
+    ]  # fmt: skip
+
+
+def _estimated(arm: ArmResult) -> list[Row]:
+    return [
+        {"name": e.name, "value_mm": float(e.value_mm), "from": e.source}
+        for e in arm.measures.estimated
+    ]
+
+
+def _without_darts(arm: ArmResult) -> list[Row]:
+    """The outer panel flattened with no dart, to set beside the piece with darts."""
+    if arm.undarted is None:
+        return []
+    return [{"name": arm.undarted.flattening.panel.name, **stretch_numbers(arm.undarted)}]
+
+
+def _advice(arm: ArmResult) -> list[Row]:
+    return [{"name": name, "text": text} for name, text in arm.advice.items()]
+
+
+def _found(stage: str) -> Any:
+    """Rows that a later stage left in `extra`: mappings or dataclasses with the published keys."""
+
+    def rows_of(arm: ArmResult) -> list[Row]:
+        return [_plain(row) for row in arm.extra.get(stage, ())]
+
+    return rows_of
+
+
+def _plain(value: Any) -> Any:
+    """Turn dataclasses, mappings, tuples and arrays into what JSON knows."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, np.ndarray | np.generic):
+        return value.tolist()
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value

@@ -1,0 +1,204 @@
+"""The report's sections: what the maker reads, in the order she needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from html import escape
+
+from unroll.reporting.html import picture, table, words
+from unroll.reporting.numbers import is_estimated, stretch_numbers
+from unroll.reporting.viewing import turner
+from unroll.types import ArmResult, Distortion, MakeResult
+from unroll.types.shown import Figure, Model, Section
+from unroll.units import format_length
+
+_MARK = ' <span class="mark">estimated</span>'
+
+
+def summary_section(result: MakeResult) -> Section:
+    """Advice first, then what was estimated and what the sheet's reader noticed."""
+    items = []
+    for arm in result.arms:
+        before = f"<strong>{arm.measures.side} arm.</strong> " if len(result.arms) > 1 else ""
+        items += [f"<li>{before}{escape(text)}</li>" for text in arm.advice.values()]
+    body = f'<ul class="advice">{"".join(items)}</ul>' if items else ""
+    estimated = sum(len(arm.measures.estimated) for arm in result.arms)
+    if estimated:
+        noun = "measure was" if estimated == 1 else "measures were"
+        body += (
+            f'<p class="caution"><strong>{estimated} {noun} estimated, not taken.</strong> '
+            '<a href="#estimated">See which, and how</a>; tape them if you can.</p>'
+        )
+    if result.sheet.notices:
+        notices = "".join(f"<li>{escape(notice.text)}</li>" for notice in result.sheet.notices)
+        body += f"<h3>Worth a second look</h3><ul>{notices}</ul>"
+    return Section("in-short", "In short", body)
+
+
+def model_section(models: Sequence[Model], stills: Sequence[Figure]) -> Section:
+    """The arm in 3D, to be turned."""
+    body = (
+        "<p>This is the arm that your tape measures ask for, with the seams it is cut along. "
+        "The heat map shows where flat cloth has to give.</p>" + turner(models, stills)
+    )
+    return Section("arm", "The arm in 3D", body)
+
+
+def pieces_section(drawing: str, result: MakeResult) -> Section:
+    """The flat pieces."""
+    shared = len(result.arms) == 1 and len(result.sheet.arms) > 1
+    mirror = "<p>Both arms share these pieces: cut one set as drawn and one turned over.</p>"
+    body = (
+        "<p>Stitching lines, right side of the cloth up, with no seam allowance. "
+        "On this page they are not to scale; <code>pieces.svg</code> is.</p>"
+        + (mirror if shared else "")
+        + f'<figure class="pieces">{drawing}</figure>'
+    )
+    return Section("pieces", "The flat pieces", body)
+
+
+def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Section:
+    """Heat maps on the flat pieces, the numbers, and what darts gain.
+
+    Figures are taken by the names "left heat outer", "left heat inner", ...
+    """
+    body = (
+        "<p>A curved surface cannot lie flat without giving somewhere. Each map shows by how many "
+        "percent the flat piece is too long or too short at a place; pale places lie easily.</p>"
+    )
+    for arm in result.arms:
+        side = arm.measures.side
+        shown = [figures[k] for k in (f"{side} heat {n}" for n in arm.distortions) if k in figures]
+        body += f'<div class="row">{"".join(picture(figure) for figure in shown)}</div>'
+        body += _distortion_table(arm)
+    return Section("distortion", "Where the cloth must give", body)
+
+
+def _distortion_table(arm: ArmResult) -> str:
+    rows = [_distortion_row(f"{name} piece", d) for name, d in arm.distortions.items()]
+    if arm.undarted is not None:
+        rows.append(_distortion_row("outer piece, were it cut without darts", arm.undarted))
+    heads = (
+        "Piece", "Too long, 99 % below", "Too short, 99 % below", "Most too long",
+        "Most too short", "Skew, 99 % below", "Faces turned over",
+    )  # fmt: skip
+    return table(f"{arm.measures.side} arm: flat against curved", heads, rows)
+
+
+def _distortion_row(name: str, distortion: Distortion) -> list[str]:
+    n = stretch_numbers(distortion)
+    percents = (
+        n["stretch_p99"] - 1, 1 - n["stretch_p01"], n["stretch_max"] - 1, 1 - n["stretch_min"],
+    )  # fmt: skip
+    return [
+        escape(name),
+        *(f"{100 * value:.1f} %" for value in percents),
+        f"{n['shear_p99_deg']:.1f}°",
+        str(n["flips"]),
+    ]
+
+
+def tape_section(result: MakeResult) -> Section:
+    """What was asked and what a tape finds on the finished arm."""
+    unit = result.sheet.unit
+    heads = ["Measure", "Asked", "Got", "Difference", "Note"]
+    body = "<p>An independent tape run over the finished 3D arm.</p>"
+    for arm in result.arms:
+        rows = [
+            [
+                words(row.name) + (_MARK if is_estimated(arm, row.name) else ""),
+                length(row.asked_mm, unit),
+                length(row.got_mm, unit),
+                f"{row.got_mm - row.asked_mm:+.1f} mm".replace("-0.0", "0.0").replace(
+                    "+0.0", "0.0"
+                ),
+                escape(row.note),
+            ]
+            for row in arm.tape
+        ]
+        body += table(f"{arm.measures.side} arm: tape measures", heads, rows)
+    return Section("tape", "Does the tape agree?", body)
+
+
+def length(mm: float, unit: str) -> str:
+    """Return a length in millimetres and, beneath it, in the maker's own unit."""
+    metric = f"{mm:.1f} mm"
+    if unit == "mm":
+        return metric
+    own = format_length(mm, "in" if unit == "in" else "cm")
+    return f'{metric}<br><span class="own">{escape(own)}</span>'
+
+
+def seams_section(result: MakeResult) -> Section:
+    """Stitching lines walked against each other."""
+    heads = ["Seam", "First side", "Second side", "Difference", "Ease", "Note"]
+    body = (
+        "<p>Each seam joins two stitching lines. Here one is walked along the other; a difference "
+        "is ease that has to be worked in.</p>"
+    )
+    for arm in result.arms:
+        rows = [
+            [
+                escape(f"{row.name} ({row.source})"),
+                *(length(value, result.sheet.unit) for value in row.lengths_mm),
+                f"{row.mismatch_mm:.1f} mm",
+                f"{row.ease_percent:.1f} %",
+                escape(row.verdict),
+            ]
+            for row in arm.seams
+        ]
+        body += table(f"{arm.measures.side} arm: seams walked", heads, rows)
+    return Section("seams", "The seams, walked", body)
+
+
+def estimated_section(result: MakeResult) -> Section:
+    """Values that were not measured."""
+    heads = ["Measure", "Value used", "Note"]
+    body = (
+        "<p>These measures were left out of the sheet. They are guesses from your other measures "
+        "and from survey tables, and the arm is only as good as they are.</p>"
+    )
+    for arm in result.arms:
+        rows = [
+            [words(e.name), length(e.value_mm, result.sheet.unit), escape(e.source)]
+            for e in arm.measures.estimated
+        ]
+        if rows:
+            body += table(f"{arm.measures.side} arm: estimated measures", heads, rows)
+    return Section("estimated", "Estimated, not measured", body)
+
+
+def cautions_section() -> Section:
+    """What can hurt, burn or tip."""
+    items = (
+        ("Blades", "Shears and rotary cutters cut more than cloth. Cut away from your hand, close "
+         "the blade whenever you put it down, and keep both from children and animals."),
+        ("Pins and needles", "Count them in and count them out. One left inside a filled arm will "
+         "be found later by a finger."),
+        ("Filling and flame", "Fibre, foam and cloth can burn fast. Keep filled arms away from "
+         "candles, heaters and hot irons, and do not fill beside an open fire."),
+        ("A form that tips", "Filled arms put weight high up and out to the sides. Try your stand "
+         "with the arms on before you leave it alone; weight its foot if it rocks."),
+        ("Not a toy", "The arm is a fitting aid. It is no toy, no cushion for a child and no "
+         "support for a body."),
+    )  # fmt: skip
+    body = "".join(f"<dt>{escape(head)}</dt><dd>{escape(text)}</dd>" for head, text in items)
+    return Section(
+        "cautions",
+        "Take care",
+        f"<dl>{body}</dl><p>Where your local rules or a maker's label say something else, follow "
+        "them, above all if you mean to sell or give away what you fill.</p>",
+    )
+
+
+def limits_section(result: MakeResult) -> Section:
+    """What the report does not know."""
+    cloth = result.sheet.cloth
+    body = (
+        f"<p>The advice takes {escape(cloth.name)} to give {cloth.gives_percent:g} % before it "
+        "pulls or puckers. The maps compare the flat piece with the curved arm; they do not know "
+        "how you press, ease or fill. Sew a trial from cheap cloth before you cut the good one."
+        "</p><p>All numbers, unrounded, are in <code>report.json</code>.</p>"
+        f'<p class="made">Made with unroll {escape(result.version)}.</p>'
+    )
+    return Section("limits", "What this report does not know", body)
