@@ -1,0 +1,40 @@
+"""How a piece lies on the table: grain up the page, right side up, grain's start at the origin."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from unroll.flattening.held_seams import Chord
+from unroll.geometry.triangles import ComplexArray, IntArray
+from unroll.types import FloatArray, Panel
+
+
+def grain_chord(panel: Panel, loop: IntArray) -> Chord:
+    """Return the two ends of the panel's grain line as weighted vertices.
+
+    Without a grain line it is the longest way across the panel from rim to rim, the end that is
+    higher on the body up.
+    """
+    trace = panel.traces.get("grain")
+    if trace is not None and len(trace.faces) > 1:
+        ends = trace.on(panel.mesh.vertices, panel.mesh.faces)[[0, -1]]
+        if np.linalg.norm(ends[0] - ends[1]) > 0:
+            corners = panel.mesh.faces[trace.faces[[0, -1]]]
+            weights = np.concatenate([trace.weights[0], -trace.weights[-1]])
+            return Chord(corners.ravel(), weights)
+    rim = panel.mesh.vertices[loop]
+    spread = rim - rim.mean(axis=0)
+    axis = np.linalg.svd(spread, full_matrices=False)[2][0]
+    at = spread @ axis
+    one, two = loop[np.argmax(at)], loop[np.argmin(at)]
+    if panel.mesh.vertices[one, 2] < panel.mesh.vertices[two, 2]:
+        one, two = two, one
+    return Chord(np.array([one, two]), np.array([1.0, -1.0]))
+
+
+def lay(points: ComplexArray, chord: Chord) -> FloatArray:
+    """Return the points, (n, 2), chord upright and its upper end at the origin."""
+    turned = chord.upright(points)
+    upper = np.maximum(chord.weights, 0)
+    placed = turned - np.sum(upper * turned[chord.vertices])
+    return np.stack([placed.real, placed.imag], axis=1)

@@ -1,0 +1,151 @@
+"""Per-triangle derivatives of a map from a curved surface to the plane, as complex numbers.
+
+A triangle is laid flat in a frame of its own, with corners at complex numbers z. A map that is
+linear on it has the differential J: dz -> alpha dz + beta conj(dz). Its principal stretches are
+|alpha| + |beta| and |alpha| - |beta|; its determinant is |alpha|^2 - |beta|^2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sparse
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+ComplexArray = NDArray[np.complex128]
+
+
+def local_corners(vertices: FloatArray, faces: IntArray) -> ComplexArray:
+    """Return the second and third corner of each triangle laid flat, the first one being 0.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+    faces : (m, 3) int
+
+    Returns
+    -------
+    (2, m) complex
+        The second corner is real and positive; the third lies above it.
+    """
+    first = vertices[faces[:, 1]] - vertices[faces[:, 0]]
+    second = vertices[faces[:, 2]] - vertices[faces[:, 0]]
+    length = np.sqrt(np.einsum("ij,ij->i", first, first))
+    along = np.einsum("ij,ij->i", first, second) / length
+    normal = np.cross(first, second)
+    height = np.sqrt(np.einsum("ij,ij->i", normal, normal)) / length
+    return np.stack([length.astype(complex), along + 1j * height])
+
+
+@dataclass(frozen=True, eq=False)
+class Triangles:
+    """The gradients of the corner functions of a triangle mesh.
+
+    Attributes
+    ----------
+    faces : (m, 3) int
+    slopes : (3, m) complex
+        a_k = (d/dx - i d/dy) / 2 of the function that is 1 at corner k and 0 at the other two.
+    areas : (m,) float
+        Area of each triangle.
+    count : int
+        Number of vertices.
+    """
+
+    faces: IntArray
+    slopes: ComplexArray
+    areas: FloatArray
+    count: int
+
+    def differentials(self, points: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+        """Return alpha and beta, (m,) each, of the map that sends vertex j to `points[j]`."""
+        origin = points[self.faces[:, 0]]
+        first = points[self.faces[:, 1]] - origin
+        second = points[self.faces[:, 2]] - origin
+        _, a, b = self.slopes
+        return a * first + b * second, a.conj() * first + b.conj() * second
+
+    def gather(self, by_alpha: ComplexArray, by_beta: ComplexArray) -> ComplexArray:
+        """Return the gradient at the vertices, (n,), of a function of alpha and beta.
+
+        Parameters
+        ----------
+        by_alpha, by_beta : (m,) complex
+            Gradients P and Q, area weight included: dE = sum Re(conj(P) dalpha + conj(Q) dbeta).
+        """
+        corner = [by_alpha * a.conj() + by_beta * a for a in self.slopes]
+        at, values = self.faces.T.ravel(), np.concatenate(corner)
+        real = np.bincount(at, values.real, self.count)
+        return real + 1j * np.bincount(at, values.imag, self.count)
+
+    def cotangent_laplacian(self) -> sparse.csc_array:
+        """Return the positive semidefinite cotangent Laplacian, (n, n).
+
+        Notes
+        -----
+        Entry jk is the sum over triangles of area times grad_j . grad_k = 4 area Re(a_j conj a_k):
+        Pinkall & Polthier 1993, doi 10.1080/10586458.1993.10504266.
+        """
+        rows, columns, values = [], [], []
+        for j in range(3):
+            for k in range(3):
+                rows.append(self.faces[:, j])
+                columns.append(self.faces[:, k])
+                product = self.slopes[j] * self.slopes[k].conj()
+                values.append(4 * self.areas * product.real)
+        shape = (self.count, self.count)
+        entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+        return sparse.csc_array(sparse.coo_array(entries, shape=shape))
+
+
+def triangles_of(vertices: FloatArray, faces: IntArray) -> Triangles:
+    """Return the corner gradients of a mesh in space.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+    faces : (m, 3) int
+        No triangle may be without area.
+
+    Notes
+    -----
+    The gradient of a corner's function is i e / (2 area), with e the opposite edge run
+    anticlockwise, as a complex number.
+
+    Examples
+    --------
+    >>> flat = np.array([[0.0, 0, 0], [2, 0, 0], [0, 1, 0]])
+    >>> alpha, beta = triangles_of(flat, np.array([[0, 1, 2]])).differentials(
+    ...     np.array([0, 6, 1j]))
+    >>> float(abs(alpha[0]) + abs(beta[0])), float(abs(alpha[0]) - abs(beta[0]))
+    (3.0, 1.0)
+    """
+    second, third = local_corners(vertices, faces)
+    areas = 0.5 * second.real * third.imag
+    opposite = np.stack([third - second, -third, second])
+    slopes = -1j * opposite.conj() / (4 * areas)
+    return Triangles(faces, slopes, areas, len(vertices))
+
+
+def largest_unfolded_step(
+    alpha: ComplexArray, beta: ComplexArray, step_alpha: ComplexArray, step_beta: ComplexArray
+) -> float:
+    """Return the smallest positive step at which a triangle loses its area; inf if none does.
+
+    Notes
+    -----
+    The determinant along the step is a quadratic; its roots are taken in the form that does not
+    cancel (Smith & Schaefer 2015, doi 10.1145/2766947).
+    """
+    constant = np.abs(alpha) ** 2 - np.abs(beta) ** 2
+    linear = 2 * (alpha.conj() * step_alpha - beta.conj() * step_beta).real
+    square = np.abs(step_alpha) ** 2 - np.abs(step_beta) ** 2
+    root = linear**2 - 4 * square * constant
+    below = -linear + np.sqrt(np.maximum(root, 0))
+    hits = (root >= 0) & (below > 0)
+    if not hits.any():
+        return float("inf")
+    return float(np.min(2 * constant[hits] / below[hits]))
