@@ -1,0 +1,74 @@
+"""A fault of the sheet: the line it stands on and what is wrong, in one line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+Path = tuple[str | int, ...]
+Lines = Mapping[Path, int]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault.
+
+    Attributes
+    ----------
+    line : int
+        Line of the sheet, from 1; 0 for the sheet as a whole.
+    text : str
+        What, its value, the limit, the likely cause.
+    path : path
+        The entry it is about; () where it is about none.
+    """
+
+    line: int
+    text: str
+    path: Path = ()
+
+    def __str__(self) -> str:
+        """Return the fault as the maker reads it."""
+        return f"line {self.line}: {self.text}" if self.line else self.text
+
+
+def line_of(path: Path, lines: Lines) -> int:
+    """Return the line of `path`, or of the nearest thing that holds it; 0 if there is none."""
+    for length in range(len(path), 0, -1):
+        if path[:length] in lines:
+            return lines[path[:length]]
+    return 0
+
+
+def faulty_names(faults: Iterable[Fault], at: Path) -> frozenset[str]:
+    """Return the names under `at` that have faults: "wrist_girth", "armhole width", "cap_arcs 2".
+
+    Examples
+    --------
+    >>> sorted(faulty_names([Fault(7, "...", ("arm", "cap_arcs", 1, "up"))], ("arm",)))
+    ['cap_arcs', 'cap_arcs 2', 'cap_arcs 2 up']
+    """
+    names: set[str] = set()
+    for fault in faults:
+        rest = fault.path[len(at):]
+        if fault.path[:len(at)] == at and rest:
+            names |= {path_name(("", *rest[:k])).strip() for k in range(1, len(rest) + 1)}
+    return frozenset(names)
+
+
+def in_sheet_order(faults: Iterable[Fault]) -> list[str]:
+    """Return the faults as text, first line first, each said once."""
+    return list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
+
+
+def path_name(path: Path) -> str:
+    """Return what the maker calls the entry at `path`.
+
+    Examples
+    --------
+    >>> path_name(("arm", "cap_arcs", 1, "up")), path_name(("left_arm", "wrist_girth"))
+    ('cap_arcs 2 up', 'left_arm wrist_girth')
+    """
+    hidden = {"arm", "cloth", "make"}
+    kept = path[1:] if len(path) > 1 and path[0] in hidden else path
+    return " ".join(str(part + 1) if isinstance(part, int) else part for part in kept)
