@@ -80,14 +80,14 @@ def test_truncated_arcs_match_plain_quadrature(opening, ratio):
     assert truncated_arc(opening, ratio) == pytest.approx(expected, abs=1e-10)
 
 
-@given(
-    fraction=st.floats(0.0, 1.0), opening=st.floats(0.0, 3.0), ratio=st.floats(0.6, 1.7)
-)
+@given(fraction=st.floats(0.0, 1.0), opening=st.floats(0.0, 3.0), ratio=st.floats(0.6, 1.7))
 def test_the_angle_at_a_fraction_walks_that_fraction(fraction, opening, ratio):
     angle = float(angle_at_arc_fraction(fraction, opening, ratio))
     walked = quad(
         lambda t: np.sqrt((ratio * np.sin(t)) ** 2 + np.cos(t) ** 2),
-        opening - np.pi / 2, angle, epsabs=1e-12,
+        opening - np.pi / 2,
+        angle,
+        epsabs=1e-12,
     )[0]
     # 1e-9: rounding of the incomplete integral near a full turn
     assert walked == pytest.approx(fraction * float(truncated_arc(opening, ratio)), abs=1e-9)

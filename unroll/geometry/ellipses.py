@@ -1,4 +1,4 @@
-"""Ellipses and superellipses: perimeters, the shape that has a given perimeter, points by arc length.
+"""Ellipses and superellipses: perimeters, their inverses, points by arc length.
 
 An ellipse here has half-axes `half_width` (along x) and `half_depth` (along y).
 """
@@ -13,6 +13,7 @@ from scipy.special import ellipe, ellipeinc
 from unroll.errors import UnrollError
 from unroll.types.arrays import FloatArray
 
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 MAX_EXPONENT = 60.0  # a superellipse of this exponent is a rectangle to within 1 % of its girth
 
 
@@ -65,12 +66,11 @@ def superellipse_perimeter(half_width: float, half_depth: float, exponent: float
     substitution, so that Gauss–Legendre quadrature converges to 1e-12.
     """
     middle = 0.5 ** (1.0 / exponent)
-    nodes, weights = np.polynomial.legendre.leggauss(96)
     total = 0.0
     for a, b in ((half_width, half_depth), (half_depth, half_width)):
-        u = 0.5 * middle * (nodes + 1.0)  # u = x/a from 0 to the middle; the end of slope zero
+        u = 0.5 * middle * (_NODES + 1.0)  # u = x/a from 0 to the middle; the end of slope zero
         slope = u ** (exponent - 1.0) * (1.0 - u**exponent) ** (1.0 / exponent - 1.0)
-        total += float(np.sum(weights * np.hypot(a, b * slope))) * 0.5 * middle
+        total += float(np.sum(_WEIGHTS * np.hypot(a, b * slope))) * 0.5 * middle
     return 4.0 * total
 
 
@@ -92,7 +92,9 @@ def superellipse_exponent(half_width: float, half_depth: float, perimeter: float
     return float(
         brentq(
             lambda n: superellipse_perimeter(half_width, half_depth, n) - perimeter,
-            1.0, MAX_EXPONENT, xtol=1e-12,
+            1.0,
+            MAX_EXPONENT,
+            xtol=1e-12,
         )
     )
 

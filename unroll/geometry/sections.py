@@ -26,13 +26,13 @@ def nearest_part(segments: FloatArray, point: FloatArray) -> FloatArray:
     ends = segments.reshape(-1, 3)
     _, index = np.unique(np.round(ends, 6), axis=0, return_inverse=True)
     index = index.reshape(-1)
-    links = coo_matrix((np.ones(len(segments)), (index[0::2], index[1::2])))
     size = int(index.max()) + 1
-    links.resize((size, size))
+    links = coo_matrix((np.ones(len(segments)), (index[0::2], index[1::2])), shape=(size, size))
     count, label = connected_components(links, directed=False)
     of_segment = label[index[0::2]]
     middles = [segments[of_segment == k].reshape(-1, 3).mean(axis=0) for k in range(count)]
-    return segments[of_segment == int(np.argmin(np.linalg.norm(middles - point, axis=1)))]
+    nearest = int(np.argmin(np.linalg.norm(np.array(middles) - point, axis=1)))
+    return np.asarray(segments[of_segment == nearest])
 
 
 def in_plane(points: FloatArray, origin: FloatArray, normal: FloatArray) -> FloatArray:
@@ -61,21 +61,35 @@ def taut_girth(
 
 
 def taut_arc(
-    vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray,
-    start: FloatArray, end: FloatArray,
+    vertices: FloatArray,
+    faces: IntArray,
+    origin: FloatArray,
+    normal: FloatArray,
+    start: FloatArray,
+    end: FloatArray,
 ) -> float:
     """Return the length of a tape from `start` to `end` over an open section, mm.
 
     The hull's perimeter less the straight line that closes it.
     """
     segments = section_segments(vertices, faces, origin, normal).reshape(-1, 3)
-    flat = in_plane(np.vstack([segments, start, end]), origin, normal)
-    return float(ConvexHull(flat).area - np.linalg.norm(flat[-1] - flat[-2]))
+    return hull_arc(in_plane(np.vstack([segments, start, end]), origin, normal))
+
+
+def hull_arc(points: FloatArray) -> float:
+    """Return the hull's length between the last two points, which lie on it side by side, mm."""
+    return float(ConvexHull(points).area - np.linalg.norm(points[-1] - points[-2]))
 
 
 def taut_line(
-    vertices: FloatArray, faces: IntArray, start: FloatArray, end: FloatArray,
-    outward: FloatArray, *, swing_rad: float = 0.8, tries: int = 17,
+    vertices: FloatArray,
+    faces: IntArray,
+    start: FloatArray,
+    end: FloatArray,
+    outward: FloatArray,
+    *,
+    swing_rad: float = 0.8,
+    tries: int = 17,
 ) -> tuple[float, FloatArray]:
     """Return the shortest plane tape between two surface points, and its points, mm.
 
@@ -118,8 +132,12 @@ def taut_line(
 
 
 def _upper_hull(
-    vertices: FloatArray, faces: IntArray, start: FloatArray, end: FloatArray,
-    chord: FloatArray, up: FloatArray,
+    vertices: FloatArray,
+    faces: IntArray,
+    start: FloatArray,
+    end: FloatArray,
+    chord: FloatArray,
+    up: FloatArray,
 ) -> tuple[float, FloatArray]:
     segments = section_segments(vertices, faces, start, np.cross(chord, up))
     points = segments.reshape(-1, 3)

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from unroll.errors import UnrollError
+from unroll.lofting.limb import Layout
 from unroll.lofting.surface import ArmSurface
 from unroll.types import DartLine, FloatArray, IntArray
 
@@ -67,6 +68,16 @@ def lay_grids(
     )
 
 
+def _block_depth(height: float, layout: Layout) -> float:
+    """Return how far the armhole block reaches below the underarm, mm.
+
+    It ends at the upper-arm station where that lies in reach, so that its girth is a row.
+    """
+    depth = min(INNER_REACH * height, 0.5 * (layout.elbow - layout.bend_length))
+    near = 0.5 * depth < layout.upper_arm < 1.3 * depth
+    return layout.upper_arm if near else depth
+
+
 class _Block:
     """The armhole block: from the armhole's edge to a level a little below the underarm."""
 
@@ -74,9 +85,7 @@ class _Block:
         self.surface, self.edge, self.share = surface, edge, inner_share
         cap, layout = surface.limb.cap, surface.limb.layout
         self.plate = cap.plate
-        self.depth = min(
-            INNER_REACH * self.plate.height, 0.5 * (layout.elbow - layout.bend_length)
-        )
+        self.depth = _block_depth(self.plate.height, layout)
         self.bottom = surface.cap_length + self.depth
         girth = cap.underarm_girth
         self.outer_columns = 2 * max(6, round((1.0 - inner_share) * girth / edge / 2))
@@ -93,8 +102,9 @@ class _Block:
         cap_length = self.surface.cap_length
         lengths = self.surface.level_length(down)
         exact = 0.5 * (1.0 - self.share) * lengths
-        first, last = 0.5 * lengths[0], 0.5 * (1.0 - self.share) * float(
-            self.surface.level_length(np.array(cap_length))
+        first, last = (
+            0.5 * lengths[0],
+            0.5 * (1.0 - self.share) * float(self.surface.level_length(np.array(cap_length))),
         )
         t = np.clip((down - top) / (cap_length - top), 0.0, 1.0)
         eased = first + (last - first) * t * (1.6 - 0.2 * t - 0.4 * t**2)
@@ -153,7 +163,7 @@ class _Block:
         wanted = np.array([dart.at / length for dart in darts])
         columns = np.array([round((1.0 - w) * n / 2) for w in wanted], dtype=np.int64)
         columns = np.clip(columns, 2, n - 2)
-        if len(set(columns.tolist())) < len(columns) or np.any(np.abs(np.diff(np.sort(columns))) < 2):
+        if np.any(np.diff(np.sort(columns)) < 2):
             raise UnrollError(
                 "two darts lie closer than two columns of the mesh (darts too close together?)"
             )
@@ -218,7 +228,8 @@ class _Block:
         z = chart[..., 1]
         angle = self.plate.angle_at_level(np.maximum(z, underarm))
         down = np.where(
-            z >= underarm, self.surface.down_at_angle(angle),
+            z >= underarm,
+            self.surface.down_at_angle(angle),
             self.surface.cap_length + underarm - z,
         )
         gap = np.where(z >= underarm, self.plate.half_width(angle), 0.0)
@@ -247,8 +258,14 @@ def _spread(
 def _limb_levels(surface: ArmSurface, depth: float, edge: float) -> FloatArray:
     """Return distances along the axis of the rows below the block, stations among them."""
     layout = surface.limb.layout
-    stops = [depth, layout.upper_arm, layout.elbow - layout.bend_length, layout.elbow,
-             layout.forearm, layout.wrist]
+    stops = [
+        depth,
+        layout.upper_arm,
+        layout.elbow - layout.bend_length,
+        layout.elbow,
+        layout.forearm,
+        layout.wrist,
+    ]
     knots = np.unique([stop for stop in stops if stop >= depth])
     knots = np.concatenate([knots[:1], knots[1:][np.diff(knots) > 0.2]])
     parts = [
@@ -268,7 +285,9 @@ def _extended(
         if slit.row == rows:
             column = np.concatenate([block[:-1, slit.column], rings[:, slit.column]])
             walked = np.cumsum(np.linalg.norm(np.diff(column, axis=0), axis=1))
-            slit = Slit(slit.column, int(np.clip(np.searchsorted(walked, dart.length) + 1,
-                                                 rows, len(column) - 3)))
+            slit = Slit(
+                slit.column,
+                int(np.clip(np.searchsorted(walked, dart.length) + 1, rows, len(column) - 3)),
+            )
         out.append(slit)
     return out

@@ -60,8 +60,11 @@ class Limb:
     @cached_property
     def _girths(self) -> CubicHermiteSpline:
         at, girth = self._stations(
-            self.cap.underarm_girth, self.measures.upper_arm_girth, self.measures.elbow_girth,
-            self.measures.forearm_girth, self.measures.wrist_girth,
+            self.cap.underarm_girth,
+            self.measures.upper_arm_girth,
+            self.measures.elbow_girth,
+            self.measures.forearm_girth,
+            self.measures.wrist_girth,
         )
         slopes = PchipInterpolator(at, girth).derivative()(at)
         return CubicHermiteSpline(at, girth, slopes)
@@ -70,7 +73,10 @@ class Limb:
     def _ratios(self) -> PchipInterpolator:
         m = self.measures
         at, ratio = self._stations(
-            m.upper_arm_ratio, m.upper_arm_ratio, m.elbow_ratio, m.forearm_ratio,
+            m.upper_arm_ratio,
+            m.upper_arm_ratio,
+            m.elbow_ratio,
+            m.forearm_ratio,
             m.wrist_width / m.wrist_depth,
         )
         return PchipInterpolator(at, ratio)

@@ -23,20 +23,21 @@ def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
     faces["armhole plate"] = _fan(hole, count)
     faces["wrist plate"] = _fan(wrist[::-1], count + 1)
     starts = np.cumsum([0] + [len(part) for part in faces.values()])
-    panel_faces = {
-        name: np.arange(starts[k], starts[k + 1]) for k, name in enumerate(faces)
-    }
+    panel_faces = {name: np.arange(starts[k], starts[k + 1]) for k, name in enumerate(faces)}
     mesh = Mesh(np.vstack([vertices, middles]), np.concatenate(list(faces.values())))
     paths = {
-        "front seam": outer[:, 0], "back seam": outer[:, -1],
-        "cap seam": outer[0], "underarm seam": inner[0],
-        "outer wrist": outer[-1], "inner wrist": inner[-1],
+        "front seam": outer[:, 0],
+        "back seam": outer[:, -1],
+        "cap seam": outer[0],
+        "underarm seam": inner[0],
+        "outer wrist": outer[-1],
+        "inner wrist": inner[-1],
+        "outer middle": outer[:, outer.shape[1] // 2],
+        "inner middle": inner[:, inner.shape[1] // 2],
     }
     for number, slit in enumerate(grids.slits, start=1):
         paths[f"dart {number}"] = outer[: slit.row + 1, slit.column]
-    return ArmMesh(
-        "left", mesh, panel_faces, paths, _stations(surface), _landmarks(surface)
-    )
+    return ArmMesh("left", mesh, panel_faces, paths, _stations(surface), _landmarks(surface))
 
 
 def mirrored_arm(arm: ArmMesh) -> ArmMesh:
@@ -45,7 +46,8 @@ def mirrored_arm(arm: ArmMesh) -> ArmMesh:
     return ArmMesh(
         "right" if arm.side == "left" else "left",
         Mesh(arm.mesh.vertices * flip, arm.mesh.faces[:, ::-1]),
-        arm.panel_faces, arm.paths,
+        arm.panel_faces,
+        arm.paths,
         {n: Station(n, s.origin * flip, s.normal * flip, s.girth) for n, s in arm.stations.items()},
         {name: point * flip for name, point in arm.landmarks.items()},
     )
@@ -92,8 +94,11 @@ def _fan(loop: IntArray, middle: int) -> IntArray:
 def _stations(surface: ArmSurface) -> dict[str, Station]:
     limb, layout = surface.limb, surface.limb.layout
     places = {
-        "underarm": 0.0, "upper_arm": layout.upper_arm, "elbow": layout.elbow,
-        "forearm": layout.forearm, "wrist": layout.wrist,
+        "underarm": 0.0,
+        "upper_arm": layout.upper_arm,
+        "elbow": layout.elbow,
+        "forearm": layout.forearm,
+        "wrist": layout.wrist,
     }
     stations = {}
     for name, along in places.items():
@@ -104,8 +109,9 @@ def _stations(surface: ArmSurface) -> dict[str, Station]:
 
 def _landmarks(surface: ArmSurface) -> dict[str, FloatArray]:
     limb, layout, plate = surface.limb, surface.limb.layout, surface.limb.cap.plate
-    elbow, wrist = (limb.ring(s, np.array([0.25, 0.75]), exact=False)
-                    for s in (layout.elbow, layout.wrist))
+    elbow, wrist = (
+        limb.ring(s, np.array([0.25, 0.75]), exact=False) for s in (layout.elbow, layout.wrist)
+    )
     middle = plate.angle_at_level(-0.5 * plate.height)
     half, x, z = plate.half_width(middle), plate.middle(middle), -0.5 * plate.height
     return {
@@ -113,7 +119,9 @@ def _landmarks(surface: ArmSurface) -> dict[str, FloatArray]:
         "underarm": np.array([plate.middles[-1], 0.0, -plate.height]),
         "armhole front": np.array([x + half, 0.0, z]),
         "armhole back": np.array([x - half, 0.0, z]),
-        "elbow point": elbow[1], "elbow crease": elbow[0],
+        "elbow point": elbow[1],
+        "elbow crease": elbow[0],
         "elbow centre": limb.centre(layout.elbow),
-        "wrist point": wrist[0], "wrist centre": limb.centre(layout.wrist),
+        "wrist point": wrist[0],
+        "wrist centre": limb.centre(layout.wrist),
     }

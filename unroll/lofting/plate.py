@@ -78,9 +78,7 @@ def _traced_chords(outline: FloatArray, angles: FloatArray) -> tuple[FloatArray,
     ring = np.roll(outline, -top, axis=0)
     bottom = (bottom - top) % len(ring)
     back, front = ring[: bottom + 1], np.vstack([ring[bottom:], ring[:1]])[::-1]
-    x_back, x_front = (
-        np.interp(-levels, -side[:, 1], side[:, 0]) for side in (back, front)
-    )
+    x_back, x_front = (np.interp(-levels, -side[:, 1], side[:, 0]) for side in (back, front))
     half = 0.5 * np.abs(x_front - x_back)
     widest = int(np.argmax(half))
     ratio = np.clip(half / half[widest], 0.0, 1.0)

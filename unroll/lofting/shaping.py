@@ -21,6 +21,7 @@ from unroll.types import ArmMeasures, ArmMesh, DartLine, FloatArray
 
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
 LENGTH_TOLERANCE_MM = 0.05
+COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
 
 
@@ -43,7 +44,10 @@ class ArmShape:
 
 
 def loft(
-    measures: ArmMeasures, *, edge: float = 5.0, inner_share: Fraction = Fraction(1, 3),
+    measures: ArmMeasures,
+    *,
+    edge: float = 5.0,
+    inner_share: Fraction = Fraction(1, 3),
     darts: Sequence[DartLine] = (),
 ) -> ArmMesh:
     """Return the closed mesh of an arm.
@@ -75,7 +79,10 @@ def loft(
 
 
 def mesh_arm(
-    shape: ArmShape, *, edge: float = 5.0, inner_share: Fraction = Fraction(1, 3),
+    shape: ArmShape,
+    *,
+    edge: float = 5.0,
+    inner_share: Fraction = Fraction(1, 3),
     darts: Sequence[DartLine] = (),
 ) -> ArmMesh:
     """Return the closed mesh of a solved shape; see `loft`."""
@@ -107,16 +114,20 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
     elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
     bend = (back - front) / (2.0 * half_width)
     lower = measures.inner_elbow_to_wrist
-    for _ in range(12):
+    edge = COARSE_EDGE_MM
+    for _ in range(14):
         surface = ArmSurface(Limb(measures, cap, _layout(measures, elbow, bend, lower, half_width)))
-        missed = asked - _lengths(surface)
-        if np.abs(missed).max() < LENGTH_TOLERANCE_MM:
+        missed = asked - _lengths(surface, edge)
+        worst = float(np.abs(missed).max())
+        if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
             return surface
+        # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
+        edge = FINE_EDGE_MM if worst < 1.0 else COARSE_EDGE_MM
         elbow += 0.5 * (missed[0] + missed[1])
         bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
         lower += missed[2]
     raise NotConverged(
-        f"lengths miss by {np.abs(missed).max():.1f} mm after 12 rounds; expected below "
+        f"lengths miss by {worst:.1f} mm after 14 rounds; expected below "
         f"{LENGTH_TOLERANCE_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
         surface,
     )
@@ -141,15 +152,14 @@ def _layout(
     return Layout(upper_arm, elbow, elbow + measures.forearm_down, elbow + lower, bend, bend_length)
 
 
-def _lengths(surface: ArmSurface) -> FloatArray:
-    """Return back, front and lower length as a tape finds them on a coarse mesh."""
-    arm = close_mesh(surface, lay_grids(surface, edge=16.0, inner_share=1 / 3, darts=()))
+def _lengths(surface: ArmSurface, edge: float) -> FloatArray:
+    """Return back, front and lower length as a tape finds them on a mesh."""
+    arm = close_mesh(surface, lay_grids(surface, edge=edge, inner_share=1 / 3, darts=()))
     v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
     back = taut_line(v, f, at["shoulder"], at["elbow point"], np.array([-1.0, 1.0, 0.0]))[0]
     front = taut_line(v, f, at["shoulder"], at["elbow crease"], np.array([1.0, 1.0, 0.0]))[0]
-    lower = taut_line(
-        v, f, at["elbow crease"], at["wrist point"], np.array([1.0, 0.0, 0.3]), tries=1, swing_rad=0.0
-    )[0]
+    forward = np.array([1.0, 0.0, 0.0])
+    lower = taut_line(v, f, at["elbow crease"], at["wrist point"], forward, swing_rad=0.3)[0]
     return np.array([back, front, lower])
 
 

@@ -1,4 +1,4 @@
-"""The arm's side surface as one function of level and fraction, from shoulder to underarm and on."""
+"""The arm's side surface above the elbow as one function of chart coordinates."""
 
 from __future__ import annotations
 
@@ -37,9 +37,7 @@ class ArmSurface:
         angle = np.linspace(0.0, np.pi, 2001)
         profile = self.limb.cap.profile(np.maximum(angle, 1e-9))
         profile[0] = 0.0
-        down = np.concatenate(
-            [[0.0], np.cumsum(np.linalg.norm(np.diff(profile, axis=0), axis=1))]
-        )
+        down = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(profile, axis=0), axis=1))])
         return angle, down
 
     @cached_property

@@ -35,7 +35,7 @@ def own(array: Any, dtype: type, *shape: int | None) -> Any:
     (1, 2)
     """
     kind = {float: np.float64, int: np.int64, bool: np.bool_}[dtype]
-    copy = np.array(array, dtype=kind)
+    copy: NDArray[Any] = np.array(array, dtype=kind)
     if copy.ndim != len(shape) or any(
         want is not None and got != want for got, want in zip(copy.shape, shape, strict=True)
     ):

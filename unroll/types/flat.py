@@ -96,7 +96,9 @@ class Piece:
 
     def __post_init__(self) -> None:
         """Seal the lines."""
-        object.__setattr__(self, "lines", {k: own(v, float, None, 2) for k, v in self.lines.items()})
+        object.__setattr__(
+            self, "lines", {k: own(v, float, None, 2) for k, v in self.lines.items()}
+        )
 
     @property
     def outline(self) -> FloatArray:
@@ -118,8 +120,9 @@ class Piece:
         points = self.sides[notch.side_index].points
         steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
         at = np.concatenate([[0.0], np.cumsum(steps)])
-        return np.array([np.interp(notch.along, at, points[:, 0]),
-                         np.interp(notch.along, at, points[:, 1])])
+        return np.array(
+            [np.interp(notch.along, at, points[:, 0]), np.interp(notch.along, at, points[:, 1])]
+        )
 
 
 def mirrored(piece: Piece, arm: str) -> Piece:

@@ -120,7 +120,8 @@ class ArmMesh:
         Vertex paths that are mesh lines: "front seam" and "back seam" (armhole to wrist),
         "cap seam" (armhole edge, front seam over the shoulder to back seam), "underarm seam"
         (armhole edge, front seam under the arm to back seam), "outer wrist" and "inner wrist"
-        (front seam to back seam), and "dart 1", "dart 2", ... (cap seam to dart point).
+        (front seam to back seam), "outer middle" and "inner middle" (armhole to wrist, down the
+        middle of each panel), and "dart 1", "dart 2", ... (cap seam to dart point).
     stations : mapping of str to Station
         "underarm", "upper_arm", "elbow", "forearm", "wrist".
     landmarks : mapping of str to (3,) float
@@ -224,7 +225,8 @@ class Flattening:
 
     def __post_init__(self) -> None:
         """Seal the array."""
-        object.__setattr__(self, "points", own(self.points, float, len(self.panel.mesh.vertices), 2))
+        count = len(self.panel.mesh.vertices)
+        object.__setattr__(self, "points", own(self.points, float, count, 2))
 
 
 @dataclass(frozen=True, eq=False)
