@@ -19,6 +19,7 @@ class SheetFaults(UnrollError):
     """
 
     def __init__(self, lines: list[str] | tuple[str, ...]) -> None:
+        """Join the lines into one text."""
         self.lines = tuple(lines)
         super().__init__("\n".join(self.lines))
 
@@ -27,5 +28,6 @@ class NotConverged(UnrollError):
     """A solver that stopped early; carries its best answer as `best`."""
 
     def __init__(self, message: str, best: Any) -> None:
+        """Keep the message and the best answer."""
         self.best = best
         super().__init__(message)

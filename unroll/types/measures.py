@@ -211,7 +211,7 @@ class Make:
     seam_allowances : dict of str to float
         Allowance on the seam of that name, mm, where it differs.
     round_to : float or None
-        Flat draft: round inner widths to this, mm (3.175 is an eighth of an inch); None: no rounding.
+        Flat draft: round inner widths to this, mm (3.175 is an eighth of an inch); None: as is.
     paper : str
         Paper of the printer: "a4", "letter", ...
     weave : {"woven", "even"}

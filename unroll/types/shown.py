@@ -60,17 +60,23 @@ class ModelLine:
     kind : {"seam", "dart", "reference"}
     points, normals : (k, 3) float
         Its points, mm, and the surface's outward normal there.
+    other_normals : (k, 3) float or None
+        The other outward normal, where the line is a sharp edge such as the armhole's.
     """
 
     name: str
     kind: str
     points: FloatArray
     normals: FloatArray
+    other_normals: FloatArray | None = None
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
         object.__setattr__(self, "points", own(self.points, float, None, 3))
         object.__setattr__(self, "normals", own(self.normals, float, len(self.points), 3))
+        if self.other_normals is not None:
+            other = own(self.other_normals, float, len(self.points), 3)
+            object.__setattr__(self, "other_normals", other)
 
 
 @dataclass(frozen=True, eq=False)
