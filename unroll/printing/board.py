@@ -1,0 +1,169 @@
+"""A board on which lines are drawn first and words find a free place afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from unroll.printing.styles import ABOVE, BELOW, text_width
+from unroll.types import BoolArray, FloatArray, Lettering, Stroke
+
+LEADING = 1.3  # of the type's size, from base line to base line
+CELL = 1.0  # mm; grid on which free places are sought
+
+
+class Board:
+    """Strokes and letterings on an area, with a grid of what is already inked.
+
+    Parameters
+    ----------
+    corner : (2,) float
+        Lower left corner, mm.
+    size : (float, float)
+        Width and height, mm.
+    """
+
+    def __init__(self, corner: FloatArray, size: tuple[float, float]) -> None:
+        self.corner = np.array(corner, dtype=float)
+        shape = int(np.ceil(size[1] / CELL)) + 1, int(np.ceil(size[0] / CELL)) + 1
+        self.inked: BoolArray = np.zeros(shape, dtype=bool)
+        self.kept: BoolArray = np.zeros(shape, dtype=bool)
+        self.strokes: list[Stroke] = []
+        self.letterings: list[Lettering] = []
+
+    def draw(self, points: FloatArray, style: str) -> None:
+        """Draw a line, and remember where it lies."""
+        self.strokes.append(Stroke(points, style))
+        self.ink(points)
+
+    def draw_loop(self, points: FloatArray, style: str) -> None:
+        """Draw a closed line."""
+        self.draw(np.vstack([points, points[:1]]), style)
+
+    def ink(self, points: FloatArray) -> None:
+        """Mark the cells along a line, and their neighbours, as taken."""
+        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        parts = [
+            a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
+            for a, b, step in zip(points[:-1], points[1:], steps, strict=True)
+        ]
+        cells = np.floor((np.concatenate(parts) - self.corner) / CELL).astype(int)
+        for row in (-1, 0, 1):
+            for column in (-1, 0, 1):
+                i, j = cells[:, 1] + row, cells[:, 0] + column
+                is_in = (i >= 0) & (j >= 0) & (i < self.inked.shape[0]) & (j < self.inked.shape[1])
+                self.inked[i[is_in], j[is_in]] = True
+
+    def keep_free(self, low: FloatArray, high: FloatArray) -> None:
+        """Keep words out of a rectangle (a joint between pages)."""
+        self.kept[self._window(low, high)] = True
+
+    def take(self, low: FloatArray, high: FloatArray) -> None:
+        """Mark a rectangle as taken."""
+        self.inked[self._window(low, high)] = True
+
+    def write(
+        self,
+        lines: Sequence[str],
+        near: FloatArray,
+        size: float,
+        *,
+        inside: FloatArray | None = None,
+        reach: float = 60.0,
+        bold_first: float = 0.0,
+        air: float = 1.0,
+        mind_joints: bool = True,
+    ) -> bool:
+        """Write lines of text at the free place nearest to `near`; tell whether there was one.
+
+        Parameters
+        ----------
+        lines : sequence of str
+            Left-aligned under each other.
+        near : (2,) float
+            Where the middle of the text would best lie, mm.
+        size : float
+            Type size, mm.
+        inside : (k, 2) float, optional
+            Outline within which the text must lie.
+        reach : float
+            How far from `near` the text's middle may lie, mm.
+        bold_first : float
+            Size of the first line, bold, mm; 0 for a line like the others.
+        air : float
+            White around the text, mm.
+        mind_joints : bool
+            Whether the joints between pages are kept free.
+        """
+        sizes = [bold_first or size] + [size] * (len(lines) - 1)
+        widths = [
+            text_width(t, s, bool(bold_first) and i == 0)
+            for i, (t, s) in enumerate(zip(lines, sizes, strict=True))
+        ]
+        box = max(widths), sum(sizes[1:]) * LEADING + sizes[0] * (ABOVE + BELOW)
+        place = self._free_place(np.array(box) + 2 * air, near, inside, reach, mind_joints)
+        if place is None:
+            return False
+        low = place + air
+        base = low[1] + box[1] - sizes[0] * ABOVE
+        for index, (text, this) in enumerate(zip(lines, sizes, strict=True)):
+            base -= LEADING * this if index else 0.0
+            is_bold = bool(bold_first) and index == 0
+            at = np.array([low[0], base])
+            self.letterings.append(Lettering(text, at, this, "left", is_bold))
+        self.take(place, place + np.array(box) + 2 * air)
+        return True
+
+    def _free_place(
+        self,
+        box: FloatArray,
+        near: FloatArray,
+        inside: FloatArray | None,
+        reach: float,
+        mind_joints: bool,
+    ) -> FloatArray | None:
+        """Return the lower left corner of the free box whose middle is nearest to `near`."""
+        low, high = near - reach - box / 2, near + reach + box / 2
+        rows, columns = self._window(low, high)
+        taken = self.inked[rows, columns].copy()
+        if mind_joints:
+            taken |= self.kept[rows, columns]
+        start = self.corner + CELL * np.array([columns.start, rows.start])
+        if inside is not None:
+            x = start[0] + CELL * (np.arange(taken.shape[1]) + 0.5)
+            y = start[1] + CELL * (np.arange(taken.shape[0]) + 0.5)
+            taken |= ~shapely.contains_xy(shapely.Polygon(inside), *np.meshgrid(x, y))
+        wide, tall = (int(np.ceil(v / CELL)) for v in box)
+        total = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1))
+        total[1:, 1:] = taken.cumsum(axis=0).cumsum(axis=1)
+        if taken.shape[0] < tall or taken.shape[1] < wide:
+            return None
+        sums = (
+            total[tall:, wide:] - total[:-tall, wide:] - total[tall:, :-wide] + total[:-tall, :-wide]
+        )
+        i, j = np.nonzero(sums < 0.5)
+        if len(i) == 0:
+            return None
+        corners = start + CELL * np.stack([j, i], axis=1)
+        off = np.linalg.norm(corners + box / 2 - near, axis=1)
+        best = int(np.argmin(off))
+        return corners[best] if off[best] <= reach else None
+
+    def is_free(self, low: FloatArray, high: FloatArray) -> bool:
+        """Tell whether nothing is inked within a rectangle."""
+        return not bool(self.inked[self._window(low, high)].any())
+
+    def ink_within(self, low: FloatArray, high: FloatArray) -> int:
+        """Count the inked cells within a rectangle."""
+        return int(self.inked[self._window(low, high)].sum())
+
+    def _window(self, low: FloatArray, high: FloatArray) -> tuple[slice, slice]:
+        first = np.floor((low - self.corner) / CELL).astype(int)
+        last = np.ceil((high - self.corner) / CELL).astype(int)
+        rows, columns = self.inked.shape
+        return (
+            slice(int(np.clip(first[1], 0, rows)), int(np.clip(last[1], 0, rows))),
+            slice(int(np.clip(first[0], 0, columns)), int(np.clip(last[0], 0, columns))),
+        )

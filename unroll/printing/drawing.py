@@ -1,0 +1,119 @@
+"""One finished piece drawn on a board: lines first, then its words where there is room."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from unroll.geometry.flat_lines import lengths_along, part, point_at
+from unroll.printing.board import Board
+from unroll.types import FloatArray, LaidPiece, StitchingSide
+
+ARROW = np.array([[-1.6, -4.5], [0.0, 0.0], [1.6, -4.5]])  # mm; a grain line's head, pointing up
+EASE_INSIDE = 2.5  # mm from the stitching line to the row of dots
+LABEL_SIZES = (4.0, 3.4, 2.9, 2.5)  # mm; the largest that fits
+NAME_SIZE = 2.9  # mm; about 8 point
+
+
+def draw_lines(board: Board, laid: LaidPiece) -> None:
+    """Draw every line of a piece: cutting, stitching, darts, notches, ease, grain, references."""
+    piece = laid.piece
+    board.draw_loop(laid.place(piece.cutting), "cutting")
+    for side in piece.sides:
+        if side.allowance > 0 or side.seam.startswith("dart"):
+            board.draw(laid.place(side.points), "stitching")
+    for dart in piece.darts:
+        board.draw(laid.place(dart.fold), "fold")
+        _draw_point(board, laid.place(dart.point))
+    for mark in piece.notches:
+        for slit in mark.slits:
+            board.draw(laid.place(slit), "notch")
+    for ease in piece.eases:
+        for index, start, end in ease.runs:
+            board.draw(laid.place(_inside(piece.sides[index], start, end)), "ease")
+    for name, line in piece.lines.items():
+        board.draw(laid.place(line), "grain" if name == "grain" else "reference")
+    if "grain" in piece.lines:
+        _draw_heads(board, laid.place(piece.lines["grain"]))
+
+
+def write_words(board: Board, laid: LaidPiece) -> None:
+    """Write a piece's label, then the names of its lines, darts, ease and notches."""
+    piece = laid.piece
+    outline = laid.place(piece.stitching if piece.material == "cloth" else piece.cutting)
+    _write_label(board, laid, outline)
+    for dart in piece.darts:
+        near = laid.place(dart.point + 0.35 * (dart.mouth.mean(axis=0) - dart.point))
+        _write_name(board, [dart.name, f"press {dart.pressed}"], near, outline, 70.0)
+    for ease in piece.eases:
+        side, start, end = ease.runs[len(ease.runs) // 2]
+        middle = _inside(piece.sides[side], start, end, 10.0)
+        near = laid.place(middle[len(middle) // 2])
+        _write_name(board, [f"ease in {ease.surplus:.0f} mm"], near, outline, 40.0)
+    for name, line in piece.lines.items():
+        if name != "grain":
+            near = laid.place(line[0] + 0.2 * (line[-1] - line[0]))
+            _write_name(board, [name], near, outline, 45.0)
+    for mark in piece.notches:
+        if mark.name.startswith("dart"):
+            continue
+        inward = mark.slits[0, 1] - mark.slits[0, 0]
+        inward = inward / np.linalg.norm(inward)
+        _write_name(board, [mark.name], laid.place(mark.at + 8 * inward), outline, 22.0)
+
+
+def _write_label(board: Board, laid: LaidPiece, outline: FloatArray) -> None:
+    """Write the label in the largest type that finds room within the outline."""
+    lines = laid.piece.label
+    if not lines:
+        return
+    middle = outline.mean(axis=0)
+    reach = float(np.ptp(outline, axis=0).max())
+    for mind in (True, False):
+        for size in LABEL_SIZES:
+            for count in (len(lines), 4, 3):
+                if board.write(
+                    lines[:count], middle, size, inside=outline, reach=reach,
+                    bold_first=1.4 * size, air=1.5, mind_joints=mind,
+                ):
+                    return
+
+
+def _write_name(
+    board: Board, lines: list[str], near: FloatArray, outline: FloatArray, reach: float
+) -> None:
+    """Write a short name near its thing, inside the piece; leave it out if there is no room."""
+    for size in (NAME_SIZE, 2.5):
+        if board.write(lines, near, size, inside=outline, reach=reach, air=0.6):
+            return
+
+
+def _draw_point(board: Board, at: FloatArray) -> None:
+    """Draw a dart's point: a small circle with a cross."""
+    angle = np.linspace(0, 2 * np.pi, 25)
+    board.draw(at + 1.6 * np.c_[np.cos(angle), np.sin(angle)], "mark")
+    for way in ([3.0, 0.0], [0.0, 3.0]):
+        board.draw(np.stack([at - way, at + way]), "mark")
+
+
+def _draw_heads(board: Board, line: FloatArray) -> None:
+    """Draw both heads of a grain line."""
+    for tip, tail in ((line[-1], line[0]), (line[0], line[-1])):
+        up = (tip - tail) / np.linalg.norm(tip - tail)
+        turn = np.array([[up[1], -up[0]], up])
+        board.draw(tip + ARROW @ turn, "grain")
+
+
+def _inside(
+    side: StitchingSide, start: float, end: float, by: float = EASE_INSIDE
+) -> FloatArray:
+    """Return a side's parallel inside the piece, between two distances along the side."""
+    at = lengths_along(side.points)
+    inner = side.points + by * np.stack([-side.tangents[:, 1], side.tangents[:, 0]], axis=1)
+    along = lengths_along(inner)
+    low, high = np.interp([start, end], at, along)
+    return part(inner, float(low), float(high))
+
+
+def middle_of(side: StitchingSide) -> FloatArray:
+    """Return the point half-way along a side."""
+    return point_at(side.points, side.length / 2)
