@@ -1,0 +1,10 @@
+"""Draft one arm by the flat rules that a maker uses on paper: five pieces from a sheet."""
+
+from unroll.drafting.darts import dart_angle_rad, dart_intakes
+from unroll.drafting.layout import inner_width
+from unroll.drafting.pieces import draft
+from unroll.drafting.plates import armhole_base, wrist_base
+
+__all__ = [
+    "armhole_base", "dart_angle_rad", "dart_intakes", "draft", "inner_width", "wrist_base",
+]

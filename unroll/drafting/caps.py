@@ -1,0 +1,255 @@
+"""The outer arm's cap in its two manners: raised by the ease, or fitted with darts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from unroll.drafting.darts import DartLegs
+from unroll.drafting.half_caps import (
+    DartTask,
+    HalfCap,
+    HalfTask,
+    Level,
+    draw_half,
+    half_width_at,
+)
+from unroll.drafting.layout import Layout
+from unroll.drafting.sides import at_upper_arm, outer_top, top_of_side
+from unroll.errors import UnrollError
+from unroll.types import ArmMeasures, FloatArray, Make, Notice
+
+FLIP = np.array([-1.0, 1.0])
+APART = 100.0  # mm between the middles of two darts: common practice, no source
+NARROWEST_TONGUE = 40.0  # mm of cap seam left between two darts
+ROUNDS = 200
+CLOSE = 1e-4  # mm
+
+
+@dataclass(frozen=True, eq=False)
+class Cap:
+    """The outer's top in the drafting frame, from back to front over the shoulder.
+
+    Attributes
+    ----------
+    runs : tuple of (k, 2) float
+        Parts of the cap seam from the back mid-height point to the front one.
+    legs : tuple of ((k, 2), (k, 2)) float
+        Between each two runs a dart: the leg down to its point, the leg up from it.
+    back_side, front_side : (k, 2) float
+        Sides from the mid-height point down to the upper-arm line.
+    notices : tuple of Notice
+    """
+
+    runs: tuple[FloatArray, ...]
+    legs: tuple[tuple[FloatArray, FloatArray], ...]
+    back_side: FloatArray
+    front_side: FloatArray
+    notices: tuple[Notice, ...] = ()
+
+
+def plain_cap(layout: Layout, top: float) -> FloatArray:
+    """Return the armhole's upper half, spread to the outer's width and raised to `top`, (k, 2).
+
+    The spread keeps the outer's distance from the inner at the mid-height line; both steps are
+    plain scalings, so that the cap stays as smooth as the armhole.
+    """
+    edge, mid = layout.edge, layout.mid_height
+    reach = {side: side * outer_top(layout, side)[0, 0] for side in (1, -1)}
+    x, y = edge.upper.T
+    spread = np.where(x >= 0, reach[1] / edge.front[0], reach[-1] / -edge.back[0])
+    return np.column_stack([x * spread, mid + (y - mid) * (top - mid) / (0.0 - mid)])
+
+
+def ease_cap(layout: Layout, make: Make) -> Cap:
+    """Draw the cap over the armhole's upper half, raised by the ease.
+
+    Raises
+    ------
+    UnrollError
+        When a negative ease would leave no cap above the mid-height line.
+    """
+    if make.cap_ease <= layout.mid_height:
+        raise UnrollError(
+            f"cap_ease is {make.cap_ease:.0f} mm; expected more than {layout.mid_height:.0f} "
+            "(it lowers the cap below the middle of the armhole)"
+        )
+    cap = plain_cap(layout, make.cap_ease)
+    return Cap((cap,), (), outer_top(layout, -1), outer_top(layout, 1))
+
+
+def dart_cap(layout: Layout, measures: ArmMeasures, make: Make) -> Cap:
+    """Draw the cap to the measured height and arcs, and take its surplus in with darts.
+
+    Notes
+    -----
+    Unknown are the surplus at the cap seam, the open width of the outline on the upper levels
+    (measured arc plus darts) and the width of the darts on the lower level (drafted width less
+    arc). Each is corrected by its own error, round after round, until the cap seam with the darts
+    closed is as long as the armhole's upper half and each level has its arc.
+    """
+    top = measures.cap_height - measures.armhole.height
+    if top <= layout.mid_height + 20.0:
+        raise UnrollError(
+            f"cap_height is {measures.cap_height:.0f} mm; expected more than "
+            f"{0.5 * measures.armhole.height + 20:.0f}, for an armhole "
+            f"{measures.armhole.height:.0f} high (measured over the outside of the arm?)"
+        )
+    tasks = tuple(_half_task(layout, measures, top, side) for side in (1, -1))
+    return _solve(layout, make, tasks)
+
+
+def _half_task(layout: Layout, measures: ArmMeasures, top: float, side: int) -> HalfTask:
+    """Gather what one half of the cap (front 1, back −1) has to reach."""
+    plain = plain_cap(layout, top)
+    middle = int(np.argmax(plain[:, 1]))
+    base = plain[middle:] if side > 0 else plain[: middle + 1][::-1]
+    flip = np.array([side, 1.0])
+    ruled = outer_top(layout, side) * flip
+    line = np.concatenate([base * flip, ruled[1:]])
+    slope, bend = at_upper_arm(layout, side)
+    levels: list[Level] = []
+    for index, arc in enumerate(sorted(measures.cap_arcs, key=lambda a: a.up)):
+        height = layout.underarm + arc.up
+        wanted = 0.5 * arc.length - beside_armhole(layout, height, side)
+        is_low = index == 0 or height <= layout.mid_height
+        is_outline = not is_low or wanted > half_width_at(line, height)
+        levels.insert(0, Level(height, wanted, is_outline))
+    if any(x.is_outline and x.height <= layout.mid_height for x in levels):
+        levels = [Level(x.height, x.half_width, True) for x in levels]
+    return HalfTask(base * flip, ruled, slope * flip, bend * flip, tuple(levels))
+
+
+def beside_armhole(layout: Layout, height: float, side: int) -> float:
+    """Return the inner arm's width beside the armhole on a level, on one side, mm.
+
+    Below the mid-height line a tape from armhole edge to armhole edge also passes over the two
+    horns of the inner arm.
+    """
+    if height >= layout.mid_height:
+        return 0.0
+    top = top_of_side(layout, side) * np.array([side, 1.0])
+    lower = layout.edge.lower if side > 0 else layout.edge.lower[::-1]
+    horn = lower[: int(np.argmin(lower[:, 1])) + 1] * np.array([side, 1.0])
+    return max(half_width_at(top, height) - half_width_at(horn, height), 0.0)
+
+
+def default_places(count: int, half_armhole: float, intake: float) -> tuple[float, ...]:
+    """Return where darts lie by default: net distance from the shoulder point, front to back, mm.
+
+    Two darts lie about 100 mm apart with the cap spread open, and leave at least 40 mm of seam
+    between them; three and four are spread over the armhole's upper half.
+    """
+    if count == 2:
+        offset = min(max(0.5 * (APART - intake), 0.5 * NARROWEST_TONGUE), 0.6 * half_armhole)
+        return (offset, -offset)
+    shares = {0: (), 1: (0.0,), 3: (0.5, 0.0, -0.5), 4: (0.62, 0.22, -0.22, -0.62)}
+    if count not in shares:
+        raise UnrollError(f"dart_count is {count}; the flat draft places 0 to 4 darts")
+    return tuple(half_armhole * share for share in shares[count])
+
+
+def _darts(make: Make, half_armhole: float, surplus: float) -> tuple[DartTask, ...]:
+    """Return the darts, front to back, with the surplus shared between those left free."""
+    count = make.dart_count if make.dart_count is not None else len(make.darts) or 2
+    fixed = [c.intake for c in make.darts[:count] if c.intake is not None]
+    free = max(surplus - sum(fixed), 0.0) / max(count - len(fixed), 1)
+    places = default_places(count, half_armhole, free)
+    tasks = []
+    for index in range(count):
+        choice = make.darts[index] if index < len(make.darts) else None
+        at = choice.at if choice and choice.at is not None else places[index]
+        intake = choice.intake if choice and choice.intake is not None else free
+        tasks.append(DartTask(index, at, intake, choice.length if choice else None))
+    return tuple(sorted(tasks, key=lambda t: -t.at))
+
+
+def _on_half(darts: tuple[DartTask, ...], side: int) -> tuple[DartTask, ...]:
+    """Return the darts of one half, from the middle outward, with distances counted outward."""
+    mine = [d for d in darts if d.at * side > 0 or d.at == 0]
+    out = [DartTask(d.number, abs(d.at), d.intake, d.length) for d in mine if d.intake > 1e-9]
+    return tuple(sorted(out, key=lambda d: d.at))
+
+
+@dataclass
+class _State:
+    """The unknowns of a darted cap while they are solved (one entry a half: front, back)."""
+
+    surplus: float
+    widths: list[FloatArray]
+    pinches: list[FloatArray]
+
+
+def _solve(layout: Layout, make: Make, tasks: tuple[HalfTask, ...]) -> Cap:
+    """Correct every unknown by its own error until all are met."""
+    armhole = layout.edge.upper_length
+    state = _State(
+        60.0,
+        [np.array([x.half_width + 10.0 for x in t.levels]) for t in tasks],
+        [np.array([5.0 for _ in t.levels]) for t in tasks],
+    )
+    best: tuple[float, tuple[HalfCap, ...], tuple[DartTask, ...]] | None = None
+    for _ in range(ROUNDS):
+        darts = _darts(make, 0.5 * armhole, state.surplus)
+        mine = [_on_half(darts, side) for side in (1, -1)]
+        halves = tuple(
+            draw_half(t, d, w, p)
+            for t, d, w, p in zip(tasks, mine, state.widths, state.pinches, strict=True)
+        )
+        error = _correct(state, tasks, mine, halves, armhole)
+        if best is None or error < best[0]:
+            best = (error, halves, darts)
+        if error < CLOSE:
+            break
+    assert best is not None
+    return _whole(best[1], best[2], ())
+
+
+def _correct(
+    state: _State, tasks: tuple[HalfTask, ...], mine: list[tuple[DartTask, ...]],
+    halves: tuple[HalfCap, ...], armhole: float,
+) -> float:
+    """Move each unknown against its error; return the largest error, mm."""
+    errors = [sum(half.net_length for half in halves) - armhole]
+    state.surplus = max(state.surplus + 0.6 * errors[0], 0.0)
+    for k, (task, half) in enumerate(zip(tasks, halves, strict=True)):
+        count = sum(0.5 if d.at == 0 else 1.0 for d in mine[k])
+        for j, level in enumerate(task.levels):
+            if level.is_outline:
+                off = level.half_width + half.gaps[j] - state.widths[k][j]
+                state.widths[k][j] += 0.8 * off
+            else:
+                line = np.concatenate([task.base, task.side[1:]])
+                surplus = half_width_at(line, level.height) - level.half_width
+                off = surplus - half.gaps[j]
+                if count:
+                    state.pinches[k][j] = max(state.pinches[k][j] + 0.4 * off / count, 1e-6)
+            errors.append(off)
+    return float(np.abs(errors).max())
+
+
+def _whole(
+    halves: tuple[HalfCap, ...], darts: tuple[DartTask, ...], notices: tuple[Notice, ...]
+) -> Cap:
+    """Put front and back half together, from back to front."""
+    front, back = halves
+    back_runs = [run[::-1] * FLIP for run in reversed(back.runs)]
+    back_darts = [_turned(legs) for legs in reversed(back.darts)]
+    front_darts = [(legs.near[::-1], legs.far) for legs in front.darts]
+    if any(d.at == 0 and d.intake > 1e-9 for d in darts):
+        middle = (back_darts[-1][0], front_darts[0][1])
+        runs = [*back_runs, *front.runs]
+        legs = [*back_darts[:-1], middle, *front_darts[1:]]
+    else:
+        tongue = np.concatenate([back_runs[-1], front.runs[0][1:]])
+        runs = [*back_runs[:-1], tongue, *front.runs[1:]]
+        legs = [*back_darts, *front_darts]
+    return Cap(
+        tuple(runs), tuple(legs), back.side * FLIP, front.side, notices,
+    )
+
+
+def _turned(legs: DartLegs) -> tuple[FloatArray, FloatArray]:
+    """Return a back dart's legs in the order of travel from back to front."""
+    return legs.far[::-1] * FLIP, legs.near * FLIP
