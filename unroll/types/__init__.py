@@ -1,6 +1,17 @@
 """The nouns of the program: values that stages take and return."""
 
 from unroll.types.arrays import BoolArray, FloatArray, IntArray, own
+from unroll.types.draft import (
+    CapFacts,
+    Comparison,
+    LevelSurplus,
+    LineWidths,
+    PieceComparison,
+    SeamEnd,
+    Verdict,
+    WalkedSeam,
+    WalkedStretch,
+)
 from unroll.types.finished import (
     CutPlan,
     DartMark,
@@ -31,6 +42,7 @@ from unroll.types.measures import (
     Side,
 )
 from unroll.types.results import ArmResult, MakeResult, SeamRow, TapeRow
+from unroll.types.sewn import Run, Seam, SeamTake, Sewn, SewnGirth, StandOff
 from unroll.types.surfaces import (
     ArmMesh,
     DartLine,
@@ -81,13 +93,28 @@ __all__ = [
     "PanelSide",
     "Piece",
     "PieceSide",
+    "Run",
+    "Seam",
     "SeamRow",
+    "SeamTake",
+    "Sewn",
+    "SewnGirth",
     "Sheet",
     "Side",
     "Source",
+    "StandOff",
     "Station",
     "TapeRow",
     "Trace",
     "mirrored",
     "own",
+    "CapFacts",
+    "Comparison",
+    "LevelSurplus",
+    "LineWidths",
+    "PieceComparison",
+    "SeamEnd",
+    "Verdict",
+    "WalkedSeam",
+    "WalkedStretch",
 ]
