@@ -13,6 +13,7 @@ from unroll.lofting.limb import Layout
 from unroll.lofting.surface import ArmSurface
 from unroll.types import DartLine, FloatArray, IntArray
 
+SMOOTHING_ROUNDS = 150
 INNER_REACH = 0.45  # depth of the armhole block below the underarm, in armhole heights
 
 
@@ -221,6 +222,7 @@ class _Block:
         bottom = np.column_stack([side * line[-1, 0], np.full(n + 1, line[-1, 1])])
         top[0], top[-1] = line[0], line[0] * [-1.0, 1.0]
         chart = _spread(top, bottom, self.rows, np.array([0, n]), [line, line * [-1.0, 1.0]])
+        chart = _evened(chart)
         return self._inner_points(chart)
 
     def _inner_points(self, chart: FloatArray) -> FloatArray:
@@ -253,6 +255,24 @@ def _spread(
     column = np.arange(top.shape[0])
     weights = np.array([np.interp(column, keys, row) for row in np.eye(len(keys))])
     return np.asarray(straight + np.einsum("kc,krd->rcd", weights, bends))
+
+
+def _evened(chart: FloatArray, *, rounds: int = SMOOTHING_ROUNDS) -> FloatArray:
+    """Return a grid whose inner points are moved towards an even, unfolded spread.
+
+    Jacobi rounds of the elliptic grid equations (Winslow 1966, doi 10.1016/0021-9991(66)90001-5),
+    whose solution does not fold over a boundary that bends inwards as the armhole's does.
+    """
+    x = np.array(chart)
+    for _ in range(rounds):
+        down, along = 0.5 * (x[2:, 1:-1] - x[:-2, 1:-1]), 0.5 * (x[1:-1, 2:] - x[1:-1, :-2])
+        cross = 0.25 * (x[2:, 2:] - x[2:, :-2] - x[:-2, 2:] + x[:-2, :-2])
+        a = np.sum(along**2, axis=-1, keepdims=True)
+        b = np.sum(down * along, axis=-1, keepdims=True)
+        c = np.sum(down**2, axis=-1, keepdims=True)
+        vertical, level = x[2:, 1:-1] + x[:-2, 1:-1], x[1:-1, 2:] + x[1:-1, :-2]
+        x[1:-1, 1:-1] = (a * vertical + c * level - 2.0 * b * cross) / (2.0 * (a + c))
+    return x
 
 
 def _limb_levels(surface: ArmSurface, depth: float, edge: float) -> FloatArray:
