@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from unroll.geometry.ellipses import ellipse_half_depth, ellipse_perimeter, truncated_arc
 from unroll.measuring.survey import survey_row
-from unroll.types import Armhole, ArmMeasures, CapArc
+from unroll.types import Armhole, ArmMeasures, CapArc, FloatArray
 from unroll.units import Unit, format_length
 
 
@@ -30,7 +30,7 @@ class Body:
     lower: float  # forearm's length against the upper arm's, deviations
     bend_deg: float
     armhole: float  # factor on the plate's size
-    roundness: float  # exponent of the shoulder's profile; 1 is straight, 2 an ellipse
+    slope: float  # how far the shoulder's profile falls short of an ellipse's quarter
     elbow: float  # factor on the girth
     forearm: float  # factor on the girth
     arcs: int  # how many cap arcs were measured
@@ -39,7 +39,7 @@ class Body:
 RANGES: dict[str, tuple[float, float]] = {
     "manliness": (0.0, 1.0), "length": (-2.3, 2.3), "fullness": (-2.0, 2.3), "wrist": (-1.0, 1.0),
     "lower": (-1.0, 1.0), "bend_deg": (4.0, 28.0), "armhole": (0.94, 1.08),
-    "roundness": (1.5, 1.9), "elbow": (0.97, 1.03), "forearm": (0.96, 1.04),
+    "slope": (0.02, 0.22), "elbow": (0.97, 1.03), "forearm": (0.96, 1.04),
 }
 
 
@@ -109,27 +109,31 @@ def _tenth(mm: float) -> float:
 def _cap(
     girth: float, width: float, height: float, body: Body
 ) -> tuple[float, tuple[CapArc, ...]]:
-    """Return the profile's length and arcs over the cap whose outward reach is a superellipse."""
-    depth = 2.0 * float(ellipse_half_depth(1.01 * girth, 1.05))
-    angle = np.linspace(0.0, 0.5 * np.pi, 2001)
-    p = body.roundness
-    profile = np.column_stack(
-        [depth * np.cos(angle) ** (2.0 / p), height * np.sin(angle) ** (2.0 / p)])
+    """Return the length of the shoulder's profile, and the arcs over the cap that it carries."""
+    # at the axilla an arm is about 3 % larger than at its fullest below (survey 1988, women)
+    depth = 2.0 * float(ellipse_half_depth(1.03 * girth, 1.05))
+    level = np.sin(np.linspace(0.0, 0.5 * np.pi, 2001))
+    profile = np.column_stack([_reach(level, depth, body.slope), height * level])
     length = float(np.linalg.norm(np.diff(profile, axis=0), axis=1).sum())
     levels = {0: [], 3: [0.5, 0.5 - 25.0 / height, 0.5 + 25.0 / height],
               4: [0.25, 0.45, 0.65, 0.8]}[body.arcs]
     arcs = [
-        CapArc(_tenth(level * height), _tenth(_arc(level, width, depth, p)))
+        CapArc(_tenth(level * height), _tenth(_arc(level, width, depth, body.slope)))
         for level in sorted(levels)
     ]
     return length, tuple(arcs)
 
 
-def _arc(level: float, width: float, depth: float, roundness: float) -> float:
+def _reach(level: FloatArray, depth: float, slope: float) -> FloatArray:
+    """Return how far out the cap reaches at a level, a share of the armhole's height."""
+    return np.asarray(depth * np.sqrt(1.0 - level**2) * (1.0 - slope * level**2))
+
+
+def _arc(level: float, width: float, depth: float, slope: float) -> float:
     """Return the arc of the ellipse that reaches `depth`'s profile out from the plate's chord."""
     ratio = 1.05
     chord = width * math.sqrt(level * (1.0 - level))  # half of it, on an oval plate
-    reach = depth * (1.0 - level**roundness) ** (1.0 / roundness)
+    reach = float(_reach(np.array(level), depth, slope))
     q = (chord / (ratio * reach)) ** 2
     t = (1.0 - q) / (1.0 + q)
     return reach / (1.0 + t) * float(truncated_arc(math.acos(t), ratio))
