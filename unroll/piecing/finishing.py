@@ -27,6 +27,7 @@ from unroll.types import (
 )
 
 BEST_FIRST = ("corrected", "unrolled")
+ORDER = ("outer", "inner", "armhole base", "wrist base", "shoulder extension")
 TWICE = ("shoulder extension",)  # sewn from two layers, right sides together, and turned
 
 
@@ -69,6 +70,8 @@ def finish(
         done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
+    done.sort(key=lambda piece: (piece.material == "card", ORDER.index(piece.name)
+                                 if piece.name in ORDER else len(ORDER)))
     return tuple(_labelled(piece, arm or piece.arm, sheet, version) for piece in done)
 
 

@@ -36,7 +36,7 @@ def label(
         The tool's version.
     """
     cloth = sheet.cloth.name if material == "cloth" else "card"
-    lines = [name.upper(), f"{arm_words(arm)}, {cloth}", cut_words(cut)]
+    lines = [name.upper(), cut_words(cut), f"{arm_words(arm)}, {cloth}"]
     lines.append(allowance_words(sheet) if material == "cloth" else "no seam allowance")
     lines.append(" ".join(part for part in (sheet.owner, sheet.date) if part))
     tool = f"unroll {version}".strip()
@@ -55,12 +55,12 @@ def cut_words(cut: tuple[int, int]) -> str:
     Examples
     --------
     >>> cut_words((1, 1)), cut_words((2, 0))
-    ('cut 1 as drawn + 1 turned over', 'cut 2')
+    ('cut 1 + 1 turned over', 'cut 2')
     """
     drawn, turned = cut
     if turned == 0:
         return f"cut {drawn}"
-    return f"cut {drawn} as drawn + {turned} turned over"
+    return f"cut {drawn} + {turned} turned over"
 
 
 def allowance_words(sheet: Sheet) -> str:

@@ -44,9 +44,12 @@ def dart_notches(
 def _mark(side: StitchingSide, cutting: FloatArray, notch: Notch) -> NotchMark:
     depth = _depth(side.allowance)
     shifts = (np.arange(notch.marks) - (notch.marks - 1) / 2) * SPACING
+    # a double notch at the very end of a seam moves inwards as a pair
+    half = min(-shifts[0], side.length / 2)
+    middle = float(np.clip(notch.along, half, side.length - half))
     slits = []
     for shift in shifts:
-        along = float(np.clip(notch.along + shift, 0.0, side.length))
+        along = float(np.clip(middle + shift, 0.0, side.length))
         normal = right_normals(direction_at(side.points, along)[None])[0]
         point = point_at(side.points, along)
         if depth == 0.0:

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from unroll.piecing.smoothing import is_dart
 from unroll.types import EaseSpan, Notch, SeamCheck, StitchingSide
 
-EASED = "cap seam"  # the seam whose surplus is eased in along its whole length, if it has any
-EASED_BACK = "back seam"  # eased over the elbow, between notches
+EASED = "cap seam"  # its surplus is eased in along its whole length, which ends at notches
 SHORTEST_EASE = 1.5  # mm; a smaller surplus vanishes in sewing: common practice, no source
 SEAM_END = "end of seam"
 
@@ -60,9 +59,12 @@ def seam_chain(piece: SmoothPiece, seam: str) -> Chain:
 
 
 def seam_pairs(pieces: Sequence[SmoothPiece]) -> list[tuple[Chain, Chain]]:
-    """Return the two chains of every seam that joins two pieces, the longer-named order kept."""
+    """Return the two chains of every seam that joins two pieces; the outer piece comes first.
+
+    The outer arm is the one that is eased onto the others.
+    """
     seams: dict[str, list[SmoothPiece]] = {}
-    for piece in pieces:
+    for piece in sorted(pieces, key=lambda piece: piece.name != "outer"):
         for seam in dict.fromkeys(side.seam for side in piece.sides if not is_dart(side.seam)):
             seams.setdefault(seam, []).append(piece)
     return [
@@ -103,9 +105,7 @@ def walk(first: Chain, second: Chain) -> tuple[SeamCheck, ...]:
 
 def _takes_ease(seam: str, start: str, end: str) -> bool:
     """Tell whether a surplus between these two notches is meant to be eased in."""
-    if seam == EASED or {start, end} == {"ease start", "ease end"}:
-        return True
-    return seam == EASED_BACK and SEAM_END not in (start, end)
+    return seam == EASED or SEAM_END not in (start, end)
 
 
 def ease_spans(first: Chain, checks: Sequence[SeamCheck]) -> tuple[EaseSpan, ...]:

@@ -110,13 +110,18 @@ def _judge_ends(
 
 
 def _corner_angles(chain: Chain) -> tuple[float, float]:
-    """Return the angles within the piece at the start and end of a chain, degrees."""
+    """Return the angles within the piece at the start and end of a chain, degrees.
+
+    A cusp (the inner piece under the arm, where the armhole runs into the seam) counts as 0.
+    """
     sides = chain.piece.sides
     first, last = chain.side_indices[0], chain.side_indices[-1]
     start = turn_between(sides[first - 1].tangents[-1], sides[first].tangents[0])
     after = sides[(last + 1) % len(sides)]
     end = turn_between(sides[last].tangents[-1], after.tangents[0])
-    return 180 - float(np.rad2deg(start)), 180 - float(np.rad2deg(end))
+    within = 180 - np.rad2deg([start, end])
+    within = np.where(within > 350, within - 360, within)
+    return float(within[0]), float(within[1])
 
 
 def _judge_darts(piece: FinishedPiece, faults: list[str], cautions: list[str]) -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from unroll.geometry.flat_lines import lengths_along, part, point_at
+from unroll.geometry.flat_lines import crossings, lengths_along, part, point_at
 from unroll.printing.board import Board
-from unroll.types import FloatArray, LaidPiece, StitchingSide
+from unroll.types import FinishedPiece, FloatArray, LaidPiece, StitchingSide
 
 ARROW = np.array([[-1.6, -4.5], [0.0, 0.0], [1.6, -4.5]])  # mm; a grain line's head, pointing up
+ROOMY = 100.0  # mm; a piece narrower than this keeps its middle free for the label
+LONGEST_GRAIN = 260.0  # mm
 EASE_INSIDE = 2.5  # mm from the stitching line to the row of dots
 LABEL_SIZES = (4.0, 3.4, 2.9, 2.5)  # mm; the largest that fits
 NAME_SIZE = 2.9  # mm; about 8 point
@@ -31,9 +33,33 @@ def draw_lines(board: Board, laid: LaidPiece) -> None:
         for index, start, end in ease.runs:
             board.draw(laid.place(_inside(piece.sides[index], start, end)), "ease")
     for name, line in piece.lines.items():
-        board.draw(laid.place(line), "grain" if name == "grain" else "reference")
-    if "grain" in piece.lines:
-        _draw_heads(board, laid.place(piece.lines["grain"]))
+        if name != "grain":
+            board.draw(laid.place(line), "reference")
+    grain = laid.place(grain_mark(piece))
+    board.draw(grain, "grain")
+    _draw_heads(board, grain)
+
+
+def grain_mark(piece: FinishedPiece) -> FloatArray:
+    """Return the grain line as it is drawn, (2, 2): shorter than the piece, clear of the label.
+
+    A grain line may lie anywhere as long as its direction holds: on a small piece it moves aside.
+    """
+    outline = piece.stitching
+    line = piece.lines.get("grain", np.stack([outline.mean(axis=0), outline.mean(axis=0) + [0, 1]]))
+    up = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+    up = up if up[1] >= 0 else -up
+    aside = np.array([-up[1], up[0]])
+    across = (outline - line[0]) @ aside
+    shift = 0.0 if np.ptp(across) > ROOMY else across.min() + 0.2 * np.ptp(across)
+    start = line[0] + shift * aside
+    reach = np.stack([start - 2000 * up, start + 2000 * up])
+    at = np.sort(crossings(reach, np.vstack([outline, outline[:1]]))[:, 0]) - 2000
+    low, high = at[0], at[-1]
+    size = min(0.6 * (high - low), LONGEST_GRAIN)
+    middle = 0.5 * (low + high)
+    out: FloatArray = start + up * (middle + size * np.array([[-0.5], [0.5]]))
+    return out
 
 
 def write_words(board: Board, laid: LaidPiece) -> None:
@@ -70,7 +96,7 @@ def _write_label(board: Board, laid: LaidPiece, outline: FloatArray) -> None:
     reach = float(np.ptp(outline, axis=0).max())
     for mind in (True, False):
         for size in LABEL_SIZES:
-            for count in (len(lines), 4, 3):
+            for count in (len(lines), 4, 3, 2, 1):
                 if board.write(
                     lines[:count], middle, size, inside=outline, reach=reach,
                     bold_first=1.4 * size, air=1.5, mind_joints=mind,

@@ -309,8 +309,8 @@ def _square_words(
 ) -> list[tuple[str, FloatArray]]:
     """Return the squares' words and their places: along a side, inside, where nothing is drawn."""
     size = 2.6
-    text = "test squares: inner 100 mm, outer 4 in; measure both ways"
-    parts = [text] if _fits(board, text, at, size) else ["inner 100 mm", "outer 4 in"]
+    text = "test squares: small 100 mm, large 4 in; measure both ways"
+    parts = [text] if _fits(board, text, at, size) else ["small 100 mm", "large 4 in"]
     out = []
     taken: list[tuple[FloatArray, FloatArray]] = []
     for line in parts:

@@ -1,0 +1,103 @@
+"""The cut plan drawn: pieces on cloth, numbered as in the cut list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from unroll.printing.board import Board
+from unroll.printing.columns import Column
+from unroll.printing.cover import EDGE, cut_numbers, scaled, text_size
+from unroll.printing.drawing import grain_mark
+from unroll.printing.papers import Paper
+from unroll.printing.wording import length_words
+from unroll.types import CutPlan, FinishedPiece, FloatArray, Patch, Sheet, SheetPage
+
+TURNED_GREY, DRAWN_GREY = 0.82, 0.95
+
+
+def plan_page(
+    finished: Sequence[FinishedPiece], plan: CutPlan, sheet: Sheet, paper: Paper
+) -> SheetPage:
+    """Return a page with the cut plan, and a key to its numbers."""
+    width, height, scale = text_size(paper)
+    head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
+    head.heading("Cut plan", size=7.0)
+    head.paragraph(
+        f"{sheet.cloth.name}, {length_words(plan.width, sheet)} wide, right side up: "
+        f"{length_words(plan.length, sheet)} are needed. Grain along the selvedge. Dark pieces are "
+        "cut with the paper turned over.",
+        size=3.4,
+    )
+    key = Column(EDGE, EDGE + 30, width - 2 * EDGE)
+    room = np.array([width - 2 * EDGE - 12, head.y - key.y - 12])
+    board, patches = _drawing(finished, plan, sheet, np.array([EDGE + 8, key.y + 8]), room)
+    numbers = cut_numbers(finished)
+    laid = [p for p in finished if any(one.piece is p for one in plan.laid)]
+    key.paragraph(
+        "   ".join(f"{numbers[id(p)]} {p.name}" + ("" if p.arm == "both" else f" {p.arm}") for p in laid),
+        size=3.2,
+    )
+    key.paragraph("L: left arm, R: right arm.", size=3.2)
+    page = SheetPage(
+        "cut plan", width, height, tuple(patches),
+        (*head.strokes, *key.strokes, *board.strokes),
+        (*head.letterings, *key.letterings, *board.letterings),
+    )
+    return scaled(page, scale)
+
+
+def _drawing(
+    finished: Sequence[FinishedPiece],
+    plan: CutPlan,
+    sheet: Sheet,
+    low: FloatArray,
+    room: FloatArray,
+) -> tuple[Board, list[Patch]]:
+    """Draw the cloth, its pieces and its two measures."""
+    scale = float(min(room[0] / plan.width, room[1] / plan.length))
+    board = Board(low - 12, (room[0] + 24, room[1] + 24))
+
+    def small(points: FloatArray) -> FloatArray:
+        return points * scale + low
+
+    numbers = cut_numbers(finished)
+    cloth = np.array([[0, 0], [plan.width, 0], [plan.width, plan.length], [0, plan.length]])
+    board.draw_loop(small(cloth), "thin")
+    patches = []
+    for one in plan.laid:
+        outline = small(one.place(one.piece.cutting))
+        patches.append(Patch(outline, TURNED_GREY if one.is_turned_over else DRAWN_GREY))
+        board.draw_loop(outline, "medium")
+    for one in plan.laid:
+        outline = small(one.place(one.piece.cutting))
+        _draw_grain(board, small(one.place(grain_mark(one.piece))), float(np.ptp(outline, axis=0).min()))
+        text = f"{numbers[id(one.piece)]}{one.arm[:1].upper()}"
+        for size in (4.0, 3.0, 2.4):
+            if board.write([text], outline.mean(axis=0), size, inside=outline, air=0.4, bold_first=size):
+                break
+    _measures(board, plan, sheet, low, scale)
+    return board, patches
+
+
+def _draw_grain(board: Board, line: FloatArray, across: float) -> None:
+    """Draw a small grain arrow where the piece is wide enough."""
+    if across < 9:
+        return
+    board.draw(line, "thin")
+    for tip, tail in ((line[1], line[0]), (line[0], line[1])):
+        up = (tip - tail) / np.linalg.norm(tip - tail)
+        head = tip + np.array([[-0.8, -2.0], [0, 0], [0.8, -2.0]]) @ np.array([[up[1], -up[0]], up])
+        board.draw(head, "thin")
+
+
+def _measures(
+    board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale: float
+) -> None:
+    """Write width and length beside the cloth."""
+    high = low + scale * np.array([plan.width, plan.length])
+    across = np.array([0.5 * (low[0] + high[0]), low[1] - 5])
+    board.write([f"{length_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
+    up = np.array([low[0] + 20, high[1] + 5])
+    board.write([f"length {length_words(plan.length, sheet)}"], up, 3.2, reach=20)
