@@ -1,0 +1,86 @@
+"""Symmetric matrices of 3 × 3 blocks in banded storage, factorised by LAPACK."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import lapack
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import reverse_cuthill_mckee
+
+from unroll.types.arrays import FloatArray, IntArray
+
+
+def narrow_order(pairs: IntArray, count: int, along: FloatArray) -> IntArray:
+    """Return the place of each of `count` nodes in an order that keeps linked nodes close.
+
+    Parameters
+    ----------
+    pairs : (k, 2) int
+        Linked nodes.
+    along : (count,) float
+        A coordinate to sweep along, as the other candidate.
+
+    Notes
+    -----
+    The narrower of reverse Cuthill–McKee (E. Cuthill, J. McKee, 1969, doi 10.1145/800195.805928)
+    and the sweep.
+    """
+    link = coo_matrix((np.ones(len(pairs)), pairs.T), shape=(count, count)).tocsr()
+    orders = [
+        np.argsort(along, kind="stable"),
+        np.asarray(reverse_cuthill_mckee(link + link.T, symmetric_mode=True)),
+    ]
+    places = [np.argsort(order, kind="stable") for order in orders]
+    widths = [int(np.abs(place[pairs[:, 0]] - place[pairs[:, 1]]).max()) for place in places]
+    return np.asarray(places[int(np.argmin(widths))], dtype=np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """Where the entries of element matrices go in a band's storage.
+
+    Attributes
+    ----------
+    keep : (k,) int
+        Entries of the ravelled element matrices that lie in the lower triangle.
+    to : (k,) int
+        Their places in the ravelled band.
+    size : int
+        Length of the ravelled band.
+    """
+
+    keep: IntArray
+    to: IntArray
+    size: int
+
+    def gather(self, elements: FloatArray) -> FloatArray:
+        """Return the ravelled band that the element matrices add up to."""
+        weights = elements.reshape(-1)[self.keep]
+        return np.asarray(np.bincount(self.to, weights=weights, minlength=self.size), dtype=float)
+
+
+def scatter(nodes: IntArray, count: int, width: int) -> Scatter:
+    """Return where element matrices over `nodes` (e, c), each node of 3 unknowns, go.
+
+    A node of −1 has no unknowns. Elements are (e, 3c, 3c), node-major; `width` is the widest
+    difference of linked nodes.
+    """
+    unknowns = (3 * nodes[:, :, None] + np.arange(3)).reshape(len(nodes), 3 * nodes.shape[1])
+    has = np.repeat(nodes >= 0, 3, axis=1)
+    row, column = unknowns[:, :, None], unknowns[:, None, :]
+    keep = np.flatnonzero(((row >= column) & has[:, :, None] & has[:, None, :]).ravel())
+    depth = 3 * width + 3
+    place = ((row - column) + column * depth).ravel()[keep]
+    return Scatter(keep, place, depth * 3 * count)
+
+
+def solve_band(band: FloatArray, depth: int, right: FloatArray) -> FloatArray | None:
+    """Return the solution for a ravelled lower band, or None when it is not positive definite."""
+    matrix = band.reshape(-1, depth).T
+    factor, fault = lapack.dpbtrf(matrix, lower=1, overwrite_ab=1)
+    if fault:
+        return None
+    solution, _ = lapack.dpbtrs(factor, right, lower=1)
+    return np.asarray(solution)

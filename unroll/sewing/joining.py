@@ -1,0 +1,212 @@
+"""Flat pieces meshed and sewn: one closed set of faces, each with its flat shape."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from unroll.errors import UnrollError
+from unroll.geometry.flat_lookup import locate
+from unroll.geometry.flat_meshing import mesh_outline
+from unroll.sewing.matching import Match, match_seam, run_stops
+from unroll.sewing.shells import Shell
+from unroll.types import FloatArray, IntArray, Piece, Trace
+from unroll.types.sewn import Run, Seam
+
+LINE_STEP_MM = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """A shell made of pieces, and where each piece's flat vertices went.
+
+    Attributes
+    ----------
+    shell : Shell
+    pieces : tuple of Piece
+    flat : tuple of (n, 2) float
+        Each piece's flat vertices, mm.
+    sewn : tuple of (n,) int
+        The sewn vertex that each of them became.
+    """
+
+    shell: Shell
+    pieces: tuple[Piece, ...]
+    flat: tuple[FloatArray, ...]
+    sewn: tuple[IntArray, ...]
+
+
+def join(
+    pieces: Sequence[Piece], seams: Sequence[Seam], *, spacing: float, card: Sequence[str]
+) -> Joined:
+    """Mesh the pieces at about `spacing` mm and merge the vertices along their seams.
+
+    Raises
+    ------
+    UnrollError
+        When the sewn faces do not close.
+    """
+    by_name = {piece.name: piece for piece in pieces}
+    matches = [match_seam(seam, by_name, spacing) for seam in seams]
+    stops = _stops_of_runs(seams, matches, by_name)
+    local = [_mesh_piece(piece, stops, spacing, piece.name in card) for piece in pieces]
+    offsets = np.concatenate([[0], np.cumsum([len(points) for points, _ in local])])
+    corner = _corner_index(pieces, stops, offsets)
+    stitches = [_stitches(s, m, by_name, corner) for s, m in zip(seams, matches, strict=True)]
+    label = _merged(stitches, int(offsets[-1]))
+    faces = np.concatenate([f + o for (_, f), o in zip(local, offsets[:-1], strict=True)])
+    check_closed(label[faces])
+    counts = [len(f) for _, f in local]
+    rest = np.concatenate([points for points, _ in local])[faces]
+    face_pieces = np.repeat(np.arange(len(pieces)), counts)
+    shell = Shell(
+        source=pieces[0].source,
+        arm=pieces[0].arm,
+        faces=label[faces],
+        rest=rest,
+        piece_names=tuple(piece.name for piece in pieces),
+        face_pieces=face_pieces,
+        is_card=np.repeat([piece.name in card for piece in pieces], counts),
+        seam_paths={
+            seam.name: _once(label[pair[0]]) for seam, pair in zip(seams, stitches, strict=True)
+        },
+        lines=_traced_lines(pieces, rest, face_pieces),
+    )
+    return Joined(
+        shell=shell,
+        pieces=tuple(pieces),
+        flat=tuple(points for points, _ in local),
+        sewn=tuple(label[a:b] for a, b in zip(offsets[:-1], offsets[1:], strict=True)),
+    )
+
+
+def _merged(stitches: Sequence[tuple[IntArray, IntArray]], total: int) -> IntArray:
+    """Return the sewn vertex of each of `total` flat ones."""
+    left, right = (np.concatenate([pair[side] for pair in stitches]) for side in (0, 1))
+    link = coo_matrix((np.ones(len(left)), (left, right)), shape=(total, total))
+    return np.asarray(connected_components(link, directed=False)[1], dtype=np.int64)
+
+
+def _traced_lines(
+    pieces: Sequence[Piece], rest: FloatArray, face_pieces: IntArray
+) -> dict[str, tuple[Trace, ...]]:
+    """Return the pieces' reference lines as traces on the sewn faces."""
+    out: dict[str, tuple[Trace, ...]] = {}
+    for index, piece in enumerate(pieces):
+        faces = np.flatnonzero(face_pieces == index)
+        for name, line in piece.lines.items():
+            at, weights = locate(_spaced(line), rest[faces])
+            out[name] = (*out.get(name, ()), Trace(faces[at], weights))
+    return out
+
+
+def _spaced(line: FloatArray) -> FloatArray:
+    """Return the line with points no further apart than LINE_STEP_MM."""
+    lengths = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    at = np.concatenate([[0.0], np.cumsum(lengths)])
+    count = max(int(np.ceil(at[-1] / LINE_STEP_MM)), 1)
+    along = np.unique(np.concatenate([at, np.linspace(0, at[-1], count + 1)]))
+    return np.stack([np.interp(along, at, line[:, k]) for k in range(2)], axis=1)
+
+
+def _once(path: IntArray) -> IntArray:
+    """Return the path with a vertex that follows itself left out."""
+    return np.asarray(path[np.concatenate([[True], path[1:] != path[:-1]])])
+
+
+def _stops_of_runs(
+    seams: Sequence[Seam], matches: Sequence[Match], by_name: Mapping[str, Piece]
+) -> dict[Run, FloatArray]:
+    """Return the stitches of every side, mm from its start."""
+    out: dict[Run, FloatArray] = {}
+    for seam, match in zip(seams, matches, strict=True):
+        for chain, stops in ((seam.first, match.first), (seam.second, match.second)):
+            for run, along, _ in run_stops(chain, by_name, stops):
+                out[run] = along
+    return out
+
+
+def _mesh_piece(
+    piece: Piece, stops: Mapping[Run, FloatArray], spacing: float, is_card: bool
+) -> tuple[FloatArray, IntArray]:
+    """Return the piece's flat vertices, its stitches first, and faces."""
+    outline = np.concatenate(
+        [
+            _at_length(side.points, stops[Run(piece.name, index)][:-1])
+            for index, side in enumerate(piece.sides)
+        ]
+    )
+    if not is_card:
+        return mesh_outline(outline, spacing=spacing)
+    around = np.arange(len(outline))
+    fan = np.stack([around, np.roll(around, -1), np.full(len(outline), len(outline))], axis=1)
+    return np.concatenate([outline, outline.mean(axis=0)[None]]), fan
+
+
+def _at_length(points: FloatArray, along: FloatArray) -> FloatArray:
+    """Return the places `along` mm from the start of a polyline, (k, 2)."""
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    at = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.stack([np.interp(along, at, points[:, k]) for k in range(2)], axis=1)
+
+
+def _corner_index(
+    pieces: Sequence[Piece], stops: Mapping[Run, FloatArray], offsets: IntArray
+) -> dict[Run, IntArray]:
+    """Return the vertex of every stitch of every side, both ends included."""
+    out: dict[Run, IntArray] = {}
+    for piece, offset in zip(pieces, offsets[:-1], strict=True):
+        runs = [Run(piece.name, index) for index in range(len(piece.sides))]
+        total = sum(len(stops[run]) - 1 for run in runs)
+        start = 0
+        for run in runs:
+            out[run] = offset + (start + np.arange(len(stops[run]))) % total
+            start += len(stops[run]) - 1
+    return out
+
+
+def _stitches(
+    seam: Seam, match: Match, by_name: Mapping[str, Piece], corner: Mapping[Run, IntArray]
+) -> tuple[IntArray, IntArray]:
+    """Return the pairs of vertices that a seam merges; where two sides meet, all of them."""
+    one = _vertices(seam.first, match.first, by_name, corner)
+    two = _vertices(seam.second, match.second, by_name, corner)
+    left, right = [], []
+    for here, there in zip(one, two, strict=True):
+        left.extend([here[0]] * len(there) + list(here[1:]))
+        right.extend([*there, *[there[0]] * (len(here) - 1)])
+    return np.array(left), np.array(right)
+
+
+def _vertices(
+    chain: Sequence[Run],
+    stops: FloatArray,
+    by_name: Mapping[str, Piece],
+    corner: Mapping[Run, IntArray],
+) -> list[list[int]]:
+    """Return the vertices at each stop of a chain: two where one side ends and the next begins."""
+    out: list[list[int]] = [[] for _ in stops]
+    for run, _, index in run_stops(chain, by_name, stops):
+        for vertex, stop in zip(corner[run], index, strict=True):
+            out[int(stop)].append(int(vertex))
+    return out
+
+
+def check_closed(faces: IntArray) -> None:
+    """Refuse faces that leave a hole, or that meet three to an edge."""
+    ends = np.stack([faces.ravel(), np.roll(faces, -1, axis=1).ravel()], axis=1)
+    size = int(faces.max()) + 1
+    forward, backward = ends[:, 0] * size + ends[:, 1], ends[:, 1] * size + ends[:, 0]
+    if (faces == np.roll(faces, 1, axis=1)).any() or len(np.unique(forward)) < len(forward):
+        raise UnrollError(
+            "the sewn pieces meet more than two at a seam; expected two (is one piece turned over, "
+            "or a seam much shorter than the mesh?)"
+        )
+    if not np.isin(forward, backward).all():
+        raise UnrollError(
+            "the sewn pieces leave a hole; expected a closed shape (is a seam missing?)"
+        )
