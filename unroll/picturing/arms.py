@@ -2,76 +2,86 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from unroll.picturing.colours import FAINT, INK, PAPER
-from unroll.picturing.painting import named_view, paint
+from unroll.picturing.painting import View, named_view, paint
+from unroll.types import FloatArray
 from unroll.types.shown import Legend, Look, Model
 
 _VIEWS = ("outside", "front", "inside", "back")
+_GAP, _LOOK_GAP, _MARGIN = 32.0, 40.0, 24.0
+_HEAD, _FOOT = 70.0, 82.0
+_INCHES_HIGH = 7.2
+
+
+@dataclass(frozen=True, eq=False)
+class _Slot:
+    """One view of one look, and where its screen plane's origin goes on the figure, mm."""
+
+    look: Look
+    name: str
+    view: View
+    shift: FloatArray
+    middle: float
 
 
 def arm_figure(model: Model) -> Figure:
-    """Return a figure of the arm from four sides, in each of its looks, one row a look.
+    """Return a figure of the arm from four sides in each of its looks, all at one scale.
 
     Parameters
     ----------
     model : Model
         From `arm_model`.
-
-    Returns
-    -------
-    Figure
-        All views share one scale; a bar gives 100 mm.
     """
-    count = len(model.looks) * len(_VIEWS)
-    figure = Figure(figsize=(1.35 * count + 0.6, 7.2), facecolor=PAPER)
-    low, high = _extent(model)
-    for k, look in enumerate(model.looks):
-        for j, name in enumerate(_VIEWS):
-            index = k * len(_VIEWS) + j
-            left = (index + 0.15 + 0.35 * k) / (count + 0.6)
-            axes = figure.add_axes((left, 0.12, 0.98 / (count + 0.6), 0.78))
-            paint(axes, model, look, named_view(name, model.side))
-            _frame(axes, low, high)
-            axes.set_title(name, fontsize=9, color=INK, pad=4)
-        middle = (k * len(_VIEWS) + 0.15 + 0.35 * k + len(_VIEWS) / 2) / (count + 0.6)
-        figure.text(
-            middle, 0.955, f"{model.name}: {look.name}", ha="center", fontsize=11, color=INK
-        )
-        _foot(figure, look, middle, 2.6 / (count + 0.6), low, high)
+    slots, width = _slots(model)
+    low, high = float(model.vertices[:, 2].min()), float(model.vertices[:, 2].max())
+    height = high - low + _HEAD + _FOOT
+    figure = Figure(figsize=(_INCHES_HIGH * width / height, _INCHES_HIGH), facecolor=PAPER)
+    axes = figure.add_axes((0, 0, 1, 1))
+    for slot in slots:
+        paint(axes, model, slot.look, slot.view, shift=slot.shift)
+        axes.text(slot.middle, high + 12.0, slot.name, ha="center", fontsize=9, color=INK)
+    for look in model.looks:
+        middles = [slot.middle for slot in slots if slot.look is look]
+        middle = 0.5 * (middles[0] + middles[-1])
+        axes.text(middle, high + 42.0, f"{model.name}: {look.name}", ha="center", fontsize=11,
+                  color=INK)  # fmt: skip
+        if look.legend is None:
+            _scale_bar(axes, middle, low - 40.0)
+        else:
+            box = (middle / width - 0.16, 38.0 / height, 0.32, 13.0 / height)
+            legend_bar(figure, look.legend, box)
+    axes.set_xlim(0.0, width)
+    axes.set_ylim(low - _FOOT, high + _HEAD)
+    axes.set_axis_off()
     return figure
 
 
-def _extent(model: Model) -> tuple[float, float]:
-    heights = model.vertices[:, 2]
-    return float(heights.min()) - 8.0, float(heights.max()) + 8.0
+def _slots(model: Model) -> tuple[list[_Slot], float]:
+    """Set the views side by side, each as wide as it is; return them and the whole width, mm."""
+    slots, left = [], _MARGIN
+    for look in model.looks:
+        for name in _VIEWS:
+            view = named_view(name, model.side)
+            across = model.vertices @ view.right
+            wide = float(np.ptp(across))
+            shift = np.array([left - across.min(), 0.0])
+            slots.append(_Slot(look, name, view, shift, left + wide / 2))
+            left += wide + _GAP
+        left += _LOOK_GAP
+    return slots, left - _GAP - _LOOK_GAP + _MARGIN
 
 
-def _frame(axes: Axes, low: float, high: float) -> None:
-    left, right = axes.get_xlim()
-    axes.set_ylim(low, high)
-    axes.set_xlim(left, right)
-    axes.set_axis_off()
-
-
-def _foot(figure: Figure, look: Look, middle: float, width: float, low: float, high: float) -> None:
-    """A colour bar under a heat map, a scale bar under plain views."""
-    if look.legend is not None:
-        legend_bar(figure, look.legend, (middle - width / 2, 0.075, width, 0.02))
-        return
-    # The axes are 0.78 of the figure's height and show high - low millimetres.
-    inches = 100.0 * 0.78 * figure.get_figheight() / (high - low)
-    share = inches / figure.get_figwidth()
-    axes = figure.add_axes((middle - share / 2, 0.07, share, 0.02))
-    axes.plot([0, 1], [0.5, 0.5], color=INK, lw=2, solid_capstyle="butt", clip_on=False)
-    axes.text(0.5, -0.3, "100 mm", ha="center", va="top", fontsize=8, color=INK)
-    axes.set_xlim(0, 1)
-    axes.set_ylim(0, 1)
-    axes.set_axis_off()
+def _scale_bar(axes: Axes, middle: float, level: float) -> None:
+    axes.plot([middle - 50.0, middle + 50.0], [level, level], color=INK, lw=2,
+              solid_capstyle="butt")  # fmt: skip
+    axes.text(middle, level - 6.0, "100 mm", ha="center", va="top", fontsize=8, color=INK)
 
 
 def legend_bar(figure: Figure, legend: Legend, box: tuple[float, float, float, float]) -> None:

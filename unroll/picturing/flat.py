@@ -40,7 +40,7 @@ def heat_figure(
     """
     top = heat_top([distortion], gives_percent) if top is None else top
     panel, points = distortion.flattening.panel, distortion.flattening.points
-    low, high = points.min(axis=0) - 12.0, points.max(axis=0) + 12.0
+    low, high = points.min(axis=0) - 12.0, points.max(axis=0) + np.array([78.0, 12.0])
     height = 8.0
     width = float(np.clip((high - low)[0] / (high - low)[1] * height * 0.8 + 0.8, 4.2, 9.0))
     figure = Figure(figsize=(width, height), facecolor=PAPER)
@@ -60,7 +60,7 @@ def heat_figure(
     figure.text(
         0.5,
         0.932,
-        f"99 % of it asks the cloth for less than {worst:.1f} %\n"
+        f"99 % of it asks the threads for no more than {worst:.1f} %\n"
         f"dashed: the line of {gives_percent:g} %, all that this cloth gives",
         ha="center",
         va="center",
@@ -84,21 +84,20 @@ def _heat(axes: Axes, distortion: Distortion, gives_percent: float, top: float) 
 
 
 def _reference(axes: Axes, name: str, line: FloatArray) -> None:
+    """Draw a reference line; girth lines are named beside the piece, the grain on itself."""
     axes.plot(*line.T, color=INK, lw=0.7, alpha=0.8)
     is_grain = name == "grain"
-    # Off the middle, where the grain line and the girth lines cross.
-    middle = line[int(len(line) * (0.88 if is_grain else 0.28))]
+    at = line[int(len(line) * 0.88)] if is_grain else line[np.argmax(line[:, 0])]
     axes.annotate(
         name,
-        middle,
-        xytext=(4, 0) if is_grain else (0, 3),
+        (at[0], at[1]),
+        xytext=(4, 0) if is_grain else (7, 0),
         textcoords="offset points",
         rotation=90 if is_grain else 0,
-        ha="left" if is_grain else "center",
-        va="center" if is_grain else "bottom",
+        ha="left",
+        va="center",
         fontsize=7.5,
         color=INK,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7, "pad": 0.8},
     )
 
 

@@ -1,4 +1,4 @@
-"""What a heat map shows: the worst change of length, and the scale that all pieces share."""
+"""What a heat map shows: what the threads must give, and the scale that all pieces share."""
 
 from __future__ import annotations
 
@@ -12,19 +12,21 @@ from unroll.types import Distortion, FloatArray
 from unroll.types.shown import Legend
 
 _NICE_TOPS = (2, 4, 6, 8, 10, 12, 16, 20, 30, 40, 60, 80, 100)
-HEAT_TITLE = "Percent that the cloth must give or take up"
+HEAT_TITLE = "Percent that the threads must give"
 
 
 def give_percent(distortion: Distortion) -> FloatArray:
-    """Return each face's worst change of length in any direction, (m,), percent.
+    """Return how much each face asks its threads to give, the worse of warp and weft, (m,).
 
     Notes
     -----
-    The larger of sigma_max - 1 (flat cloth too long: it must be eased in) and 1 - sigma_min (too
-    short: it must stretch). It is never negative and has no jumps, so it can be drawn smooth.
+    |ln| of a thread's stretch, written as a percentage, so that too long and too short weigh the
+    same. It is the number that the advice goes by. Woven cloth skews freely, so shear is left out
+    here and told apart in the report's table.
     """
-    out: FloatArray = 100.0 * np.maximum(distortion.stretch_max - 1.0, 1.0 - distortion.stretch_min)
-    return np.maximum(out, 0.0)
+    warp, weft = np.abs(np.log(distortion.warp)), np.abs(np.log(distortion.weft))
+    out: FloatArray = 100.0 * np.expm1(np.maximum(warp, weft))
+    return out
 
 
 def give_at_vertices(distortion: Distortion) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.geometry.averages import vertex_normals
+from unroll.geometry.averages import face_normals, vertex_normals
 from unroll.picturing.colours import GIVE_RAMP, OTHER_PIECE, PIECE_COLOURS, ramp_colours, rgb_of
 from unroll.picturing.heat import give_at_vertices, heat_legend, heat_top
 from unroll.types import ArmMesh, Distortion, FloatArray, IntArray
@@ -94,17 +94,37 @@ def _heat_look(
     return Look("heat map", np.concatenate(blocks), legend)
 
 
+_PLATE_OF = {
+    "cap seam": "armhole plate",
+    "underarm seam": "armhole plate",
+    "outer wrist": "wrist plate",
+    "inner wrist": "wrist plate",
+}
+
+
 def _seam_lines(arm: ArmMesh) -> list[ModelLine]:
+    """The lines that are sewn; the panels' middles are mesh lines too, but nothing is cut there."""
     normals = _side_normals(arm)
+    sewn = [(name, path) for name, path in arm.paths.items() if not name.endswith("middle")]
     return [
         ModelLine(
             name,
             "dart" if name.startswith("dart") else "seam",
             arm.mesh.vertices[path],
             normals[path],
+            _plate_normals(arm, name, len(path)),
         )
-        for name, path in arm.paths.items()
+        for name, path in sewn
     ]
+
+
+def _plate_normals(arm: ArmMesh, seam: str, count: int) -> FloatArray | None:
+    """The plate's normal along a seam that lies on its edge; None for any other seam."""
+    if seam not in _PLATE_OF:
+        return None
+    faces = arm.mesh.faces[arm.panel_faces[_PLATE_OF[seam]]]
+    normal = face_normals(arm.mesh.vertices, faces).sum(axis=0)
+    return np.tile(normal / np.linalg.norm(normal), (count, 1))
 
 
 def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:

@@ -10,7 +10,7 @@ from matplotlib.collections import LineCollection, PolyCollection
 
 from unroll.picturing.colours import DART, INK
 from unroll.types import FloatArray
-from unroll.types.shown import Look, Model
+from unroll.types.shown import Look, Model, ModelLine
 
 VIEWS = ("outside", "front", "inside", "back", "cap")
 _LINE_STYLES = {"seam": (INK, 1.3), "dart": (DART, 1.5), "reference": (INK, 0.5)}
@@ -62,9 +62,9 @@ def named_view(name: str, side: str) -> View:
     return View(right, np.cross(toward, right), toward)
 
 
-def paint(axes: Axes, model: Model, look: Look, view: View) -> None:
-    """Draw `model` in one of its looks on `axes`, in millimetres of the screen plane."""
-    corners = view.project(model.vertices)[model.faces]
+def paint(axes: Axes, model: Model, look: Look, view: View, *, shift: FloatArray) -> None:
+    """Draw `model` in one of its looks on `axes`, in mm of the screen plane, moved by `shift`."""
+    corners = (view.project(model.vertices) + shift)[model.faces]
     edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     is_front = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0] > 0
     faces = model.faces[is_front]
@@ -74,20 +74,18 @@ def paint(axes: Axes, model: Model, look: Look, view: View) -> None:
     colours = look.colours[faces].mean(axis=1) * _shade(model.normals[faces].mean(axis=1), view)
     # Edges in the face's own colour close the hairlines between neighbours.
     axes.add_collection(
-        PolyCollection(list(corners), facecolors=colours, edgecolors=colours, linewidths=0.35)
+        PolyCollection(list(corners), facecolors=colours, edgecolors=colours, linewidths=0.8)
     )
     for line in model.lines:
         ink, width = _LINE_STYLES[line.kind]
         axes.add_collection(
             LineCollection(
-                _seen(line.points, line.normals, view),
+                [run + shift for run in _seen(line, view)],
                 colors=ink,
                 linewidths=width,
                 capstyle="round",
             )
         )
-    axes.set_aspect("equal")
-    axes.autoscale_view()
 
 
 def _shade(normals: FloatArray, view: View) -> FloatArray:
@@ -98,9 +96,13 @@ def _shade(normals: FloatArray, view: View) -> FloatArray:
     return out
 
 
-def _seen(points: FloatArray, normals: FloatArray, view: View) -> list[FloatArray]:
+def _seen(line: ModelLine, view: View) -> list[FloatArray]:
     """Cut a line into the runs that face the eye, as screen points."""
-    shows = (normals[:-1] + normals[1:]) @ view.toward > -0.02
-    flat = view.project(points)
+    facing = line.normals @ view.toward
+    if line.other_normals is not None:
+        facing = np.maximum(facing, line.other_normals @ view.toward)
+    # A line on the rim of what is seen would pass for an outline; a sharp edge is one.
+    shows = facing[:-1] + facing[1:] > (0.08 if line.other_normals is None else -0.02)
+    flat = view.project(line.points)
     breaks = np.flatnonzero(np.diff(np.concatenate([[0], shows.astype(int), [0]])))
     return [flat[a : b + 1] for a, b in zip(breaks[::2], breaks[1::2], strict=True)]
