@@ -1,0 +1,140 @@
+"""From measures to flat pieces: loft, tape, dart, cut, flatten, judge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from unroll.cutting import cut
+from unroll.darting import Trial, cap_surplus, choose, layouts, mouth_intakes
+from unroll.distortion import advise, measure_distortion, percentiles_by_area, thread_give_percent
+from unroll.drafting import armhole_base, wrist_base
+from unroll.flattening import flatten, flatten_free
+from unroll.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.outlining import outline
+from unroll.taping import tape
+from unroll.types import (
+    ArmMeasures,
+    ArmMesh,
+    Cloth,
+    DartLine,
+    Distortion,
+    Flattening,
+    Make,
+    Panel,
+    Piece,
+    TapeRow,
+)
+
+Tell = Callable[[str], None]
+TRIAL_EDGE_MM = 12.0  # layouts are compared on a coarse mesh: their order is the same on a fine one
+
+
+@dataclass(frozen=True, eq=False)
+class Unrolled:
+    """An arm lofted, cut and laid flat.
+
+    Attributes
+    ----------
+    shape : ArmShape
+    arm : ArmMesh
+    tape : tuple of TapeRow
+    distortions : dict of str to Distortion
+        By panel name.
+    undarted : Distortion or None
+        The outer panel without its darts.
+    trials : tuple of Trial
+        The dart layouts that were compared.
+    pieces : tuple of Piece
+        Outer, inner, armhole base, wrist base.
+    advice : dict of str to str
+        One plain sentence a piece.
+    """
+
+    shape: ArmShape
+    arm: ArmMesh
+    tape: tuple[TapeRow, ...]
+    distortions: dict[str, Distortion]
+    undarted: Distortion | None
+    trials: tuple[Trial, ...]
+    pieces: tuple[Piece, ...]
+    advice: dict[str, str]
+
+
+def unroll_arm(
+    measures: ArmMeasures, make: Make, cloth: Cloth, *, edge: float, tell: Tell
+) -> Unrolled:
+    """Loft one arm, choose its darts, cut it and lay it flat."""
+    tell("lofting the arm from the measures")
+    shape = shape_arm(measures)
+    trials = try_darts(shape, make, cloth, tell=tell)
+    darts = choose(trials, gives_percent=cloth.gives_percent).darts
+    arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
+    tell("laying the tape round it")
+    rows = tape(arm, measures, fights=shape.fights)
+    tell("cutting it along its seams and laying it flat")
+    panels = cut(arm)
+    distortions = {panel.name: measure_distortion(lay(panel, make)) for panel in panels}
+    undarted = _undarted(shape, make, edge) if darts else None
+    advice = {
+        name: advise(
+            distortion,
+            gives_percent=cloth.gives_percent,
+            cloth=cloth.name,
+            has_darts=bool(darts) and name == "outer",
+            undarted=undarted if name == "outer" else None,
+        )
+        for name, distortion in distortions.items()
+    }
+    pieces = (
+        *(outline(d.flattening, arm=measures.side) for d in distortions.values()),
+        armhole_base(measures),
+        wrist_base(measures, make.inner_share),
+    )
+    return Unrolled(shape, arm, rows, distortions, undarted, trials, pieces, advice)
+
+
+def try_darts(shape: ArmShape, make: Make, cloth: Cloth, *, tell: Tell) -> tuple[Trial, ...]:
+    """Flatten the outer arm with each layout worth trying, on a coarse mesh."""
+    outer = _outer(shape, make, TRIAL_EDGE_MM, ())
+    surplus = cap_surplus(flatten_free(outer, energy="woven"))
+    trials = []
+    for layout in layouts(surplus, make, eases_percent=cloth.eases_percent[1]):
+        tell(f"trying {len(layout)} darts" if layout else "trying without darts")
+        flat = lay(_outer(shape, make, TRIAL_EDGE_MM, layout), make)
+        distortion = measure_distortion(flat)
+        give = thread_give_percent(distortion)
+        asked = float(percentiles_by_area(give, distortion.weights, 99.0))
+        trials.append(Trial(layout, asked, mouth_intakes(flat)))
+    return tuple(trials)
+
+
+def lay(panel: Panel, make: Make) -> Flattening:
+    """Lay a panel flat with its seams held; in the manner "ease" the cap seam has its ease."""
+    if panel.name != "outer" or make.cap != "ease" or make.cap_ease == 0.0:
+        return flatten(panel, energy=make.weave)
+    return flatten(
+        panel, energy=make.weave, lengths={"cap seam": cap_length(panel) + make.cap_ease}
+    )
+
+
+def cap_length(panel: Panel) -> float:
+    """Return the length of a panel's cap seam on the arm, mm."""
+    v = panel.mesh.vertices
+    return float(
+        sum(
+            np.linalg.norm(np.diff(v[side.path], axis=0), axis=1).sum()
+            for side in panel.sides
+            if side.seam == "cap seam"
+        )
+    )
+
+
+def _outer(shape: ArmShape, make: Make, edge: float, darts: tuple[DartLine, ...]) -> Panel:
+    return cut(mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts))[0]
+
+
+def _undarted(shape: ArmShape, make: Make, edge: float) -> Distortion:
+    return measure_distortion(lay(_outer(shape, make, edge, ()), make))
