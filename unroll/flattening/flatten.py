@@ -3,22 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy.sparse as sparse
 
 from unroll.errors import NotConverged, UnrollError
-from unroll.flattening.held_seams import Chord, HeldEdges
+from unroll.flattening.descent import descent_steps
 from unroll.flattening.laying import grain_chord, lay
-from unroll.flattening.newton import NewtonState, newton_steps
-from unroll.flattening.start import boundary_first, convex_start, is_unfolded
+from unroll.flattening.newton import newton_steps
+from unroll.flattening.rims import Rim, rim_of
+from unroll.flattening.start import boundary_first, convex_start
+from unroll.flattening.task import State, Task
 from unroll.geometry.energies import Energy, EvenEnergy, WovenEnergy
-from unroll.geometry.mesh_checks import boundary_loop, check_disk
-from unroll.geometry.triangles import ComplexArray, IntArray, Triangles, triangles_of
+from unroll.geometry.mesh_checks import check_disk
+from unroll.geometry.overlaps import overlap_area
+from unroll.geometry.triangles import ComplexArray, is_unfolded, triangles_of
 from unroll.types import Flattening, FloatArray, Panel
 
 EnergyName = Literal["even", "woven"]
+STALLED = 1e-4
+"""Share of the distortion still to be gained above which a descent has not settled."""
+HELD_WITHIN = 1e-6
+"""Largest relative error of a held edge that is let pass."""
+OVERLAP = 1e-6
+"""Share of the area that may lie double: what rounding leaves at a closed dart."""
 ENERGIES: dict[str, Energy] = {"even": EvenEnergy(), "woven": WovenEnergy()}
 
 
@@ -86,122 +95,76 @@ def flatten_steps(
 ) -> Iterator[Flattening]:
     """Yield the flattening after each step; the last one is the answer of `flatten`."""
     check_disk(panel.mesh.vertices, panel.mesh.faces, panel.name)
-    problem = _problem(panel, held, lengths)
-    first = _first(problem, panel, start)
-    count = 0
-    state: NewtonState | None = None
-    for state in newton_steps(
-        problem.triangles,
-        problem.chord.upright(first),
-        ENERGIES[energy],
-        problem.held,
-        problem.chord,
-    ):
-        yield _flattening(problem, panel, state, energy, count)
-        count += 1
-    assert state is not None
-    _check_finished(problem, panel, state, energy, count)
-
-
-@dataclass(frozen=True, eq=False)
-class _Problem:
-    triangles: Triangles
-    loop: IntArray
-    curved: FloatArray
-    wanted: FloatArray
-    held: HeldEdges
-    chord: Chord
-
-
-def _problem(
-    panel: Panel, held: Collection[str] | None, lengths: Mapping[str, float] | None
-) -> _Problem:
-    vertices, faces = panel.mesh.vertices, panel.mesh.faces
-    triangles = triangles_of(vertices, faces)
-    loop = boundary_loop(faces, len(vertices))
-    following = np.roll(loop, -1)
-    curved = np.linalg.norm(vertices[following] - vertices[loop], axis=1)
-    names, total = _side_of_edges(panel, loop, curved)
-    wanted_names = set(names) if held is None else set(held)
-    for name in wanted_names | set(lengths or {}):
-        if name not in names:
-            raise UnrollError(
-                f'{panel.name}: there is no side "{name}" to hold; '
-                f"it has {', '.join(sorted(set(names)))}"
-            )
-    factor = {}
-    for name, length in (lengths or {}).items():
-        if not (np.isfinite(length) and length > 0):
-            raise UnrollError(f"{panel.name}: {name} is to be {length} mm long; expected above 0")
-        factor[name] = length / total[name]
-    wanted = curved * np.array([factor.get(name, 1.0) for name in names])
-    is_held = np.array([name in wanted_names for name in names])
-    edges = HeldEdges(loop[is_held], following[is_held], wanted[is_held])
-    return _Problem(triangles, loop, curved, wanted, edges, grain_chord(panel, loop))
-
-
-def _side_of_edges(
-    panel: Panel, loop: IntArray, curved: FloatArray
-) -> tuple[list[str], dict[str, float]]:
-    """Return the seam of each boundary edge, and each seam's length (one leg for a dart)."""
-    at = {int(v): k for k, v in enumerate(loop)}
-    names = [""] * len(loop)
-    for side in panel.sides:
-        for a, b in zip(side.path[:-1].tolist(), side.path[1:].tolist(), strict=True):
-            k = at.get(a)
-            if k is None or loop[(k + 1) % len(loop)] != b:
-                raise UnrollError(
-                    f"{panel.name}: side {side.seam} leaves the boundary at vertex {a}; "
-                    "sides must run anticlockwise along it"
-                )
-            names[k] = side.seam
-    if "" in names:
-        raise UnrollError(
-            f"{panel.name}: the boundary edge at vertex {loop[names.index('')]} has no seam name"
+    rim = rim_of(panel, held, lengths)
+    task = _task(panel, rim, ENERGIES[energy])
+    laplacian = task.triangles.cotangent_laplacian()
+    points = _given(panel, task, start)
+    if points is None:
+        points = boundary_first(task.triangles, laplacian, rim.loop, rim.curved, rim.wanted)
+    if not is_unfolded(task.triangles, points):
+        points = convex_start(task.triangles, rim.loop, rim.wanted)
+    states = _descend(task, task.chord.upright(points), laplacian)
+    for count, state in enumerate(states):
+        flattening = Flattening(
+            panel, lay(state.points, task.chord), energy, count, state.seam_error
         )
-    total: dict[str, float] = {}
-    for name, length in zip(names, curved.tolist(), strict=True):
-        share = 0.5 if name.startswith("dart ") else 1.0
-        total[name] = total.get(name, 0.0) + share * length
-    return names, total
+        yield flattening
+    _check_finished(flattening, state, task, rim)
 
 
-def _first(problem: _Problem, panel: Panel, start: FloatArray | None) -> ComplexArray:
-    """Return a map without folds to start from: the one given, if it has none."""
-    if start is not None:
-        given = np.array(start, dtype=float)
-        if given.shape != (problem.triangles.count, 2):
-            raise UnrollError(
-                f"{panel.name}: the start has shape {given.shape}; "
-                f"expected {(problem.triangles.count, 2)}"
-            )
-        points = given[:, 0] + 1j * given[:, 1]
-        if np.isfinite(given).all() and is_unfolded(problem.triangles, points):
-            return points
-    laplacian = problem.triangles.cotangent_laplacian()
-    points = boundary_first(
-        problem.triangles, laplacian, problem.loop, problem.curved, problem.wanted
-    )
-    if is_unfolded(problem.triangles, points):
-        return points
-    return convex_start(problem.triangles, problem.loop, problem.wanted)
+def _task(panel: Panel, rim: Rim, energy: Energy) -> Task:
+    """Gather what is to be solved."""
+    triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
+    bends = rim.bends(triangles, energy.stiffness)
+    chord = grain_chord(panel, rim.loop)
+    area = float(np.sum(triangles.areas))
+    return Task(triangles, energy, rim.held_edges(), bends, chord, area)
 
 
-def _flattening(
-    problem: _Problem, panel: Panel, state: NewtonState, energy: str, count: int
-) -> Flattening:
-    return Flattening(panel, lay(state.points, problem.chord), energy, count, state.seam_error)
+def _given(panel: Panel, task: Task, start: FloatArray | None) -> ComplexArray | None:
+    """Return the start that was given, unless it folds."""
+    if start is None:
+        return None
+    if start.shape != (task.triangles.count, 2) or not np.isfinite(start).all():
+        raise UnrollError(
+            f"{panel.name}: the start has shape {start.shape}; expected "
+            f"({task.triangles.count}, 2) numbers, one row a vertex of this panel"
+        )
+    points: ComplexArray = start @ np.array([1, 1j])
+    return points if is_unfolded(task.triangles, points) else None
 
 
-def _check_finished(
-    problem: _Problem, panel: Panel, state: NewtonState, energy: str, count: int
-) -> None:
-    best = _flattening(problem, panel, state, energy, count)
-    if not is_unfolded(problem.triangles, state.points):
-        raise NotConverged(f"{panel.name}: the flattening folds over itself", best)
-    if state.seam_error > 1e-6:
+def _descend(task: Task, points: ComplexArray, laplacian: sparse.csc_array) -> Iterator[State]:
+    """Yield the states of the descent that suits the task.
+
+    With a free boundary and the even energy quasi-Newton steps do, and cost a tenth of a Newton
+    step each; should they stall, and for all else, Newton.
+    """
+    if len(task.held.lengths) == 0 and task.energy.turns_freely:
+        for state in descent_steps(task, points, laplacian):
+            yield state
+        if state.decrease < STALLED:
+            return
+        points = task.chord.upright(state.points)
+    yield from newton_steps(task, points)
+
+
+def _check_finished(flattening: Flattening, state: State, task: Task, rim: Rim) -> None:
+    """Refuse a result that folds, has not settled, or covers the same cloth twice."""
+    name = flattening.panel.name
+    if not is_unfolded(task.triangles, flattening.points @ np.array([1, 1j])):
+        raise NotConverged(f"{name}: the flat piece folds over itself", flattening)
+    if state.seam_error > HELD_WITHIN or state.decrease > STALLED:
         raise NotConverged(
-            f"{panel.name}: a seam's edge is still {100 * state.seam_error:.2g} % off after "
-            f"{count} steps; expected 0.0001 % (too much curvature for one piece: add darts)",
-            best,
+            f"{name}: after {flattening.steps} steps a seam edge is still "
+            f"{100 * state.seam_error:.2g} % off and the distortion could fall by "
+            f"{100 * state.decrease:.2g} % (too curved for one piece: add darts or a seam)",
+            flattening,
+        )
+    overlap = overlap_area(flattening.points[rim.loop])
+    if overlap > OVERLAP * task.area:
+        raise NotConverged(
+            f"{name}: the flat piece covers {overlap:.0f} mm² of cloth twice "
+            "(a dart or a hollow there opens the wrong way): move the dart or add a seam",
+            flattening,
         )

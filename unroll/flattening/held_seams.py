@@ -1,4 +1,4 @@
-"""Boundary edges that must keep their length, and a line that must stay upright."""
+"""What a flat map must keep: lengths of seam edges, smooth seam lines, an upright grain."""
 
 from __future__ import annotations
 
@@ -7,6 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.geometry.triangles import ComplexArray, FloatArray, IntArray
+
+
+def scatter(at: IntArray, values: ComplexArray, count: int) -> ComplexArray:
+    """Return the sums of complex `values` by index, (count,)."""
+    real = np.bincount(at.ravel(), values.real.ravel(), count)
+    return real + 1j * np.bincount(at.ravel(), values.imag.ravel(), count)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,15 +53,59 @@ class HeldEdges:
     def gather(self, step: ComplexArray, weights: FloatArray, count: int) -> ComplexArray:
         """Return the sum of weights times the gradient of g, at each vertex, (n,)."""
         pull = weights * step / self.lengths
-        at = np.concatenate([self.heads, self.tails])
-        values = np.concatenate([pull, -pull])
-        return np.bincount(at, values.real, count) + 1j * np.bincount(at, values.imag, count)
+        return scatter(np.stack([self.heads, self.tails]), np.stack([pull, -pull]), count)
 
     def change(self, step: ComplexArray, move: ComplexArray) -> FloatArray:
         """Return the first-order change of g under a move of the vertices, (k,)."""
-        along = (move[self.heads] - move[self.tails]) / self.lengths
-        out: FloatArray = (step.conj() * along).real
+        out: FloatArray = (step.conj() * self.steps(move)).real
         return out
+
+
+@dataclass(frozen=True, eq=False)
+class SeamBends:
+    """A slight stiffness of the seam lines against turning otherwise than they do on the body.
+
+    Attributes
+    ----------
+    corners : (3, k) int
+        Three vertices in a row along a held seam.
+    turns : (k,) float
+        How far the line turns at the middle one on the surface, radians.
+    weights : (k,) float
+        Energy per radian squared, times two.
+
+    Notes
+    -----
+    A line that must keep its length while the cloth beside it would rather be shorter buckles into
+    a zigzag, at any load and the finer the mesh the sooner; nobody can sew that. A beam of
+    stiffness EI on a half-plane of stiffness E under a push N stays straight when
+    EI > N^3 / (27 E^2), so a small EI is enough. It asks nothing of a developable panel.
+    """
+
+    corners: IntArray
+    turns: FloatArray
+    weights: FloatArray
+
+    def excess(self, points: ComplexArray) -> FloatArray:
+        """Return how much further the line turns than on the surface, (k,) radians."""
+        before, at, after = points[self.corners]
+        out: FloatArray = np.angle((after - at) * (at - before).conj() * np.exp(-1j * self.turns))
+        return out
+
+    def directions(self, points: ComplexArray) -> ComplexArray:
+        """Return the gradient of each turn by its three vertices, (3, k)."""
+        before, at, after = points[self.corners]
+        first, second = 1j / (at - before).conj(), 1j / (after - at).conj()
+        return np.stack([first, -first - second, second])
+
+    def value(self, points: ComplexArray) -> float:
+        """Return the energy of all bends."""
+        return float(0.5 * np.dot(self.weights, self.excess(points) ** 2))
+
+    def gather(self, points: ComplexArray) -> ComplexArray:
+        """Return the gradient of the energy at each vertex, (n,)."""
+        pull = self.weights * self.excess(points) * self.directions(points)
+        return scatter(self.corners, pull, len(points))
 
 
 @dataclass(frozen=True, eq=False)

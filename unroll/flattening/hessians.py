@@ -5,33 +5,38 @@ from __future__ import annotations
 import numpy as np
 import scipy.sparse as sparse
 
-from unroll.flattening.held_seams import HeldEdges
-from unroll.geometry.energies import Mode
-from unroll.geometry.triangles import FloatArray, IntArray, Triangles
+from unroll.flattening.held_seams import HeldEdges, SeamBends
+from unroll.geometry.energies import Curvature
+from unroll.geometry.triangles import ComplexArray, FloatArray, IntArray, Triangles
+
+Block = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+"""xx, yx, xy, yy of a pair of vertices, an array each."""
 
 
 class HessianPattern:
-    """Where each triangle's and each held edge's 2 x 2 blocks go in the (2n, 2n) matrix.
+    """Where each triangle's, held edge's and bend's 2 x 2 blocks go in the (2n, 2n) matrix.
 
     Parameters
     ----------
     triangles : Triangles
     held : HeldEdges
+    bends : SeamBends
     pinned : int
         Vertex that gets a weight of its own, so that moving the whole piece is not free.
     """
 
-    def __init__(self, triangles: Triangles, held: HeldEdges, pinned: int) -> None:
+    def __init__(
+        self, triangles: Triangles, held: HeldEdges, bends: SeamBends, pinned: int
+    ) -> None:
         """Work out the pattern once."""
-        self.triangles, self.held, self.pinned = triangles, held, pinned
+        self._triangles = triangles
         count = triangles.count
-        faces = triangles.faces
-        pairs = [(faces[:, j], faces[:, k]) for j in range(3) for k in range(3)]
-        ends = (held.tails, held.heads)
-        pairs += [(a, b) for a in ends for b in ends]
-        code = np.concatenate([column * count + row for row, column in pairs])
-        code = np.append(code, pinned * count + pinned)
-        unique, self._slot = np.unique(code, return_inverse=True)
+        ends = np.stack([held.tails, held.heads])
+        codes = []
+        for vertices in (triangles.faces.T, ends, bends.corners):
+            codes += [column * count + row for row in vertices for column in vertices]
+        codes.append(np.array([pinned * count + pinned]))
+        unique, self._slot = np.unique(np.concatenate(codes), return_inverse=True)
         self._blocks = len(unique)
         self._place(unique // count, unique % count, count)
 
@@ -42,66 +47,89 @@ class HessianPattern:
         within = np.arange(self._blocks) - start[columns]
         first = 4 * start[columns] + 2 * within
         second = first + 2 * per_column[columns]
-        self._at = (first, first + 1, second, second + 1)  # xx, yx, xy, yy
+        self._at = (first, first + 1, second, second + 1)
         indices = np.empty(4 * self._blocks, dtype=np.int32)
         for at, offset in zip(self._at, (0, 1, 0, 1), strict=True):
             indices[at] = 2 * rows + offset
-        ends = np.cumsum(np.repeat(2 * per_column, 2))
         self._indices = indices
+        ends = np.cumsum(np.repeat(2 * per_column, 2))
         self._indptr = np.concatenate([[0], ends]).astype(np.int32)
         self._shape = (2 * count, 2 * count)
 
     def matrix(
-        self, modes: list[Mode], across: FloatArray, along: FloatArray, pin: float
+        self, curvature: Curvature, edges: Block, bends: list[Block], pin: float
     ) -> sparse.csc_matrix:
         """Return the matrix.
 
         Parameters
         ----------
-        modes : list of Mode
-            Of the energy, weights per unit of area.
-        across : (k,) float
-            Held edges: weight of the identity.
-        along : (3, k) float
-            Held edges: xx, xy, yy of the rest.
+        curvature : Curvature
+            Of the energy in each triangle, per unit of area.
+        edges : Block
+            Of each held edge's vector.
+        bends : list of nine Block
+            Of each bend's pairs of vertices, row by row.
         pin : float
             Weight at the pinned vertex.
         """
-        blocks = self._triangle_blocks(modes)
-        edge = (across + along[0], along[1], along[1], across + along[2])
+        blocks = self._triangle_blocks(curvature)
         data = np.empty(4 * self._blocks)
         for part in range(4):
-            values = [blocks[j][k][part] for j in range(3) for k in range(3)]
-            values += [edge[part], -edge[part], -edge[part], edge[part]]
+            edge = edges[part]
+            values = [block[part] for block in blocks]
+            values += [edge, -edge, -edge, edge]
+            values += [block[part] for block in bends]
             values.append(np.array([pin if part in (0, 3) else 0.0]))
-            filled = np.bincount(self._slot, np.concatenate(values), self._blocks)
-            data[self._at[part]] = filled
+            data[self._at[part]] = np.bincount(self._slot, np.concatenate(values), self._blocks)
         return sparse.csc_matrix((data, self._indices, self._indptr), shape=self._shape)
 
-    def _triangle_blocks(self, modes: list[Mode]) -> list[list[tuple[FloatArray, ...]]]:
-        """Return blocks[j][k] = (xx, yx, xy, yy) of corner pair (j, k) for all triangles.
+    def _triangle_blocks(self, curvature: Curvature) -> list[Block]:
+        """Return the nine corner pairs' blocks, row by row.
 
         The corners' rows add up to zero (moving a triangle costs nothing), so that only the blocks
         of the second and third corner are worked out.
         """
-        _, one, two = self.triangles.slopes
-        roots = [np.sqrt(weight * self.triangles.areas) for weight, _, _ in modes]
-        corners = [
-            [r * (x * slope.conj() + y * slope) for r, (_, x, y) in zip(roots, modes, strict=True)]
-            for slope in (one, two)
-        ]
-        real = [np.stack([c.real for c in corner]) for corner in corners]
-        imag = [np.stack([c.imag for c in corner]) for corner in corners]
+        areas = self._triangles.areas
+        corners, pulls = [], []
+        for slope in self._triangles.slopes[1:]:
+            corner = [x * slope.conj() + y * slope for x, y in curvature.directions]
+            pull = [np.zeros_like(slope) for _ in corner]
+            for (i, j), values in curvature.entries.items():
+                weight = areas * values
+                pull[i] += weight * corner[j]
+                if i != j:
+                    pull[j] += weight * corner[i]
+            corners.append(corner)
+            pulls.append(pull)
+        b11, b12, b22 = (sum_of_products(corners[j], pulls[k]) for j, k in ((0, 0), (0, 1), (1, 1)))
+        b21 = turned(b12)
+        b10, b20 = less_sum(b11, b12), less_sum(b21, b22)
+        b01, b02 = turned(b10), turned(b20)
+        return [less_sum(b01, b02), b01, b02, b10, b11, b12, b20, b21, b22]
 
-        def block(j: int, k: int) -> tuple[FloatArray, ...]:
-            pairs = ((real[j], real[k]), (imag[j], real[k]), (real[j], imag[k]), (imag[j], imag[k]))
-            return tuple(np.einsum("am,am->m", a, b) for a, b in pairs)
 
-        b11, b12, b22 = block(0, 0), block(0, 1), block(1, 1)
-        b21 = (b12[0], b12[2], b12[1], b12[3])
-        b10 = tuple(-(a + b) for a, b in zip(b11, b12, strict=True))
-        b20 = tuple(-(a + b) for a, b in zip(b21, b22, strict=True))
-        b01 = (b10[0], b10[2], b10[1], b10[3])
-        b02 = (b20[0], b20[2], b20[1], b20[3])
-        b00 = tuple(-(a + b) for a, b in zip(b01, b02, strict=True))
-        return [[b00, b01, b02], [b10, b11, b12], [b20, b21, b22]]
+def sum_of_products(left: list[ComplexArray], right: list[ComplexArray]) -> Block:
+    """Return the sum of the outer products of plane vectors written as complex numbers."""
+    xx, yx, xy, yy = (np.zeros(len(left[0])) for _ in range(4))
+    for a, b in zip(left, right, strict=True):
+        xx += a.real * b.real
+        yx += a.imag * b.real
+        xy += a.real * b.imag
+        yy += a.imag * b.imag
+    return xx, yx, xy, yy
+
+
+def outer_blocks(vectors: ComplexArray, weights: FloatArray) -> list[Block]:
+    """Return the blocks of weights times the outer square of vectors, (p, k), pair by pair."""
+    return [sum_of_products([row], [weights * column]) for row in vectors for column in vectors]
+
+
+def turned(block: Block) -> Block:
+    """Return the transposed block."""
+    return block[0], block[2], block[1], block[3]
+
+
+def less_sum(one: Block, two: Block) -> Block:
+    """Return minus the sum of two blocks."""
+    xx, yx, xy, yy = (-(a + b) for a, b in zip(one, two, strict=True))
+    return xx, yx, xy, yy

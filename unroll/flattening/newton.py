@@ -1,4 +1,4 @@
-"""Projected Newton steps on a flat map, with boundary edges held to their length."""
+"""Newton steps on a flat map, with boundary edges held to their length and the grain upright."""
 
 from __future__ import annotations
 
@@ -7,67 +7,35 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.flattening.held_seams import Chord, HeldEdges
-from unroll.flattening.hessians import HessianPattern
-from unroll.geometry.energies import Energy
+from unroll.flattening.hessians import HessianPattern, outer_blocks
+from unroll.flattening.task import NOISE, State, Task, dot
 from unroll.geometry.sparse import SymmetricFactor
 from unroll.geometry.triangles import (
     ComplexArray,
     FloatArray,
-    Triangles,
     largest_unfolded_step,
 )
 
-STIFFNESS = 1e3
-"""Weight of a held edge's error in the Newton matrix, times the energy of a like strain there."""
-
-
-@dataclass(frozen=True, eq=False)
-class NewtonState:
-    """Where the descent stands after a step.
-
-    Attributes
-    ----------
-    points : (n,) complex
-    cost : float
-        Area-weighted mean of the energy.
-    decrease : float
-        Relative decrease of the energy that the next step could still promise; inf at the start.
-    seam_error : float
-        Largest relative error of a held edge.
-    """
-
-    points: ComplexArray
-    cost: float
-    decrease: float
-    seam_error: float
+HOLD = 1e3
+"""Weight of a held edge's error in the Newton matrix, as mm² of cloth per mm² of edge."""
+SETTLED = 1e-11
+"""Relative error of the held edges' lengths at which they count as met."""
 
 
 def newton_steps(
-    triangles: Triangles,
-    points: ComplexArray,
-    energy: Energy,
-    held: HeldEdges,
-    chord: Chord,
-    *,
-    most: int = 60,
-    enough: float = 1e-9,
-) -> Iterator[NewtonState]:
+    task: Task, points: ComplexArray, *, most: int = 80, enough: float = 1e-9
+) -> Iterator[State]:
     """Yield the state after each step, until the energy and the held edges have settled.
 
     Parameters
     ----------
-    triangles : Triangles
+    task : Task
     points : (n,) complex
-        A map without folds, with its chord upright.
-    energy : Energy
-    held : HeldEdges
-    chord : Chord
-        Kept upright throughout.
+        A map without folds, its chord upright; the chord stays so.
     most : int
         Most steps taken.
     enough : float
-        Stop when a step would lower the energy by less than this share.
+        Stop when a step's model promises less than this share of the energy.
 
     Notes
     -----
@@ -75,18 +43,24 @@ def newton_steps(
     a large weight, which leaves its sparsity as it is (an edge's ends are neighbours already);
     refining the multipliers with the same factors gives the exact constrained step. The augmented
     Lagrangian at the new multipliers falls along that step (Nocedal & Wright 2006, ch. 17, 18),
-    so that it serves the line search, which also stops short of the first fold.
+    so that it serves the line search, which also stops short of the first fold. Far out, negative
+    curvature is cut off triangle by triangle; near the end the exact second derivatives give
+    quadratic convergence, as long as they lead downhill.
     """
-    solver = _Newton(triangles, energy, held, chord)
-    multipliers = np.zeros(len(held.lengths))
-    yield solver.state(points, float("inf"))
+    solver = _Newton(task)
+    multipliers = np.zeros(len(task.held.lengths))
+    exact = False
+    yield task.state(points, task.total(points), float("inf"))
     for _ in range(most):
-        step = solver.direction(points, multipliers)
+        step = solver.step(points, multipliers, exact=exact)
+        if step.slope >= 0 and exact:
+            step = solver.step(points, multipliers, exact=False)
+        points, size = solver.search(points, step)
         multipliers = step.multipliers
-        points, moved = solver.search(points, step)
-        state = solver.state(points, step.promise / max(solver.total(points), solver.floor))
+        state = task.state(points, task.total(points), step.promise)
         yield state
-        if not moved or (state.decrease < enough and state.seam_error < 1e-10):
+        exact = size == 1 and state.decrease < 0.5
+        if size == 0 or (state.decrease < enough and state.seam_error < SETTLED):
             return
 
 
@@ -99,60 +73,45 @@ class _Step:
 
 
 class _Newton:
-    """The pieces of one Newton step, over fixed triangles, energy and constraints."""
+    """The pieces of one Newton step for a fixed task."""
 
-    def __init__(self, triangles: Triangles, energy: Energy, held: HeldEdges, chord: Chord) -> None:
-        self.triangles, self.energy, self.held, self.chord = triangles, energy, held, chord
-        self.area = float(np.sum(triangles.areas))
-        self.floor = 1e-18 * self.area
-        self.weights = STIFFNESS * held.lengths**2
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.weights = HOLD * task.energy.stiffness * task.held.lengths**2
+        chord = task.chord
         pinned = int(chord.vertices[np.argmax(chord.weights)])
-        self.pattern = HessianPattern(triangles, held, pinned)
-        row = np.zeros(triangles.count, dtype=complex)
-        np.add.at(row, chord.vertices, chord.weights)
-        self.row = row
-
-    def total(self, points: ComplexArray) -> float:
-        """Return the energy summed over the area."""
-        values = self.energy.value(*self.triangles.differentials(points))
-        return float(np.dot(self.triangles.areas, values))
+        self.low = int(chord.vertices[np.argmin(chord.weights)])
+        self.pattern = HessianPattern(task.triangles, task.held, task.bends, pinned)
+        self.row = np.zeros(task.triangles.count, dtype=complex)
+        np.add.at(self.row, chord.vertices, chord.weights)
 
     def merit(self, points: ComplexArray, multipliers: FloatArray) -> float:
         """Return the augmented Lagrangian."""
-        error = self.held.errors(points)
-        return self.total(points) + float(np.dot(multipliers + 0.5 * self.weights * error, error))
+        task = self.task
+        error = task.held.errors(points)
+        held = float(np.dot(multipliers + 0.5 * self.weights * error, error))
+        return task.total(points) + task.bends.value(points) + held
 
-    def state(self, points: ComplexArray, decrease: float) -> NewtonState:
-        """Gather what a watcher may want to know."""
-        cost = self.total(points) / self.area
-        return NewtonState(points, cost, decrease, self.held.relative_error(points))
-
-    def direction(self, points: ComplexArray, multipliers: FloatArray) -> _Step:
+    def step(self, points: ComplexArray, multipliers: FloatArray, *, exact: bool) -> _Step:
         """Return the constrained Newton step from `points`."""
-        alpha, beta = self.triangles.differentials(points)
-        by_alpha, by_beta = self.energy.slope(alpha, beta)
-        areas = self.triangles.areas
-        gradient = self.triangles.gather(areas * by_alpha, areas * by_beta)
-        modes = self.energy.modes(alpha, beta)
-        along = self.held.steps(points)
-        errors = self.held.errors(points)
-        for tension in (multipliers, np.maximum(multipliers, 0)):
-            factor = self._factor(modes, along, tension)
-            step = self._constrained(factor, points, gradient, along, errors, multipliers)
-            if step.slope < 0:
-                break
-        return step
-
-    def _factor(self, modes: list, along: ComplexArray, tension: FloatArray) -> SymmetricFactor:  # type: ignore[type-arg]
-        square = self.held.lengths**2
+        task, triangles = self.task, self.task.triangles
+        alpha, beta = triangles.differentials(points)
+        by_alpha, by_beta = task.energy.slope(alpha, beta)
+        gradient = triangles.gather(triangles.areas * by_alpha, triangles.areas * by_beta)
+        gradient = gradient + task.bends.gather(points)
+        square = task.held.lengths**2
+        along = task.held.steps(points)
+        tension = (multipliers if exact else np.maximum(multipliers, 0)) / square
         weight = self.weights / square
-        x, y = along.real, along.imag
-        outer = np.stack([weight * x * x, weight * x * y, weight * y * y])
-        matrix = self.pattern.matrix(modes, tension / square, outer, 4.0)
-        if self.energy.turns_freely:
-            low = int(self.chord.vertices[np.argmin(self.chord.weights)])
-            matrix[2 * low, 2 * low] += 1e-3
-        return SymmetricFactor(matrix)
+        skew = weight * along.real * along.imag
+        edge = (tension + weight * along.real**2, skew, skew, tension + weight * along.imag**2)
+        bends = outer_blocks(task.bends.directions(points), task.bends.weights)
+        curvature = task.energy.curvature(alpha, beta, exact=exact)
+        matrix = self.pattern.matrix(curvature, edge, bends, task.energy.stiffness)
+        if task.energy.turns_freely:
+            matrix[2 * self.low, 2 * self.low] += 1e-3
+        factor = SymmetricFactor(matrix)
+        return self._constrained(factor, points, gradient, along, multipliers)
 
     def _constrained(
         self,
@@ -160,40 +119,39 @@ class _Newton:
         points: ComplexArray,
         gradient: ComplexArray,
         along: ComplexArray,
-        errors: FloatArray,
         multipliers: FloatArray,
     ) -> _Step:
         """Solve for the step that meets the held edges and the chord to first order."""
-        lean = self.chord.vector(points).real
-        upright = factor.solve(self.row.view(float))
-        across = float(np.dot(self.row.view(float), upright))
-        count = self.triangles.count
+        held, count = self.task.held, self.task.triangles.count
+        errors = held.errors(points)
+        lean = self.task.chord.vector(points).real
+        row = self.row.view(float)
+        upright = factor.solve(row)
+        across = float(np.dot(row, upright))
         now = multipliers
-        for _ in range(4):
-            pull = self.held.gather(along, now + self.weights * errors, count)
-            free = factor.solve(-(gradient + pull).view(float))
-            tilt = (float(np.dot(self.row.view(float), free)) + lean) / across
+        for _ in range(5):
+            pull = gradient + held.gather(along, now + self.weights * errors, count)
+            free = factor.solve(-pull.view(float))
+            tilt = (float(np.dot(row, free)) + lean) / across
             move = (free - tilt * upright).view(complex)
-            left = errors + self.held.change(along, move)
+            left = errors + held.change(along, move)
             now = now + self.weights * left
-            if np.max(np.abs(left), initial=0.0) <= 1e-3 * np.max(np.abs(errors), initial=0.0):
+            if np.max(np.abs(left), initial=0.0) <= 1e-4 * np.max(np.abs(errors), initial=0.0):
                 break
-        pull = self.held.gather(along, now + self.weights * errors, count)
-        slope = float(np.dot((gradient + pull).view(float), move.view(float)))
-        plain = gradient + self.held.gather(along, now, count)
-        promise = abs(float(np.dot(plain.view(float), move.view(float))))
+        slope = dot(gradient + held.gather(along, now + self.weights * errors, count), move)
+        promise = abs(dot(gradient + held.gather(along, now, count), move))
         return _Step(move, now, slope, promise)
 
-    def search(self, points: ComplexArray, step: _Step) -> tuple[ComplexArray, bool]:
-        """Return the points after the longest good step, and whether they moved."""
-        here = self.triangles.differentials(points)
-        there = self.triangles.differentials(step.move)
+    def search(self, points: ComplexArray, step: _Step) -> tuple[ComplexArray, float]:
+        """Return the points after the longest good step, and the share of it that was taken."""
+        triangles = self.task.triangles
+        here, there = triangles.differentials(points), triangles.differentials(step.move)
         size = min(1.0, 0.9 * largest_unfolded_step(*here, *there))
         merit = self.merit(points, step.multipliers)
-        noise = 1e-14 * abs(merit) + self.floor
+        noise = 1e-14 * abs(merit) + NOISE * self.task.area
         for _ in range(30):
             trial = points + size * step.move
             if self.merit(trial, step.multipliers) <= merit + 1e-4 * size * step.slope + noise:
-                return trial, True
+                return trial, size
             size *= 0.5
-        return points, False
+        return points, 0.0

@@ -6,23 +6,13 @@ import numpy as np
 import scipy.sparse as sparse
 
 from unroll.geometry.sparse import SymmetricFactor
-from unroll.geometry.triangles import ComplexArray, FloatArray, IntArray, Triangles
-
-
-def corner_angles(triangles: Triangles) -> FloatArray:
-    """Return the angle at each corner of each triangle, (3, m), radians."""
-    out = np.empty((3, len(triangles.areas)))
-    for corner in range(3):
-        one, two = triangles.slopes[(corner + 1) % 3], triangles.slopes[(corner + 2) % 3]
-        cotangent = -8 * triangles.areas * (one * two.conj()).real
-        out[corner] = np.arctan2(1.0, cotangent)
-    return out
-
-
-def is_unfolded(triangles: Triangles, points: ComplexArray) -> bool:
-    """Tell whether every triangle keeps its right side up."""
-    alpha, beta = triangles.differentials(points)
-    return bool(np.min(np.abs(alpha) - np.abs(beta)) > 0)
+from unroll.geometry.triangles import (
+    ComplexArray,
+    FloatArray,
+    IntArray,
+    Triangles,
+    angle_defects,
+)
 
 
 def boundary_first(
@@ -56,11 +46,7 @@ def boundary_first(
     is_inside = np.ones(count, dtype=bool)
     is_inside[loop] = False
     inside = np.flatnonzero(is_inside)
-    angles = corner_angles(triangles)
-    defect = np.zeros(count)
-    np.subtract.at(defect, triangles.faces.T.ravel(), angles.ravel())
-    defect[inside] += 2 * np.pi
-    defect[loop] += np.pi
+    defect = angle_defects(triangles, loop)
 
     log_scale = np.zeros(count)
     stretch = np.log(wanted / curved)

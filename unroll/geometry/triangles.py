@@ -130,6 +130,35 @@ def triangles_of(vertices: FloatArray, faces: IntArray) -> Triangles:
     return Triangles(faces, slopes, areas, len(vertices))
 
 
+def corner_angles(triangles: Triangles) -> FloatArray:
+    """Return the angle at each corner of each triangle, (3, m), radians."""
+    out = np.empty((3, len(triangles.areas)))
+    for corner in range(3):
+        one, two = triangles.slopes[(corner + 1) % 3], triangles.slopes[(corner + 2) % 3]
+        cotangent = -8 * triangles.areas * (one * two.conj()).real
+        out[corner] = np.arctan2(1.0, cotangent)
+    return out
+
+
+def angle_defects(triangles: Triangles, loop: IntArray) -> FloatArray:
+    """Return each vertex's curvature as an angle, (n,), radians; they add up to 2 pi on a disk.
+
+    Inside it is what the corners lack of a full turn (Gaussian curvature); on the boundary `loop`
+    it is what they lack of a half turn: how far the boundary turns there once laid flat.
+    """
+    corners = corner_angles(triangles)
+    defect = np.full(triangles.count, 2 * np.pi)
+    defect[loop] = np.pi
+    np.subtract.at(defect, triangles.faces.T.ravel(), corners.ravel())
+    return defect
+
+
+def is_unfolded(triangles: Triangles, points: ComplexArray) -> bool:
+    """Tell whether every triangle keeps its right side up."""
+    alpha, beta = triangles.differentials(points)
+    return bool(np.min(np.abs(alpha) - np.abs(beta)) > 0)
+
+
 def largest_unfolded_step(
     alpha: ComplexArray, beta: ComplexArray, step_alpha: ComplexArray, step_beta: ComplexArray
 ) -> float:
