@@ -63,7 +63,8 @@ def load_outline(path: Path) -> FloatArray:
             f'"{path.name}" has {len(chosen)} lines; expected one closed path, or '
             'one whose id is "armhole"'
         )
-    return _closed(chosen[0], path) * np.array([1.0, -1.0])  # SVG's y runs down the page
+    loop = _closed(chosen[0], path)
+    return np.column_stack([loop[:, 0], -loop[:, 1]])  # SVG's y runs down the page
 
 
 def _root(path: Path) -> ElementTree.Element:

@@ -87,9 +87,9 @@ class _Pen:
     """Draws commands into polylines."""
 
     def __init__(self) -> None:
-        self.loops: list[list[tuple[float, float]]] = []
-        self.at = np.zeros(2)
-        self.start = np.zeros(2)
+        self.loops: list[list[FloatArray]] = []
+        self.at: FloatArray = np.zeros(2)
+        self.start: FloatArray = np.zeros(2)
         self.handle: FloatArray | None = None  # last control point, for S and T
         self.last = ""
 
@@ -97,7 +97,7 @@ class _Pen:
         kind, base = letter.upper(), self.at if letter.islower() else np.zeros(2)
         if kind == "M":
             self.start = self.at = base + values
-            self.loops.append([tuple(self.at)])
+            self.loops.append([self.at])
         elif kind == "Z":
             self.line_to(self.start)
         elif kind in "LHV":
@@ -121,8 +121,8 @@ class _Pen:
 
     def add(self, points: FloatArray) -> None:
         if not self.loops or self.last == "Z":  # after Z, drawing goes on from the start
-            self.loops.append([tuple(self.at)])
-        self.loops[-1].extend(tuple(point) for point in points)
+            self.loops.append([self.at])
+        self.loops[-1].extend(points)
         self.at = np.asarray(points[-1])
 
     def curve_to(self, kind: str, points: FloatArray) -> None:

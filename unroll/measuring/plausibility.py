@@ -94,17 +94,14 @@ class ArmValues:
 
 def missing_faults(arm: ArmValues, unread: frozenset[str]) -> Iterator[Fault]:
     """Yield a fault for each required measure that is not there; `unread` were there in vain."""
-    heading = line_of(arm.at, arm.lines)
     unread = unread | arm.faulty
     for name, what in REQUIRED.items():
         if getattr(arm.table, name) is None and name not in unread:
-            yield Fault(heading, f"{path_name((*arm.at, name))} is missing; it must be measured "
-                                 f"({what})")
+            yield arm.fault(name, f"is missing; it must be measured ({what})")
     either = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
     if not any(getattr(arm.table, name) is not None or name in unread for name in either):
-        name = path_name((*arm.at, either[0]))
-        yield Fault(heading, f"{name} is missing; it or {either[1]} must be measured "
-                             "(shoulder point to elbow, down the back or the front)")
+        yield arm.fault(either[0], f"is missing; it or {either[1]} must be measured "
+                                   "(shoulder point to elbow, down the back or the front)")
 
 
 def plausibility_faults(arm: ArmValues) -> Iterator[Fault]:
