@@ -13,6 +13,7 @@ import pytest
 from lxml import html
 
 from tests.made_arms import made_arm_result, made_result
+from unroll import distortion as distortion_stage
 from unroll.files.drawings import page_drawing
 from unroll.files.outputs import job_files
 from unroll.picturing import arm_model
@@ -73,6 +74,10 @@ def test_piece_rows_are_measured_on_the_pieces_and_their_distortion() -> None:
     over = distortion.stretch_max > outer["stretch_p99"]
     under = distortion.stretch_min < outer["stretch_p01"]
     assert distortion.weights[over].sum() <= 0.01 and distortion.weights[under].sum() <= 0.01
+    give = distortion_stage.thread_give_percent(distortion)
+    assert outer["give_p99_percent"] == pytest.approx(
+        float(distortion_stage.percentiles_by_area(give, distortion.weights, 99)), rel=1e-12
+    )
     lengths = {row["seam"]: (row["curved_mm"], row["flat_mm"]) for row in outer["seam_lengths"]}
     assert lengths == dict(distortion.seam_lengths_mm)
 
@@ -223,7 +228,7 @@ def test_the_tape_table_shows_the_makers_own_unit() -> None:
 
 def test_differences_carry_their_sign_and_zero_has_none() -> None:
     cells = [_text(row.xpath("td")[2]) for row in TREE.xpath("//section[@id='tape']//tbody/tr")]
-    assert cells == ["0.0 mm", "0.0 mm", "-3.6 mm"]
+    assert cells == ["0.0 mm", "0.0 mm", "\u22123.6 mm"]
 
 
 def test_notices_are_shown() -> None:
@@ -304,8 +309,8 @@ def test_two_sections_of_one_name_are_refused() -> None:
 def test_sections_can_be_had_apart_from_the_page() -> None:
     arm = RESULT.arms[0]
     figures = {"left arm": Figure("The arm", b"\x89PNG")}
-    drawing = page_drawing(arm.pieces["unrolled"])
-    opening = opening_sections(RESULT, [arm_model(arm.arm, {})], figures, drawing)
+    drawings = [page_drawing(arm.pieces["unrolled"])]
+    opening = opening_sections(RESULT, [arm_model(arm.arm, {})], figures, drawings)
     assert [section.name for section in opening][:2] == ["in-short", "arm"]
     assert [section.name for section in closing_sections(RESULT)] == ["cautions", "limits"]
 

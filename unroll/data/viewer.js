@@ -119,7 +119,7 @@ for (const turner of document.querySelectorAll(".turner")) {
   }
 
   const shown = models.map(upload);
-  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, lines: true };
+  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true };
 
   // ---- drawing
 
@@ -141,6 +141,7 @@ for (const turner of document.querySelectorAll(".turner")) {
   function cameraFor(model, aspect) {
     const { right, up, toward } = eye(model);
     const centre = model.low.map((value, k) => value + model.size[k] / 2);
+    centre[2] += (state.slide * model.size[2]) / 2;
     const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
     const reach = (axis) => axis.reduce((sum, a, k) => sum + (Math.abs(a) * model.size[k]) / 2, 0);
     const slope = Math.tan(Math.PI / 18);
@@ -227,8 +228,13 @@ for (const turner of document.querySelectorAll(".turner")) {
     redraw();
   }
 
+  function slide(step) {
+    state.slide = Math.max(-1, Math.min(1, state.slide + step / state.zoom));
+    redraw();
+  }
+
   function reset() {
-    Object.assign(state, { yaw: 0, pitch: 0, zoom: 1 });
+    Object.assign(state, { yaw: 0, pitch: 0, zoom: 1, slide: 0 });
     redraw();
   }
 
@@ -236,6 +242,7 @@ for (const turner of document.querySelectorAll(".turner")) {
     ArrowLeft: () => turn(-0.13, 0), ArrowRight: () => turn(0.13, 0),
     ArrowUp: () => turn(0, 0.13), ArrowDown: () => turn(0, -0.13),
     "+": () => resize(1.15), "=": () => resize(1.15), "-": () => resize(1 / 1.15), Home: reset,
+    PageUp: () => slide(0.25), PageDown: () => slide(-0.25),
   };
   canvas.addEventListener("keydown", (event) => {
     if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -321,7 +328,11 @@ for (const turner of document.querySelectorAll(".turner")) {
       state.yaw = (sides[k][1] * Math.PI) / 180;
       state.pitch = (sides[k][2] * Math.PI) / 180;
     });
-    choices("Size", ["Larger", "Smaller"], null, (k) => resize(k ? 1 / 1.25 : 1.25));
+    choices("Size", ["Larger", "Smaller", "Whole"], null, (k) => {
+      if (k === 2) Object.assign(state, { zoom: 1, slide: 0 });
+      else resize(k ? 1 / 1.25 : 1.25);
+    });
+    choices("Look", ["Higher", "Lower"], null, (k) => slide(k ? -0.4 : 0.4));
     choices("Lines", ["Seams"], () => state.lines, () => { state.lines = !state.lines; });
     showLegend();
   }

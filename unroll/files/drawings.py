@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from unroll.geometry.quiet_places import quiet_place
 from unroll.types import FloatArray, Notch, Piece
 
 _GAP = 25.0
@@ -163,7 +164,8 @@ def _notch(item: _Placed, notch: Notch) -> str:
 
 def _label(item: _Placed) -> str:
     piece = item.piece
-    x, y = item.on_sheet(piece.outline.mean(axis=0)[None])[0]
+    place = quiet_place(piece.outline, piece.lines.values())
+    x, y = item.on_sheet(place[None])[0]
     words = (f"{piece.arm} arm", piece.name, piece.source)
     spans = "".join(
         f'<tspan x="{x:.3f}" dy="{"1.2em" if k else "0"}">{escape(word)}</tspan>'

@@ -44,14 +44,17 @@ def job_files(result: MakeResult, *, sections: Sequence[Section] = ()) -> Files:
         drawn = arm_pictures(result, arm, model)
         figures.update({f"{arm.measures.side} {name}": figure for name, figure in drawn.items()})
         files |= _arm_files(_prefix(result, arm), arm, model, drawn)
-    pieces = [piece for arm in result.arms for piece in pieces_to_cut(arm)]
+    pieces = [pieces_to_cut(arm) for arm in result.arms]
     shown = [
-        *opening_sections(result, models, figures, page_drawing(pieces)), *sections, *closing_sections(result),
-    ]  # fmt: skip
+        *opening_sections(result, models, figures, [page_drawing(arm) for arm in pieces]),
+        *sections,
+        *closing_sections(result),
+    ]
     page = report_html(result, shown, style=_resource("report.css"), script=_resource("viewer.js"))
-    return files | {
-        "pieces.svg": pieces_svg(pieces), "report.html": page, "report.json": report_json(result),
-    }  # fmt: skip
+    files["pieces.svg"] = pieces_svg([piece for arm in pieces for piece in arm])
+    files["report.html"] = page
+    files["report.json"] = report_json(result)
+    return files
 
 
 def preview_files(result: MakeResult) -> Files:

@@ -46,11 +46,11 @@ def arm_figure(model: Model) -> Figure:
     axes = figure.add_axes((0, 0, 1, 1))
     for slot in slots:
         paint(axes, model, slot.look, slot.view, shift=slot.shift)
-        axes.text(slot.middle, high + 12.0, slot.name, ha="center", fontsize=9, color=INK)
+        axes.text(slot.middle, high + 12.0, slot.name, ha="center", fontsize=10, color=INK)
     for look in model.looks:
         middles = [slot.middle for slot in slots if slot.look is look]
         middle = 0.5 * (middles[0] + middles[-1])
-        axes.text(middle, high + 42.0, f"{model.name}: {look.name}", ha="center", fontsize=11,
+        axes.text(middle, high + 42.0, f"{model.name}: {look.name}", ha="center", fontsize=12,
                   color=INK)  # fmt: skip
         if look.legend is None:
             _scale_bar(axes, middle, low - 40.0)
@@ -91,8 +91,8 @@ def legend_bar(figure: Figure, legend: Legend, box: tuple[float, float, float, f
     axes.imshow(stops[None], aspect="auto", extent=(0, 1, 0, 1), interpolation="bilinear")
     axes.set_yticks([])
     axes.set_xticks([place for place, _ in legend.ticks])
-    axes.set_xticklabels([label for _, label in legend.ticks], fontsize=7.5, color=INK)
-    axes.set_title(legend.title, fontsize=8, color=INK, pad=3)
+    axes.set_xticklabels([label for _, label in legend.ticks], fontsize=8, color=INK)
+    axes.set_title(legend.title, fontsize=8.5, color=INK, pad=3)
     axes.tick_params(length=3, color=INK)
     for spine in axes.spines.values():
         spine.set_edgecolor(FAINT)

@@ -8,7 +8,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 
-def png_bytes(figure: Figure, *, dots_per_inch: int = 110) -> bytes:
+def png_bytes(figure: Figure, *, dots_per_inch: int = 120) -> bytes:
     """Return a figure as PNG; the same figure always gives the same bytes."""
     stream = io.BytesIO()
     # "Software" carries matplotlib's version unless it is emptied.

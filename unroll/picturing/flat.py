@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
 from unroll.geometry.averages import area_percentile
+from unroll.geometry.quiet_places import quiet_place
 from unroll.picturing.arms import legend_bar
 from unroll.picturing.colours import (
     DART,
@@ -41,10 +42,10 @@ def heat_figure(
     top = heat_top([distortion], gives_percent) if top is None else top
     panel, points = distortion.flattening.panel, distortion.flattening.points
     low, high = points.min(axis=0) - 12.0, points.max(axis=0) + np.array([78.0, 12.0])
-    height = 8.0
-    width = float(np.clip((high - low)[0] / (high - low)[1] * height * 0.8 + 0.8, 4.2, 9.0))
+    height = 6.8
+    width = float(np.clip((high - low)[0] / (high - low)[1] * height * 0.77 + 0.4, 4.2, 9.0))
     figure = Figure(figsize=(width, height), facecolor=PAPER)
-    axes = figure.add_axes((0.04, 0.115, 0.92, 0.8))
+    axes = figure.add_axes((0.03, 0.13, 0.94, 0.755))
     _heat(axes, distortion, gives_percent, top)
     for side in panel.sides:
         axes.plot(*points[side.path].T, color=DART if side.seam.startswith("dart") else INK, lw=1.2)
@@ -56,10 +57,10 @@ def heat_figure(
     axes.set_aspect("equal")
     axes.set_axis_off()
     worst = area_percentile(give_percent(distortion), distortion.weights, 99.0)
-    figure.text(0.5, 0.955, f"{panel.name} piece", ha="center", fontsize=12, color=INK)
+    figure.text(0.5, 0.96, f"{panel.name} piece", ha="center", fontsize=12, color=INK)
     figure.text(
         0.5,
-        0.932,
+        0.927,
         f"99 % of it asks the threads for no more than {worst:.1f} %\n"
         f"dashed: the line of {gives_percent:g} %, all that this cloth gives",
         ha="center",
@@ -67,7 +68,7 @@ def heat_figure(
         fontsize=8.5,
         color=INK,
     )
-    legend_bar(figure, heat_legend(top, gives_percent), (0.12, 0.06, 0.76, 0.018))
+    legend_bar(figure, heat_legend(top, gives_percent), (0.1, 0.068, 0.8, 0.02))
     return figure
 
 
@@ -96,7 +97,7 @@ def _reference(axes: Axes, name: str, line: FloatArray) -> None:
         rotation=90 if is_grain else 0,
         ha="left",
         va="center",
-        fontsize=7.5,
+        fontsize=8.5,
         color=INK,
     )
 
@@ -112,7 +113,7 @@ def scale_bar(axes: Axes, low: FloatArray, high: FloatArray) -> None:
         textcoords="offset points",
         ha="center",
         va="bottom",
-        fontsize=7.5,
+        fontsize=8.5,
         color=INK,
     )
 
@@ -163,7 +164,7 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
             mec=INK,
             mew=0.8,
         )
-    middle = piece.outline.mean(axis=0) + shift
+    middle = quiet_place(piece.outline, piece.lines.values()) + shift
     axes.text(
         middle[0],
         middle[1],

@@ -15,8 +15,9 @@ from unroll.types import ArmResult, Distortion, MakeResult, Piece
 FORMAT = 1
 Row = dict[str, Any]
 _STRETCH_KEYS = (
-    "stretch_max", "stretch_min", "stretch_p99", "stretch_p01", "area_ratio_max", "area_ratio_min",
-    "warp_p99", "warp_p01", "weft_p99", "weft_p01", "shear_p99_deg", "flips", "seam_lengths",
+    "give_p99_percent", "stretch_max", "stretch_min", "stretch_p99", "stretch_p01",
+    "area_ratio_max", "area_ratio_min", "warp_p99", "warp_p01", "weft_p99", "weft_p01",
+    "shear_p99_deg", "flips", "seam_lengths",
 )  # fmt: skip
 
 
@@ -76,7 +77,10 @@ def stretch_numbers(distortion: Distortion) -> Row:
     def by_area(values: Any, percent: float) -> float:
         return area_percentile(values, d.weights, percent)
 
+    # The worse of the two threads, too long and too short alike: what the advice goes by.
+    thread = np.maximum(np.abs(np.log(d.warp)), np.abs(np.log(d.weft)))
     return {
+        "give_p99_percent": 100.0 * float(np.expm1(by_area(thread, 99.0))),
         "stretch_max": float(d.stretch_max.max()),
         "stretch_min": float(d.stretch_min.min()),
         "stretch_p99": by_area(d.stretch_max, 99.0),

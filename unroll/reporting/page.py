@@ -28,7 +28,10 @@ _POLICY = (
 
 
 def opening_sections(
-    result: MakeResult, models: Sequence[Model], figures: Mapping[str, Figure], drawing: str
+    result: MakeResult,
+    models: Sequence[Model],
+    figures: Mapping[str, Figure],
+    drawings: Sequence[str],
 ) -> tuple[Section, ...]:
     """Return the sections of the main job, advice first.
 
@@ -39,13 +42,13 @@ def opening_sections(
         Shown in the turnable view; the first is shown first.
     figures : mapping of str to Figure
         "left arm" (stands in for the view), "left heat outer", "left heat inner", ...
-    drawing : str
-        The pieces as an SVG element.
+    drawings : sequence of str
+        The pieces as SVG elements, one an arm.
     """
     sections = [
         summary_section(result),
         model_section(models, [figures[f"{a.measures.side} arm"] for a in result.arms]),
-        pieces_section(drawing, result),
+        pieces_section(drawings, result),
         distortion_section(result, figures),
         tape_section(result),
         seams_section(result),

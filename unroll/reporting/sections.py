@@ -44,15 +44,15 @@ def model_section(models: Sequence[Model], stills: Sequence[Figure]) -> Section:
     return Section("arm", "The arm in 3D", body)
 
 
-def pieces_section(drawing: str, result: MakeResult) -> Section:
-    """The flat pieces."""
+def pieces_section(drawings: Sequence[str], result: MakeResult) -> Section:
+    """The flat pieces, a drawing an arm."""
     shared = len(result.arms) == 1 and len(result.sheet.arms) > 1
     mirror = "<p>Both arms share these pieces: cut one set as drawn and one turned over.</p>"
     body = (
         "<p>Stitching lines, right side of the cloth up, with no seam allowance. "
         "On this page they are not to scale; <code>pieces.svg</code> is.</p>"
         + (mirror if shared else "")
-        + f'<figure class="pieces">{drawing}</figure>'
+        + "".join(f'<figure class="pieces">{drawing}</figure>' for drawing in drawings)
     )
     return Section("pieces", "The flat pieces", body)
 
@@ -64,13 +64,19 @@ def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Sec
     """
     body = (
         "<p>A curved surface cannot lie flat without giving somewhere. Each map shows by how many "
-        "percent the flat piece is too long or too short at a place; pale places lie easily.</p>"
+        "percent the threads of the flat piece are too long or too short at a place; pale places "
+        "lie easily.</p>"
     )
     for arm in result.arms:
         side = arm.measures.side
         shown = [figures[k] for k in (f"{side} heat {n}" for n in arm.distortions) if k in figures]
         body += f'<div class="row">{"".join(picture(figure) for figure in shown)}</div>'
         body += _distortion_table(arm)
+    body += (
+        "<p>In the tables, plus is flat cloth too long, to be eased in; minus is too short, to be "
+        "stretched. The first four columns hold for 99 % of the area, the next two for all of it. "
+        "Skew is how far the threads leave their right angle; woven cloth skews easily.</p>"
+    )
     return Section("distortion", "Where the cloth must give", body)
 
 
@@ -79,23 +85,30 @@ def _distortion_table(arm: ArmResult) -> str:
     if arm.undarted is not None:
         rows.append(_distortion_row("outer piece, were it cut without darts", arm.undarted))
     heads = (
-        "Piece", "Too long, 99 % below", "Too short, 99 % below", "Most too long",
-        "Most too short", "Skew, 99 % below", "Faces turned over",
+        "Piece", "Threads must give", "Along the grain", "Across the grain", "Skew",
+        "In any direction", "Area", "Turned over",
     )  # fmt: skip
     return table(f"{arm.measures.side} arm: flat against curved", heads, rows)
 
 
 def _distortion_row(name: str, distortion: Distortion) -> list[str]:
     n = stretch_numbers(distortion)
-    percents = (
-        n["stretch_p99"] - 1, 1 - n["stretch_p01"], n["stretch_max"] - 1, 1 - n["stretch_min"],
-    )  # fmt: skip
     return [
         escape(name),
-        *(f"{100 * value:.1f} %" for value in percents),
+        f"{n['give_p99_percent']:.1f} %",
+        _span(n["warp_p01"], n["warp_p99"]),
+        _span(n["weft_p01"], n["weft_p99"]),
         f"{n['shear_p99_deg']:.1f}°",
+        _span(n["stretch_min"], n["stretch_max"]),
+        _span(n["area_ratio_min"], n["area_ratio_max"]),
         str(n["flips"]),
     ]
+
+
+def _span(low: float, high: float) -> str:
+    """Two ratios as changes in percent, low to high, with true minus signs."""
+    ends = (f"{100 * (ratio - 1):+.1f}".replace("-", "\u2212") for ratio in (low, high))
+    return " to ".join(ends) + " %"
 
 
 def tape_section(result: MakeResult) -> Section:
@@ -109,15 +122,19 @@ def tape_section(result: MakeResult) -> Section:
                 words(row.name) + (_MARK if is_estimated(arm, row.name) else ""),
                 length(row.asked_mm, unit),
                 length(row.got_mm, unit),
-                f"{row.got_mm - row.asked_mm:+.1f} mm".replace("-0.0", "0.0").replace(
-                    "+0.0", "0.0"
-                ),
+                _signed(row.got_mm - row.asked_mm),
                 escape(row.note),
             ]
             for row in arm.tape
         ]
         body += table(f"{arm.measures.side} arm: tape measures", heads, rows)
     return Section("tape", "Does the tape agree?", body)
+
+
+def _signed(mm: float) -> str:
+    """A difference with its sign; what rounds to nothing has none."""
+    text = f"{mm:+.1f}".replace("-", "\u2212")
+    return ("0.0" if text[1:] == "0.0" else text) + " mm"
 
 
 def length(mm: float, unit: str) -> str:
@@ -141,7 +158,7 @@ def seams_section(result: MakeResult) -> Section:
             [
                 escape(f"{row.name} ({row.source})"),
                 *(length(value, result.sheet.unit) for value in row.lengths_mm),
-                f"{row.mismatch_mm:.1f} mm",
+                _signed(row.mismatch_mm),
                 f"{row.ease_percent:.1f} %",
                 escape(row.verdict),
             ]

@@ -35,10 +35,11 @@ def turner(models: Sequence[Model], stills: Sequence[Figure]) -> str:
         f'<div class="still">{images}</div>'
         '<div class="live" hidden>'
         '<canvas tabindex="0" role="img" aria-label="The arm in 3D. Arrow keys turn it, plus and '
-        'minus change the size, Home brings back the first view."></canvas>'
+        "minus change the size, Page Up and Page Down look higher and lower, Home brings back the "
+        'first view."></canvas>'
         '<div class="controls"></div><div class="legend" aria-live="polite"></div>'
         '<p class="hint">Drag sideways to turn, or use the buttons; with the keyboard: arrow keys, '
-        "plus, minus, Home.</p></div>"
+        "plus, minus, Page Up, Page Down, Home.</p></div>"
         f'<script type="application/json" class="models">{safe}</script></div>'
     )
 
