@@ -63,11 +63,14 @@ def parse_length(value: str | int | float, default_unit: Unit) -> float:
         number, scale = _read_text(value, default_unit)
     elif isinstance(value, bool) or not isinstance(value, int | float):
         raise UnrollError(f"{value!r} is not a length")
-    elif not math.isfinite(value):
+    elif isinstance(value, float) and not math.isfinite(value):
         raise UnrollError(f"{value} is not a length")
     else:
         number, scale = Fraction(repr(value)), MM_PER_UNIT[default_unit]
-    return float(number * scale)
+    try:
+        return float(number * scale)
+    except OverflowError:
+        raise UnrollError(f"a number of {len(str(value))} digits is not a length") from None
 
 
 def parse_number(text: str) -> Fraction:
@@ -85,18 +88,19 @@ def parse_number(text: str) -> Fraction:
     """
     typed = _plain(text)
     if _THOUSANDS.fullmatch(typed):
-        raise UnrollError(f'"{text}" could be {typed.replace(",", ".")} or '
+        raise UnrollError(f'{_quoted(text)} could be {typed.replace(",", ".")} or '
                           f'{typed.replace(",", "")}; write it with a point, or without a comma')
     if _DECIMAL.fullmatch(typed):
         return Fraction(typed.replace(",", ".").rstrip("."))
     parts = _FRACTION.fullmatch(typed)
     if parts is None:
-        raise UnrollError(f'"{text}" is not one number')
+        raise UnrollError(f'{_quoted(text)} is not one number')
     whole, top, bottom = (int(parts[k] or 0) for k in ("whole", "top", "bottom"))
     if bottom == 0:
-        raise UnrollError(f'"{text}" divides by zero')
+        raise UnrollError(f'{_quoted(text)} divides by zero')
     if parts["whole"] is not None and top >= bottom:
-        raise UnrollError(f'"{text}" has a fraction of {top}/{bottom}, which is a whole or more')
+        raise UnrollError(f"{_quoted(text)} has a fraction of {top}/{bottom}, which is a whole or "
+                          "more")
     return whole + Fraction(top, bottom)
 
 
@@ -137,15 +141,20 @@ def _plain(text: str) -> str:
     return "".join(spelt).strip()
 
 
+def _quoted(text: str) -> str:
+    """Return the text between quotes, on one line."""
+    return '"' + "".join(c if c.isprintable() else " " for c in text).strip() + '"'
+
+
 def _read_text(text: str, default_unit: Unit) -> tuple[Fraction, Fraction]:
     typed = _plain(text)
     if not typed:
         raise UnrollError("the length is empty")
     if len(typed) > _LONGEST:
-        raise UnrollError(f'"{typed[:_LONGEST]}..." is too long for a length')
+        raise UnrollError(f'{_quoted(typed[:_LONGEST] + "...")} is too long for a length')
     parts = _LENGTH.fullmatch(typed)
     if parts is None or parts["number"] is None:
-        raise UnrollError(f'"{text}" is not a length')
+        raise UnrollError(f'{_quoted(text)} is not a length')
     number = parse_number(parts["number"])
     return (-number if parts["sign"] == "-" else number), _scale(parts["unit"], text, default_unit)
 
@@ -157,8 +166,8 @@ def _scale(spelling: str | None, text: str, default_unit: Unit) -> Fraction:
     if word in _SPELLINGS:
         return _SPELLINGS[word]
     if word in {"'", "ft", "foot", "feet"} or word.startswith(("'", "ft", "feet")):
-        raise UnrollError(f'"{text}" is in feet; write it in inches')
-    raise UnrollError(f'"{text}" has the unit "{spelling.strip()}"; expected in, cm or mm')
+        raise UnrollError(f'{_quoted(text)} is in feet; write it in inches')
+    raise UnrollError(f'{_quoted(text)} has the unit {_quoted(spelling)}; expected in, cm or mm')
 
 
 def _as_fraction(inches: float, denominator: int) -> str:

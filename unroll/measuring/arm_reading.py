@@ -75,9 +75,12 @@ class ArmInput:
         if outline is not None and "armhole outline" not in faulty:
             faults += self._trace(outline, tracings)
         values = self.values(faulty=faulty, filled=self._traced_sizes())
-        faults += missing_faults(values, self.unread)
-        faults += plausibility_faults(values)
-        return faults
+        return [*faults, *plausibility_faults(values)]
+
+    def missing(self, known: Iterable[Fault]) -> Iterator[Fault]:
+        """Yield a fault for each required measure that is not there, nor `known` as faulty."""
+        yield from missing_faults(self.values(faulty=faulty_names(known, (self.name,))),
+                                  self.unread)
 
     def values(
         self, *, faulty: frozenset[str] = frozenset(), filled: Mapping[str, float] | None = None

@@ -29,7 +29,8 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the fault as the maker reads it."""
-        return f"line {self.line}: {self.text}" if self.line else self.text
+        text = "".join(c if c.isprintable() else "?" for c in self.text)
+        return f"line {self.line}: {text}" if self.line else text
 
 
 def line_of(path: Path, lines: Lines) -> int:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from unroll.geometry.ellipses import ellipse_half_depth
-from unroll.measuring.limits import likely_unit_slip, show, show_range
+from unroll.measuring.limits import likely_slip, show, show_range
 from unroll.measuring.plausibility import ArmValues, bend_deg, elbow_width
 from unroll.measuring.readings import SPREAD_WARNING_PERCENT, Reading
 from unroll.measuring.sheet_schema import ArmTable
@@ -53,7 +53,7 @@ def survey_notices(arm: ArmValues, prefix: str) -> Iterator[Notice]:
         value, seen = arm.get(name), survey_range(name)
         if value is None or seen is None or seen[0] <= value <= seen[1]:
             continue
-        slip = likely_unit_slip(name, value)
+        slip = likely_slip(name, value, arm.unit)
         hint = f" ({slip}?)" if slip else " (fine if the arm is so; else measure it again)"
         yield Notice(name, f"{prefix}{arm.show(name)} is outside what the surveys of 1988 and 2012 "
                            f"saw, {show_range(seen, arm.unit)}{hint}")

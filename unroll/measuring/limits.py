@@ -8,7 +8,7 @@ from unroll.measuring.faults import Fault, Lines, Path, line_of, path_name
 from unroll.measuring.readings import Reading
 from unroll.measuring.sheet_schema import ArmTable, ClothTable, MakeTable, SheetTable
 from unroll.measuring.survey import survey_range
-from unroll.units import Unit, format_length
+from unroll.units import MM_PER_UNIT, UNITS, Unit, format_length
 
 # House limits, mm: from a doll's arm to twice the largest in the survey.
 LENGTH_LIMITS: Mapping[str, tuple[float, float]] = {
@@ -51,23 +51,35 @@ MOST_DARTS = 4
 PAPERS = ("a4", "a3", "a0", "letter", "tabloid", "roll")
 SEAMS = ("front seam", "back seam", "cap seam", "underarm seam", "outer wrist", "inner wrist")
 
-_FACTORS = ((10.0, "cm written as mm"), (0.1, "mm written as cm"), (25.4, "inches written as mm"),
-            (2.54, "inches written as cm"), (1.0 / 2.54, "cm written as inches"),
-            (1.0 / 25.4, "mm written as inches"))
+_UNIT_WORDS: Mapping[Unit, str] = {"in": "inches", "cm": "cm", "mm": "mm"}
 
 
-def likely_unit_slip(field: str, mm: float) -> str:
-    """Return which mistaken unit would explain the value, or "".
+def likely_slip(field: str, mm: float, unit: Unit) -> str:
+    """Return the slip that would explain a value outside the survey's range, or "".
+
+    Parameters
+    ----------
+    field : str
+        Field of the sheet.
+    mm : float
+        The value, mm.
+    unit : {"in", "cm", "mm"}
+        Unit of the sheet.
 
     Examples
     --------
-    >>> likely_unit_slip("wrist_girth", 15.8)
-    'cm written as mm'
+    >>> likely_slip("wrist_girth", 15.8, "mm"), likely_slip("wrist_girth", 15.8, "cm")
+    ('cm written as mm', 'decimal point slipped')
     """
     seen = survey_range(field)
     if seen is None or seen[0] <= mm <= seen[1]:
         return ""
-    return next((slip for factor, slip in _FACTORS if seen[0] <= mm * factor <= seen[1]), "")
+    number = mm / float(MM_PER_UNIT[unit])
+    for other in UNITS:
+        if seen[0] <= number * float(MM_PER_UNIT[other]) <= seen[1]:
+            return f"{_UNIT_WORDS[other]} written as {_UNIT_WORDS[unit]}"
+    slipped = any(seen[0] <= mm * factor <= seen[1] for factor in (0.1, 10.0))
+    return "decimal point slipped" if slipped else ""
 
 
 def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
@@ -97,8 +109,9 @@ class _Check:
         for place, mm in enumerate(readings, 1):
             if not limits[0] <= mm <= limits[1]:
                 which = f" reading {place}" if len(readings) > 1 else ""
+                cause = _cause(path, mm, self.unit)
                 yield self.fault(path, f"{which} is {show(mm, self.unit)}; expected "
-                                       f"{show_range(limits, self.unit)} ({_cause(path, mm)})")
+                                       f"{show_range(limits, self.unit)} ({cause})")
 
     def plain(
         self, path: Path, value: float | None, limits: tuple[float, float], what: str
@@ -128,10 +141,10 @@ def show_range(limits: tuple[float, float], unit: Unit, *, denominator: int = 8)
     return f"{low.removesuffix(unit).strip()} to {high}"
 
 
-def _cause(path: Path, mm: float) -> str:
+def _cause(path: Path, mm: float, unit: Unit) -> str:
     if mm <= 0.0:
         return "a length is more than nothing; mistyped?"
-    slip = likely_unit_slip(str(path[-1]), mm)
+    slip = likely_slip(str(path[-1]), mm, unit)
     return f"{slip}?" if slip else "wrong unit?"
 
 

@@ -37,6 +37,8 @@ def shown(value: object) -> str:
     text = f'"{value}"' if isinstance(value, str) else repr(value)
     if isinstance(value, bool):
         text = str(value).lower()
+    elif isinstance(value, datetime.date | datetime.time):
+        text = str(value)
     elif isinstance(value, dict):
         text = "a table { }"
     elif isinstance(value, list):
@@ -51,8 +53,8 @@ def _length(value: object, unit: Unit, subject: str = "is") -> float:
     try:
         return parse_length(value, unit)
     except UnrollError as error:
-        raise fault(f'is not a length: {error} (expected such as 30.5, "12 3/8 in" or "305 mm")'
-                    ) from error
+        raise fault(f'cannot be read: {error}; expected a length such as 30.5, "12 3/8 in" or '
+                    '"305 mm"') from error
 
 
 def _read_length(value: object, info: ValidationInfo) -> float | None:
@@ -83,7 +85,7 @@ def _number(value: object, kind: str) -> float:
         except UnrollError:
             number = math.nan
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        number = float(value)
+        number = float(min(value, 10**9))  # a whole number may be too large for a float
     if not math.isfinite(number):
         raise fault(f"is {shown(value)}; expected {kind}")
     return number

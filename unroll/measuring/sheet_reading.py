@@ -64,15 +64,15 @@ def read_sheet(
         raise SheetFaults(in_sheet_order(parsed.faults))
     table, faults = check_form(parsed.data, parsed.lines)
     faults += [*parsed.faults, *_table_faults(parsed.data, parsed.lines)]
-    arms: list[ArmInput] = []
+    arms = [
+        ArmInput(arm, name, table.unit, parsed.lines, parsed.unread)
+        for name in ARM_TABLES for arm in [getattr(table, name)] if arm is not None
+    ]
+    faults += [fault for arm in arms for fault in arm.missing(faults)]
     if parsed.data.get("unit") == table.unit:  # without a unit, no value can be judged
         faults += limit_faults(table, parsed.lines)
         tracings = Tracings(outlines or {}, outline_faults or {})
-        for name in ARM_TABLES:
-            if (arm_table := getattr(table, name)) is not None:
-                arm = ArmInput(arm_table, name, table.unit, parsed.lines, parsed.unread)
-                faults += arm.check(faults, tracings)
-                arms.append(arm)
+        faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
     if faults:
         raise SheetFaults(in_sheet_order(faults))
     return _sheet_of(table, arms)

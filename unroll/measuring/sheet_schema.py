@@ -227,11 +227,12 @@ def _unknown_key(path: Path) -> str:
     holder = next((str(part) for part in reversed(path[:-1]) if isinstance(part, str)), "")
     model = _TABLES.get(holder, SheetTable)
     known = list(model.model_fields)
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
+    # at the top, where names are few and short, a likeness by chance is likelier
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.6 if len(path) > 1 else 0.75)
     elsewhere = list(_holders_of(key))
     where = f"[{holder}]" if len(path) == 2 else holder or "the sheet"
     if elsewhere:
-        return f"{key} is not a key of {where}; it belongs in {elsewhere[0]}"
+        return f"{key} is not a key of {where}; {elsewhere[0]}"
     if near:
         return f"{key} is not a key of {where}; did you mean {near[0]}?"
     return f"{key} is not a key of {where}; expected one of {', '.join(known)}"
@@ -240,6 +241,9 @@ def _unknown_key(path: Path) -> str:
 def _holders_of(key: str) -> Iterator[str]:
     for name, model in _TABLES.items():
         if key in model.model_fields:
-            yield f"[{name}]" if name in ("arm", "cloth", "make") else name
-    if key in SheetTable.model_fields:
-        yield "the top of the sheet, before any table"
+            place = f"[{name}]" if name in ("arm", "cloth", "make") else name
+            yield f"it belongs in {place}"
+    if key in ("cloth", "make", "arm", "left_arm", "right_arm"):
+        yield f"it is a table of its own, [{key}]"
+    elif key in SheetTable.model_fields:
+        yield "it belongs at the top of the sheet, before any table"

@@ -12,6 +12,7 @@ from unroll.measuring.toml_lines import key_lines
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 _ENTRY = re.compile(r"""^\s*(?:\{\s*)?["']?([\w-]+)["']?\s*=\s*(.*?)\s*(?:#.*)?$""")
+_WORDS = re.compile(r"^[\s{]*((?:[A-Za-z][\w-]*[ \t]*)+)")
 _CURLY = re.compile("[“”„‘’]")
 
 
@@ -51,43 +52,92 @@ def parse_text(text: str) -> ParsedText:
         try:
             data = tomllib.loads(joined)
         except tomllib.TOMLDecodeError as error:
-            fault, can_go_on = _syntax_fault(str(error), rows)
+            fault, mended = _syntax_fault(str(error), rows)
             faults.append(fault)
-            if not can_go_on:
+            if mended is None:
                 return ParsedText(None, {}, tuple(faults))
-            if entry := _ENTRY.match(rows[fault.line - 1]):
-                unread.add(entry[1])
-            rows[fault.line - 1] = ""
+            if not mended and (words := _WORDS.match(rows[fault.line - 1])):
+                unread.add("_".join(words[1].split()))
+            last = _closing_line(rows, fault.line) or fault.line
+            rows[fault.line - 1:last] = [mended] + [""] * (last - fault.line)
+        except (ValueError, RecursionError):  # what the parser lets through of Python's own limits
+            return ParsedText(None, {}, (*faults, Fault(0, "the sheet holds a number too long or a "
+                                                           "list too deep to read"),))
         else:
             return ParsedText(data, key_lines(joined), tuple(faults), frozenset(unread))
 
 
-def _syntax_fault(message: str, rows: list[str]) -> tuple[Fault, bool]:
-    """Return the fault, and whether the rest can be read without its line."""
+def _syntax_fault(message: str, rows: list[str]) -> tuple[Fault, str | None]:
+    """Return the fault, and what to put in its line's place to read on; None to stop there."""
     place = _PLACE.search(message)
     what = message[: place.start()] if place else message
-    at = int(place[1]) if place and place[1] else len(rows)
-    while at > 1 and not rows[at - 1].strip():
-        at -= 1
-    if what.startswith("Unclosed") or not (place and place[1]):
-        opened = _line_left_open(rows, at)
-        if opened:
-            name = _key_at(rows[opened - 1])
-            return Fault(opened, f"{name} opens a bracket that is never closed; "
-                                 "end the list with ] or }"), False
+    has_line = place is not None and place[1] is not None
+    at = int(place[1]) if place is not None and place[1] else _last_written(rows)
+    if what == "Expected \"'\"":  # an open single quote runs on to the end
+        at = _line_with_odd_quotes(rows) or at
+    elif opened := _opening_line(what, rows, at, has_line):
+        return Fault(opened, f"{_key_at(rows[opened - 1])} opens a bracket that is never closed; "
+                             "end the list with ] or }"), None
+    row = rows[at - 1]
+    if what.startswith("Unclosed array") and row.strip().startswith("{"):
+        return Fault(at, "the entry before this one has no comma after it; put one after its }"
+                     ), f",{row}"
     # without a table's header, what follows would land in the table before it
-    can_go_on = bool(rows[at - 1].strip()) and not rows[at - 1].lstrip().startswith("[")
-    return Fault(at, _cause(what, rows, at)), can_go_on
+    mended = None if not row.strip() or row.lstrip().startswith("[") else ""
+    return Fault(at, _cause(what, rows, at)), mended
+
+
+def _last_written(rows: list[str]) -> int:
+    return next((line for line in range(len(rows), 0, -1) if rows[line - 1].strip()), 1)
+
+
+def _line_with_odd_quotes(rows: list[str]) -> int:
+    bare = [re.sub(r"\"[^\"]*\"|#.*", "", row) for row in rows]
+    return next((line for line, row in enumerate(bare, 1) if row.count("'") % 2), 0)
+
+
+def _opening_line(what: str, rows: list[str], at: int, has_line: bool) -> int:
+    """Return the line of a bracket that is never closed, where that is what is wrong; else 0."""
+    row = rows[at - 1]
+    if row.lstrip().startswith("{"):
+        return 0  # the row of a list of tables: what is wrong lies in it
+    if _starts_anew(row):  # a new entry amid an open list, or one that opens a list itself
+        opened = _line_left_open(rows, at - 1) or _line_left_open(rows, at)
+    else:
+        opened = _line_left_open(rows, at) if what.startswith("Unclosed") or not has_line else 0
+    return 0 if opened and _closing_line(rows, opened) else opened
+
+
+def _starts_anew(row: str) -> bool:
+    return re.match(r"\s*(?:[\w-]+\s*=|\[[\w.]+\]\s*$)", row) is not None
+
+
+def _depth(row: str) -> int:
+    """Return how many more brackets a row opens than it closes."""
+    bare = re.sub(r"\"[^\"]*\"|'[^']*'|#.*", "", row)
+    return sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}")
+
+
+def _closing_line(rows: list[str], opened: int) -> int:
+    """Return the line that closes what line `opened` opens; 0 if a new entry comes first."""
+    depth = 0
+    for line in range(opened, len(rows) + 1):
+        if line > opened and _starts_anew(rows[line - 1]):
+            return 0
+        depth += _depth(rows[line - 1])
+        if depth <= 0:
+            return line
+    return 0
 
 
 def _line_left_open(rows: list[str], at: int) -> int:
     """Return the last line up to `at` that opens more brackets than the lines to `at` close."""
     depth = 0
     for line in range(at, 0, -1):
-        row = re.sub(r"\"[^\"]*\"|'[^']*'|#.*", "", rows[line - 1])
+        row = rows[line - 1]
         if re.match(r"\s*\[\[?[\w. -]+\]\]?\s*$", row):
             continue  # a table's header
-        depth += row.count("[") + row.count("{") - row.count("]") - row.count("}")
+        depth += _depth(row)
         if depth > 0 and "=" in row:
             return line
     return 0
@@ -108,8 +158,14 @@ def _cause(what: str, rows: list[str], at: int) -> str:
         return f"{row.strip()} stands twice; keep one table of that name"
     if _CURLY.search(row):
         return f"{name or row.strip()} has curly quote marks; use straight ones: \""
+    if any(not character.isprintable() and character != "\t" for character in row):
+        return f"{name or 'the line'} holds a control character; type the line anew"
+    if what.startswith("Unescaped"):
+        return f"{name} has a backslash; write / instead, or put the text between single quotes"
     if row.strip().startswith("["):
         return f"{row.strip()} is not a table's name; expected one such as [arm]"
+    if not entry and "=" in row and (words := _WORDS.match(row)) and " " in words[1].strip():
+        return f"{words[1].strip()} is not one word; expected {'_'.join(words[1].split())}"
     if not entry:
         return f'"{row.strip()[:40]}" has no "="; expected name = value'
     if not value:
@@ -117,6 +173,11 @@ def _cause(what: str, rows: list[str], at: int) -> str:
     if value.count('"') % 2 or value.count("'") % 2 or re.match(r'^".*""$', value):
         return (f"{name} = {value} has quote marks that do not pair; leave the inch mark out, "
                 f"or write it between single quotes: {name} = '3 5/8\"'")
+    if value.startswith("["):
+        return (f"{name} = {value} cannot be read; put commas between readings, and quotes round "
+                f'fractions: {name} = [15.8, "15 3/4"]')
+    if re.match(r"[-+]?\.\d", value):
+        return f"{name} = {value} cannot be read; put a digit before the point: 0.5"
     return (f"{name} = {value} cannot be read; put a fraction, a decimal comma or a unit "
             f'between quotes: {name} = "3 5/8"')
 

@@ -1,0 +1,420 @@
+"""Sheets with faults: every kind, with the line the maker reads."""
+
+from __future__ import annotations
+
+import pytest
+
+from unroll.errors import SheetFaults
+from unroll.measuring import read_sheet
+
+GOOD = """\
+unit = "cm"
+owner = "Ada Brandt"
+[arm]
+shoulder_to_elbow = 33.8
+shoulder_to_inner_elbow = 31.9
+inner_elbow_to_wrist = 23.6
+upper_arm_girth = 28.6
+upper_arm_up = 12.5
+elbow_girth = 24.6
+forearm_girth = 24.3
+forearm_down = 6.2
+wrist_girth = 15.8
+wrist_width = 5.8
+wrist_depth = 4.1
+cap_height = 16.0
+cap_arcs = [
+  {up = 3.2, length = 24.4},
+  {up = 5.8, length = 21.8},
+  {up = 8.3, length = 17.6},
+]
+armhole = {width = 9.8, height = 11.6}
+shoulder_length = 12.8
+[cloth]
+stretch_percent = 0.4
+ends = "card"
+[make]
+inner_share = "1/3"
+cap = "darts"
+seam_allowance = 1.0
+"""
+
+SUCH_AS = 'expected a length such as 30.5, "12 3/8 in" or "305 mm"'
+QUOTES = "put a fraction, a decimal comma or a unit between quotes"
+PAIRS = "quote marks that do not pair; leave the inch mark out, or write it between single quotes"
+WRIST = "wrist_girth = 15.8"
+PLATE = "{width = 9.8, height = 11.6}"
+ARC = "{up = 5.8, length = 21.8}"
+LAST = "seam_allowance = 1.0"
+CLOTH = "stretch_percent = 0.4"
+
+# what is replaced, by what, and the faults
+BAD: dict[str, tuple[str, str, list[str]]] = {
+    # --- the text -----------------------------------------------------------------------------
+    "a fraction without quotes": (WRIST, "wrist_girth = 6 1/4", [
+        f'line 12: wrist_girth = 6 1/4 cannot be read; {QUOTES}: wrist_girth = "3 5/8"']),
+    "a decimal comma without quotes": (WRIST, "wrist_girth = 15,8", [
+        f'line 12: wrist_girth = 15,8 cannot be read; {QUOTES}: wrist_girth = "3 5/8"']),
+    "a unit without quotes": (WRIST, "wrist_girth = 15.8 cm", [
+        f'line 12: wrist_girth = 15.8 cm cannot be read; {QUOTES}: wrist_girth = "3 5/8"']),
+    "a fraction without quotes in a list of tables": (ARC, "{up = 5 1/2, length = 21.8}", [
+        f'line 18: up = 5 1/2, length = 21.8}}, cannot be read; {QUOTES}: up = "3 5/8"']),
+    "an inch mark within double quotes": (WRIST, 'wrist_girth = "6 1/4""', [
+        f"line 12: wrist_girth = \"6 1/4\"\" has {PAIRS}: wrist_girth = '3 5/8\"'"]),
+    "an open double quote": (WRIST, 'wrist_girth = "15.8', [
+        f"line 12: wrist_girth = \"15.8 has {PAIRS}: wrist_girth = '3 5/8\"'"]),
+    "an open single quote": (WRIST, "wrist_girth = '15.8", [
+        f"line 12: wrist_girth = '15.8 has {PAIRS}: wrist_girth = '3 5/8\"'"]),
+    "curly quotes": (WRIST, "wrist_girth = “15.8”", [
+        'line 12: wrist_girth has curly quote marks; use straight ones: "']),
+    "a point without a digit before it": (WRIST, "wrist_girth = .8", [
+        "line 12: wrist_girth = .8 cannot be read; put a digit before the point: 0.5"]),
+    "no value": (WRIST, "wrist_girth =  # forgot", [
+        'line 12: wrist_girth has no value; write one, or "" for what was not measured']),
+    "no equals sign": (WRIST, "wrist_girth: 15.8", [
+        'line 12: "wrist_girth: 15.8" has no "="; expected name = value']),
+    "a name of two words": (WRIST, "wrist girth = 15.8", [
+        "line 12: wrist girth is not one word; expected wrist_girth"]),
+    "a key given twice": (WRIST, "wrist_girth = 15.8\nwrist_girth = 15.9", [
+        "line 13: wrist_girth is given a second time (first on line 12); write repeated readings "
+        "as a list: wrist_girth = [15.8, 15.9, 15.8]"]),
+    "readings without commas": (WRIST, "wrist_girth = [15.8 15.9]", [
+        "line 12: wrist_girth = [15.8 15.9] cannot be read; put commas between readings, and "
+        'quotes round fractions: wrist_girth = [15.8, "15 3/4"]']),
+    "readings without commas on two lines": (WRIST, "wrist_girth = [15.8 15.9,\n16]", [
+        "line 12: wrist_girth = [15.8 15.9, cannot be read; put commas between readings, and "
+        'quotes round fractions: wrist_girth = [15.8, "15 3/4"]']),
+    "tables without commas": ("{up = 3.2, length = 24.4},", "{up = 3.2, length = 24.4}", [
+        "line 18: the entry before this one has no comma after it; put one after its }"]),
+    "an open bracket": ("]\narmhole", "\narmhole", [
+        "line 16: cap_arcs opens a bracket that is never closed; end the list with ] or }"]),
+    "an open bracket on one line": (WRIST, "wrist_girth = [15.8, 15.9", [
+        "line 12: wrist_girth opens a bracket that is never closed; end the list with ] or }"]),
+    "an open bracket at the end": (LAST, "darts = [", [
+        "line 29: darts opens a bracket that is never closed; end the list with ] or }"]),
+    "a broken heading": ("[cloth]", "[cloth", [
+        "line 23: [cloth is not a table's name; expected one such as [arm]"]),
+    "a table twice": ("[make]", "[cloth]", [
+        "line 26: [cloth] stands twice; keep one table of that name"]),
+    "a backslash": (PLATE, '{outline = "C:\\plates\\a.svg"}', [
+        "line 21: armhole has a backslash; write / instead, or put the text between single "
+        "quotes"]),
+    "a control character": ('"Ada Brandt"', '"Ada\x01Brandt"', [
+        "line 2: owner holds a control character; type the line anew"]),
+    "a number longer than a parser takes": (WRIST, "wrist_girth = " + "9" * 5000, [
+        "the sheet holds a number too long or a list too deep to read"]),
+    "a list deeper than a parser takes": (WRIST, "wrist_girth = " + "[" * 5000, [
+        "the sheet holds a number too long or a list too deep to read"]),
+    # --- the form -----------------------------------------------------------------------------
+    "no unit": ('unit = "cm"\n', "\n", [
+        'unit is missing; write unit = "cm" (or "in", or "mm") on the first line']),
+    "an unknown unit": ('unit = "cm"', 'unit = "yd"', [
+        "line 1: unit is \"yd\"; expected 'in', 'cm' or 'mm'"]),
+    "the unit in a table": (LAST, LAST + '\nunit = "cm"', [
+        "line 30: unit is not a key of [make]; it belongs at the top of the sheet, before any "
+        "table"]),
+    "a misspelt key": ("forearm_girth", "forarm_girth", [
+        "line 10: forarm_girth is not a key of [arm]; did you mean forearm_girth?"]),
+    "a misspelt key that must be there": ("wrist_girth", "wrist_grith", [
+        "line 3: wrist_girth is missing; it must be measured (girth at the wrist)",
+        "line 12: wrist_grith is not a key of [arm]; did you mean wrist_girth?"]),
+    "a key of another table": (LAST, "elbow_girth = 24.6", [
+        "line 29: elbow_girth is not a key of [make]; it belongs in [arm]"]),
+    "an unknown key of the armhole": (PLATE, "{wide = 9.8, height = 11.6}", [
+        "line 21: wide is not a key of armhole; did you mean width?"]),
+    "a misspelt key of an arc": (ARC, "{up = 5.8, lenght = 21.8}", [
+        "line 18: lenght is not a key of cap_arcs; did you mean length?"]),
+    "an unknown table": ("[cloth]", "[fabric]", [
+        "line 23: fabric is not a key of the sheet; expected one of unit, owner, date, arm, "
+        "left_arm, right_arm, cloth, make"]),
+    "a table within another": ("[cloth]", "[arm.cloth]", [
+        "line 23: cloth is not a key of [arm]; it is a table of its own, [cloth]"]),
+    "a list of tables": ("[cloth]", "[[cloth]]", [
+        "line 23: cloth is a list [ ]; expected a table with the heading [cloth]"]),
+    "no arm": ("[arm]", "[shoulder]", [
+        "the sheet has no arm; expected a table [arm], or [left_arm] and [right_arm]",
+        "line 3: shoulder is not a key of the sheet; expected one of unit, owner, date, arm, "
+        "left_arm, right_arm, cloth, make"]),
+    "one arm of two": ("[arm]", "[right_arm]", [
+        "line 3: [right_arm] stands without [left_arm]; expected both, or [arm] for two equal "
+        "arms"]),
+    "the value true": (WRIST, "wrist_girth = true", [
+        f"line 12: wrist_girth is true; {SUCH_AS}"]),
+    "a date for a length": (WRIST, "wrist_girth = 2024-05-14", [
+        f"line 12: wrist_girth is 2024-05-14; {SUCH_AS}"]),
+    "a table for a length": (WRIST, "wrist_girth = {cm = 15.8}", [
+        f"line 12: wrist_girth is a table {{ }}; {SUCH_AS}"]),
+    "a length for the armhole": (f"armhole = {PLATE}", "armhole = 34", [
+        "line 21: armhole is 34; expected a table between braces: { ... }"]),
+    "a length for an arc": (ARC, "21.8", [
+        "line 18: cap_arcs 2 is 21.8; expected a table between braces: { ... }"]),
+    "a number for a list of darts": (LAST, "darts = 2", [
+        "line 29: darts is 2; expected a list of tables: [ { ... }, { ... } ]"]),
+    "a number for a name": ('owner = "Ada Brandt"', "owner = 5", [
+        'line 2: owner is 5; expected a text between quotes: "..."']),
+    "a name too long": ("Ada Brandt", "x" * 100, [
+        "line 2: owner is 100 characters long; expected at most 80"]),
+    "a name of two lines": ("Ada Brandt", "Ada\\nBrandt", [
+        "line 2: owner holds a line break or control character; expected one line of text"]),
+    # --- lengths ------------------------------------------------------------------------------
+    "not a number": (WRIST, "wrist_girth = nan", [
+        f"line 12: wrist_girth cannot be read: nan is not a length; {SUCH_AS}"]),
+    "a number too large": (WRIST, "wrist_girth = " + "9" * 500, [
+        f"line 12: wrist_girth cannot be read: a number of 500 digits is not a length; {SUCH_AS}"]),
+    "feet": (WRIST, 'wrist_girth = "1 ft"', [
+        f'line 12: wrist_girth cannot be read: "1 ft" is in feet; write it in inches; {SUCH_AS}']),
+    "two fractions": (WRIST, 'wrist_girth = "6 1/4 1/2"', [
+        f'line 12: wrist_girth cannot be read: "6 1/4 1/2" is not one number; {SUCH_AS}']),
+    "thousands": (WRIST, 'wrist_girth = "1,580"', [
+        'line 12: wrist_girth cannot be read: "1,580" could be 1.580 or 1580; write it with a '
+        f"point, or without a comma; {SUCH_AS}"]),
+    "no readings": (WRIST, "wrist_girth = []", [
+        "line 12: wrist_girth is an empty list; give at least one reading, or leave the line "
+        "out"]),
+    "too many readings": (WRIST, f"wrist_girth = {[15.8] * 51}", [
+        "line 12: wrist_girth has 51 readings; expected at most 50"]),
+    "a reading that is a list": (WRIST, "wrist_girth = [15.8, [15.8]]", [
+        f"line 12: wrist_girth reading 2 is a list [ ]; {SUCH_AS}"]),
+    "one reading in another unit": (WRIST, "wrist_girth = [15.8, 158, 15.8]", [
+        "line 12: wrist_girth reading 2 is 158.0 cm; expected 4.0 to 60.0 cm (mm written as "
+        "cm?)"]),
+    "millimetres in a sheet of centimetres": (WRIST, "wrist_girth = 158", [
+        "line 12: wrist_girth is 158.0 cm; expected 4.0 to 60.0 cm (mm written as cm?)"]),
+    "a slipped point": (WRIST, "wrist_girth = 1.58", [
+        "line 12: wrist_girth is 1.6 cm; expected 4.0 to 60.0 cm (decimal point slipped?)"]),
+    "a girth of nothing": (WRIST, "wrist_girth = 0", [
+        "line 12: wrist_girth is 0.0 cm; expected 4.0 to 60.0 cm (a length is more than nothing; "
+        "mistyped?)"]),
+    "a girth below nothing": (WRIST, "wrist_girth = -15.8", [
+        "line 12: wrist_girth is -15.8 cm; expected 4.0 to 60.0 cm (a length is more than "
+        "nothing; mistyped?)"]),
+    "a cap height in another unit": ("cap_height = 16.0", "cap_height = 160", [
+        "line 15: cap_height is 160.0 cm; expected 2.0 to 60.0 cm (wrong unit?)"]),
+    # --- what must be measured ----------------------------------------------------------------
+    "no wrist girth": (WRIST + "\n", "\n", [
+        "line 3: wrist_girth is missing; it must be measured (girth at the wrist)"]),
+    "an empty wrist girth": (WRIST, 'wrist_girth = ""', [
+        "line 12: wrist_girth is missing; it must be measured (girth at the wrist)"]),
+    "no length to the elbow": (
+        "shoulder_to_elbow = 33.8\nshoulder_to_inner_elbow = 31.9", "\n", [
+            "line 3: shoulder_to_elbow is missing; it or shoulder_to_inner_elbow must be measured "
+            "(shoulder point to elbow, down the back or the front)"]),
+    # --- measures that fight ------------------------------------------------------------------
+    "a back shorter than the front": ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 31.0", [
+        "line 4: shoulder_to_elbow is 31.0 cm; expected at least shoulder_to_inner_elbow 31.9 cm, "
+        "for the back of the arm is the longer way (lines mixed up, or the arm turned?)"]),
+    "a bent elbow": ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 75", [
+        "line 4: shoulder_to_elbow is 75.0 cm; expected up to 61.8 cm with "
+        "shoulder_to_inner_elbow 31.9 cm: that bends the elbow by 79 degrees (measured round a "
+        "bent elbow, or lines mixed up?)"]),
+    "an upper arm level above the underarm": ("upper_arm_up = 12.5", "upper_arm_up = 21", [
+        "line 8: upper_arm_up is 21.0 cm; expected less than 20.3 cm, the height of the underarm "
+        "above the inner elbow (shoulder_to_inner_elbow 31.9 cm less armhole height 11.6 cm) "
+        "(measured from the wrong end?)"]),
+    "a forearm level below the wrist": ("forearm_down = 6.2", "forearm_down = 24", [
+        "line 11: forearm_down is 24.0 cm; expected less than inner_elbow_to_wrist 23.6 cm, for "
+        "the level lies above the wrist (measured from the wrong end?)"]),
+    "a wrist too wide for its girth": ("wrist_width = 5.8", "wrist_width = 8.5", [
+        "line 12: wrist_girth is 15.8 cm; expected 18.9 to 24.9 cm around wrist_width 8.5 cm and "
+        "wrist_depth 4.1 cm (lines mixed up?)"]),
+    "a wrist too narrow for its girth": (WRIST, "wrist_girth = 20.2", [
+        "line 12: wrist_girth is 20.2 cm; expected 14.3 to 19.6 cm around wrist_width 5.8 cm and "
+        "wrist_depth 4.1 cm (lines mixed up, or measured over cloth?)"]),
+    "half a wrist": ("wrist_width = 5.8\nwrist_depth = 4.1", "wrist_width = 8", [
+        "line 13: wrist_width is 8.0 cm; expected less than half of wrist_girth 15.8 cm (lines "
+        "mixed up, or taken with calipers?)"]),
+    "a wrist larger than the upper arm": (
+        "wrist_girth = 15.8\nwrist_width = 5.8\nwrist_depth = 4.1", "wrist_girth = 29", [
+            "line 12: wrist_girth is 29.0 cm; expected less than upper_arm_girth 28.6 cm (lines "
+            "mixed up?)"]),
+    "an armhole girth too short": (PLATE, "{width = 9.8, height = 11.6, girth = 25}", [
+        "line 21: armhole girth is 25.0 cm; expected 30.4 to 42.4 cm around armhole width 9.8 cm "
+        "and armhole height 11.6 cm (lines mixed up?)"]),
+    "an armhole girth too long": (PLATE, "{width = 9.8, height = 11.6, girth = 50}", [
+        "line 21: armhole girth is 50.0 cm; expected 30.4 to 42.4 cm around armhole width 9.8 cm "
+        "and armhole height 11.6 cm (lines mixed up, or measured over cloth?)"]),
+    "an armhole wider than its girth": (PLATE, "{width = 20, girth = 34}", [
+        "line 21: armhole width is 20.0 cm; expected less than half of armhole girth 34.0 cm "
+        "(lines mixed up?)"]),
+    "an armhole that lies on its side": (
+        "cap_height = 16.0\n", "\n", [
+            "line 21: armhole width is 14.0 cm; expected up to 1.6 times armhole height 8.5 cm "
+            "(width and height swapped?)"]),
+    "an armhole below the elbow": (
+        "cap_height = 16.0\n", "\n", [
+            "line 21: armhole height is 33.0 cm; expected less than shoulder_to_inner_elbow "
+            "31.9 cm, for the underarm lies above the elbow (lines mixed up?)"]),
+    "a cap shorter than straight down": ("cap_height = 16.0", "cap_height = 11", [
+        "line 15: cap_height is 11.0 cm; expected at least 13.1 cm with armhole height 11.6 cm "
+        "and upper_arm_girth 28.6 cm: the tape runs outward over the arm, not straight down "
+        "(measured straight, or lines mixed up?)"]),
+    "a cap as long as the arm": ("cap_height = 16.0", "cap_height = 32", [
+        "line 15: cap_height is 32.0 cm; expected up to 26.6 cm with armhole height 11.6 cm and "
+        "upper_arm_girth 28.6 cm (measured to the elbow, or lines mixed up?)"]),
+    "an arc above the armhole": (ARC, "{up = 12, length = 21.8}", [
+        "line 18: cap_arcs 2 up is 12.0 cm; expected less than armhole height 11.6 cm (measured "
+        "up the arm's slope?)"]),
+    "an arc shorter than the armhole's width": (ARC, "{up = 5.8, length = 9}", [
+        "line 18: cap_arcs 2 length is 9.0 cm; expected more than 9.8 cm, the armhole's own width "
+        "at that level (armhole width 9.8 cm) (lines mixed up?)"]),
+    "an arc longer than the arm's girth": (ARC, "{up = 5.8, length = 39}", [
+        "line 18: cap_arcs 2 length is 39.0 cm; expected up to 37.2 cm with upper_arm_girth "
+        "28.6 cm (went round under the arm?)"]),
+    "two arcs at one level": (ARC, "{up = 3.2, length = 24.6}", [
+        "line 18: cap_arcs 2 is at the level 3.2 cm, as is cap_arcs 1; write repeated readings as "
+        "a list: length = [19.6, 19.8]"]),
+    "an arc without a level": (ARC, "{length = 21.8}", [
+        "line 18: cap_arcs 2 lacks up; each arc needs up (its level above the underarm) and "
+        "length"]),
+    # --- traced armholes ----------------------------------------------------------------------
+    "a tracing that is not there": (PLATE, '{outline = "plate.svg"}', [
+        'line 21: armhole outline names "plate.svg", which is not there']),
+    "a tracing of two points": (PLATE, "{outline = [[0, 0], [1, 2]]}", [
+        "line 21: armhole outline has 2 points; expected at least 8"]),
+    "a tracing of numbers": (PLATE, "{outline = [1, 2, 3]}", [
+        'line 21: armhole outline is neither a file such as "armhole.svg" nor a list of points '
+        "[[x, y], ...]"]),
+    "a tracing of words": (PLATE, '{outline = [["a", 1]]}', [
+        f'line 21: armhole outline cannot be read: "a" is not a length; {SUCH_AS}']),
+    # --- shape, cloth and make ----------------------------------------------------------------
+    "a ratio of three": (LAST, LAST, ["line 23: elbow_ratio is 3; expected 0.5 to 2 (width over "
+                                      "depth)"]),
+    "a slope in words": (LAST, LAST, ['line 23: shoulder_slope_front is "steep"; expected an angle '
+                                      "in degrees such as 20"]),
+    "a slope like a wall": (LAST, LAST, ["line 23: shoulder_slope_back is 80; expected -10 to 60 "
+                                         "degrees"]),
+    "a stretch of nothing": (CLOTH, "stretch_percent = 0", [
+        "line 24: stretch_percent is 0; expected 0.01 to 60 percent"]),
+    "a stretch in words": (CLOTH, 'stretch_percent = "a little"', [
+        'line 24: stretch_percent is "a little"; expected a percentage such as 0.4']),
+    "a stretch past counting": (CLOTH, "stretch_percent = " + "9" * 500, [
+        "line 24: stretch_percent is 1e+09; expected 0.01 to 60 percent"]),
+    "ease the wrong way round": (CLOTH, "eases_percent = [5, 3]", [
+        "line 24: eases_percent is [5, 3]; expected the smaller first"]),
+    "ease of three numbers": (CLOTH, "eases_percent = [1, 2, 3]", [
+        "line 24: eases_percent has 3 entries; expected two, least and most: [3, 5]"]),
+    "a cloth of wood": ('ends = "card"', 'ends = "wood"', [
+        "line 25: ends is \"wood\"; expected 'card' or 'cloth'"]),
+    "a ribbon for cloth": (CLOTH, "width = 14", [
+        "line 24: width is 14.0 cm; expected 20.0 to 500.0 cm (wrong unit?)"]),
+    "a pressure of a tyre": (CLOTH, "pressure_kpa = 200", [
+        "line 24: pressure_kpa is 200; expected 0.05 to 50 kPa"]),
+    "a filling of lead": (CLOTH, "filling_g_per_litre = 11000", [
+        "line 24: filling_g_per_litre is 11000; expected 1 to 500 grams a litre"]),
+    "a share of three halves": ('"1/3"', '"3/2"', [
+        "line 27: inner_share is 1.5; expected 0.15 to 0.6 (the inner arm's share of the girth)"]),
+    "a share in words": ('"1/3"', '"a third"', [
+        'line 27: inner_share is "a third"; expected a share such as "1/3"']),
+    "an unknown cap": ('cap = "darts"', 'cap = "pleats"', [
+        "line 28: cap is \"pleats\"; expected 'ease' or 'darts'"]),
+    "an allowance in another unit": (LAST, "seam_allowance = 10", [
+        "line 29: seam_allowance is 10.0 cm; expected 0.0 to 6.0 cm (wrong unit?)"]),
+    "an allowance for an unknown seam": (LAST, "seam_allowances = {side_seam = 1}", [
+        "line 29: seam_allowances side_seam is not a seam; expected one of front_seam, back_seam, "
+        "cap_seam, underarm_seam, outer_wrist, inner_wrist"]),
+    "an allowance in words": (LAST, 'seam_allowances = {cap_seam = "wide"}', [
+        f'line 29: seam_allowances cap_seam cannot be read: "wide" is not a length; {SUCH_AS}']),
+    "seven darts": (LAST, "dart_count = 7", ["line 29: dart_count is 7; expected 0 to 4"]),
+    "two darts and a half": (LAST, "dart_count = 2.5", [
+        "line 29: dart_count is 2.5; expected a whole number, 0 to 4"]),
+    "five darts listed": (LAST, "darts = [{}, {}, {}, {}, {}]", [
+        "line 29: darts lists 5 darts; expected at most 4"]),
+    "one dart and two listed": (LAST, "dart_count = 1\ndarts = [{at = 1}, {at = 3}]", [
+        "line 29: dart_count is 1 but darts lists 2; leave one of them out"]),
+    "a dart that its legs cannot span": (LAST, "darts = [{at = 3, length = 3, intake = 8}]", [
+        "line 29: darts 1 intake is 8.0 cm; its legs, 3.0 cm long, cannot span that (is length "
+        "and intake swapped?)"]),
+    "a dart at another arm": (LAST, "darts = [{at = 90}]", [
+        "line 29: darts 1 at is 90.0 cm; expected -40.0 to 40.0 cm (wrong unit?)"]),
+    "an unknown paper": (LAST, 'paper = "a5"', [
+        'line 29: paper is "a5"; expected one of a4, a3, a0, letter, tabloid, roll']),
+    "rounding below nothing": (LAST, 'round_to = "-1/8 in"', [
+        "line 29: round_to is -0.3 cm; expected 0.0 to 2.6 cm (a length is more than nothing; "
+        "mistyped?)"]),
+    "an unknown weave": (LAST, 'weave = "knit"', [
+        "line 29: weave is \"knit\"; expected 'woven' or 'even'"]),
+}
+# what else must change for the fault to stand alone
+ALSO = {
+    "an armhole that lies on its side": (PLATE, "{width = 14, height = 8.5}"),
+    "an armhole below the elbow": (PLATE, "{width = 9, height = 33}"),
+    "a ratio of three": ("shoulder_length = 12.8", "shoulder_length = 12.8\nelbow_ratio = 3"),
+    "a slope in words": (
+        "shoulder_length = 12.8", 'shoulder_length = 12.8\nshoulder_slope_front = "steep"'),
+    "a slope like a wall": (
+        "shoulder_length = 12.8", "shoulder_length = 12.8\nshoulder_slope_back = 80"),
+}
+
+
+def test_the_sheet_that_the_faults_are_put_into_is_good() -> None:
+    sheet = read_sheet(GOOD)
+    assert [estimate.name for estimate in sheet.arms[0].estimated] == ["armhole girth"]
+    assert len(BAD) >= 40
+
+
+@pytest.mark.parametrize("kind", BAD)
+def test_each_fault_is_told_in_one_line(kind: str) -> None:
+    old, new, expected = BAD[kind]
+    assert old in GOOD
+    text = GOOD.replace(old, new, 1)
+    if kind in ALSO:
+        text = text.replace(*ALSO[kind], 1)
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet(text)
+    assert list(refusal.value.lines) == expected
+    assert str(refusal.value) == "\n".join(expected)
+
+
+def test_all_faults_come_at_once_in_the_order_of_the_sheet() -> None:
+    text = GOOD
+    for old, new in (
+        (WRIST, "wrist_girth = 6 1/4"), ("elbow_girth = 24.6", "elbow_girth = 2460"),
+        ("upper_arm_up", "upper_arm_upp"), ('ends = "card"', 'ends = "wood"'),
+        ("forearm_down = 6.2", "forearm_down = 24"), (PLATE, "{width = 9.8 height = 11.6}"),
+        ("shoulder_to_elbow = 33.8", 'shoulder_to_elbow = "long"'),
+    ):
+        text = text.replace(old, new, 1)
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet(text)
+    assert [line.split(":")[0] for line in refusal.value.lines] == [
+        f"line {number}" for number in (4, 8, 9, 11, 12, 21, 25)
+    ]
+
+
+def test_faults_of_two_arms_name_the_arm() -> None:
+    arm = GOOD.split("[arm]\n")[1].split("[cloth]")[0]
+    text = f'unit = "cm"\n[left_arm]\n{arm}[right_arm]\n{arm.replace("15.8", "158")}'
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet(text)
+    assert list(refusal.value.lines) == [
+        "line 31: right_arm wrist_girth is 158.0 cm; expected 4.0 to 60.0 cm (mm written as cm?)"
+    ]
+
+
+def test_an_arm_beside_a_left_arm_is_refused() -> None:
+    arm = GOOD.split("[arm]\n")[1].split("[cloth]")[0]
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet(f'unit = "cm"\n[arm]\n{arm}[left_arm]\n{arm}')
+    assert list(refusal.value.lines) == [
+        "line 22: [left_arm] stands beside [arm]; expected [arm] alone for two equal arms, or "
+        "[left_arm] and [right_arm]"
+    ]
+
+
+def test_an_empty_sheet_says_what_is_missing() -> None:
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet("")
+    assert list(refusal.value.lines) == [
+        'unit is missing; write unit = "cm" (or "in", or "mm") on the first line',
+        "the sheet has no arm; expected a table [arm], or [left_arm] and [right_arm]",
+    ]
+
+
+def test_a_measure_that_fights_an_estimate_says_that_it_is_one() -> None:
+    text = GOOD.replace(f"armhole = {PLATE}\n", "").replace("{up = 8.3,", "{up = 15.1,")
+    with pytest.raises(SheetFaults) as refusal:
+        read_sheet(text)
+    assert list(refusal.value.lines) == [
+        "line 19: cap_arcs 3 up is 15.1 cm; expected less than armhole height 11.6 cm (estimated) "
+        "(measured up the arm's slope?)"
+    ]
