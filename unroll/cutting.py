@@ -153,11 +153,18 @@ def _traces(arm: ArmMesh, name: str, mesh: Mesh, origin: IntArray) -> dict[str, 
 
 
 def _grain(arm: ArmMesh, middle: IntArray, mesh: Mesh, origin: IntArray) -> Trace:
-    """Return the middle line down to the elbow's bend: upper arm and grain run together."""
+    """Return the middle line down to the elbow's bend: upper arm and grain run together.
+
+    Under a dart in the middle it starts at the dart's point.
+    """
     elbow = arm.stations["elbow"]
     radius = elbow.girth / np.pi
     points: FloatArray = arm.mesh.vertices[middle]
-    upper = middle[points[:, 2] > elbow.origin[2] + 1.2 * radius]
+    slit = [v for name, path in arm.paths.items() if name.startswith("dart ") for v in path[:-1]]
+    is_whole = ~np.isin(middle, slit)
+    upper = middle[is_whole & (points[:, 2] > elbow.origin[2] + 1.2 * radius)]
+    if len(upper) < 2:
+        upper = middle[is_whole][:2]
     number = {int(old): new for new, old in enumerate(origin)}
     own = np.array([number[int(old)] for old in upper])
     flat = mesh.faces.ravel()

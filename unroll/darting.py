@@ -112,6 +112,8 @@ def _layouts_of(
         return [()]
     shares = (np.arange(count) + 0.5) / count * surplus.whole
     places = np.interp(shares, surplus.total, surplus.at)
+    # front and back of an arm differ by less than the eye sees: keep the darts in matching pairs
+    places = 0.5 * (places - places[::-1])
     choices = [*chosen, *[DartChoice()] * count][:count]
     spreads = SPREADS if any(choice.at is None for choice in choices) and count > 1 else (1.0,)
     lengths = LENGTHS_MM if any(choice.length is None for choice in choices) else (0.0,)

@@ -34,4 +34,4 @@ def outline(flattening: Flattening, *, arm: str, source: str = "unrolled") -> Pi
 def _without_repeats(line: FloatArray) -> FloatArray:
     """Drop points that follow their neighbour within a thousandth of a millimetre."""
     steps = np.linalg.norm(np.diff(line, axis=0), axis=1)
-    return line[np.concatenate([[True], steps > 1e-3])]
+    return np.asarray(line[np.concatenate([[True], steps > 1e-3])])
