@@ -22,7 +22,7 @@ from unroll.types.sewn import Sewn
 # hardly feel it; it keeps slack cloth from folding at the size of one triangle.
 BENDING = 0.05
 BALANCED = 1e-2
-MOST_STEPS = 200
+MOST_STEPS = 500
 
 
 @dataclass(frozen=True)

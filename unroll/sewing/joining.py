@@ -142,9 +142,13 @@ def _mesh_piece(
     )
     if not is_card:
         return mesh_outline(outline, spacing=spacing)
+    middle = outline.mean(axis=0)
+    chords = np.linalg.norm(np.roll(outline, -1, axis=0) - outline, axis=1).sum()
+    # Chords cut the curve's corners; card keeps its girth, so it is drawn a little larger.
+    outline = middle + (outline - middle) * (sum(side.length for side in piece.sides) / chords)
     around = np.arange(len(outline))
     fan = np.stack([around, np.roll(around, -1), np.full(len(outline), len(outline))], axis=1)
-    return np.concatenate([outline, outline.mean(axis=0)[None]]), fan
+    return np.concatenate([outline, middle[None]]), fan
 
 
 def _at_length(points: FloatArray, along: FloatArray) -> FloatArray:

@@ -188,12 +188,13 @@ class StandOff:
     source, arm : str
         As the pieces say.
     swing_deg, wrist_mm : float
-        Angle by which the whole arm is turned about the shoulder point, and how far that carries
-        the wrist. Everything below is measured with this turn taken out.
+        Angle by which the whole arm is turned about the armhole, degrees, and how far its wrist's
+        centre lies from where it should, mm. The cap is measured with this turn taken out.
     outward_deg, forward_deg, twist_deg : float
         The turn's parts: away from the body, to the front, about the arm's own axis.
     bulge_max, bulge_mean : float
-        Over the cap: farthest outside the measured arm, and mean where it lies outside, mm.
+        Over the cap: farthest outside the measured arm, and the mean over the cap of the distance
+        outside (0 where it lies inside), mm.
     bulge_below_seam : float
         Distance of the farthest place below the cap seam, mm.
     bulge_forward : float
@@ -208,7 +209,7 @@ class StandOff:
     length_asked, length_sewn : float
         Shoulder point to elbow centre to wrist centre, mm.
     bend_asked_deg, bend_sewn_deg : float
-        Bend of the centre line at the elbow, degrees.
+        Bend of the centre line at the elbow, degrees (NaN where a level is missing).
     volume_asked, volume_sewn : float
         mm³.
     faces : (k,) int
