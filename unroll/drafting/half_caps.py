@@ -248,11 +248,13 @@ def _seat(
     Its legs are made equally long: the point lies on the square to the cap line, as far as
     `LEAN_RANGE` lets it, and what is left of the difference is shared by both ends.
     """
-    half = 0.5 * dart.intake
     if dart.at == 0:
-        return _middle_dart(task, envelope, dart, half, pinches), 0.0
-    ends = [place_at(envelope, near), place_at(envelope, near + dart.intake)]
-    headings = [_heading(envelope, near), _heading(envelope, near + dart.intake)]
+        return _middle_dart(task, envelope, dart, 0.5 * dart.intake, pinches), 0.0
+    room = length(envelope)
+    far = min(near + dart.intake, 0.95 * room)
+    near = min(near, far - min(dart.intake, 0.1 * room))
+    ends = [place_at(envelope, near), place_at(envelope, far)]
+    headings = [_heading(envelope, near), _heading(envelope, far)]
     point = _dart_point(task, 0.5 * (ends[0] + ends[1]), ends[1] - ends[0], dart, pinches)
     rays = [end - point for end in ends]
     reach = 0.5 * (np.linalg.norm(rays[0]) + np.linalg.norm(rays[1]))
@@ -270,6 +272,7 @@ def _middle_dart(
     top = envelope[0]
     point = np.array([0.0, _point_height(task, top[1], dart, pinches)])
     reach = top[1] - point[1]
+    half = min(half, 0.9 * reach)
     mouth = point + np.array([0.0, np.sqrt(max(reach**2 - half**2, 1.0))])
     return draw_legs(point, mouth, half, widths=_shares(task, point, mouth, pinches))
 

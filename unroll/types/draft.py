@@ -117,8 +117,8 @@ class LineWidths:
     drafted_mm, unrolled_mm : float
         Width from edge to edge, along the line, darts closed.
     drafted_bow_mm, unrolled_bow_mm : float
-        How far the middle of the line lies below the straight line between its ends (the
-        sagitta), mm; a girth line that is drawn straight has none.
+        How far the line bows up from the straight line between its ends (the sagitta), mm;
+        a girth line that is drawn straight has none, one that bows down a negative one.
     """
 
     name: str
