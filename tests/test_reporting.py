@@ -24,7 +24,8 @@ from unroll.reporting import (
     report_html,
     report_json,
 )
-from unroll.types import Estimate, MakeResult, Piece, PieceSide
+from unroll.reporting.darts import dart_rows
+from unroll.types import DartLine, Estimate, MakeResult, Piece, PieceSide
 from unroll.types.shown import Figure, Section
 
 RESULT = made_result(rings=12)
@@ -38,6 +39,19 @@ KEYS = Path(__file__).parent.parent / "docs" / "report_keys.md"
 def _with_extra(**extra: object) -> MakeResult:
     arm = dataclasses.replace(made_arm_result(rings=12), extra=extra)
     return dataclasses.replace(RESULT, arms=(arm,))
+
+
+def _page(result: MakeResult) -> str:
+    """The page with stand-ins for its pictures, which take the time."""
+    dot = Figure("A dot", b"\x89PNG")
+    arms = {arm.measures.side: arm for arm in result.arms}
+    opening = opening_sections(
+        result,
+        [arm_model(arm.arm, arm.distortions) for arm in arms.values()],
+        {f"{side} {name}": dot for side in arms for name in ("arm", "heat outer", "heat inner")},
+        [page_drawing(arm.pieces["unrolled"]) for arm in arms.values()],
+    )
+    return report_html(result, [*opening, *closing_sections(result)], style="", script="")
 
 
 def _text(element: html.HtmlElement) -> str:
@@ -118,12 +132,70 @@ def test_every_row_says_which_arm_it_is_about() -> None:
 
 
 def test_one_arm_that_serves_both_says_so() -> None:
-    sheet = dataclasses.replace(RESULT.sheet, arms=(RESULT.arms[0].measures, BOTH.arms[1].measures))
-    shared = dataclasses.replace(RESULT, sheet=sheet)
-    assert report_dict(shared)["arms"][0]["mirrored_for"] == ["right"]
+    assert report_dict(RESULT)["arms"][0]["mirrored_for"] == ["right"]
     assert report_dict(BOTH)["arms"][0]["mirrored_for"] == []
-    files = job_files(shared)
-    assert "arm.obj" in files and "cut one set as drawn and one turned over" in files["report.html"]
+    assert "cut one set as drawn and one turned over" in PAGE
+    assert "Both arms, from tape to pieces" in PAGE and "its mirror image" in PAGE
+    page = _page(BOTH)
+    assert "Left and right arm, from tape to pieces" in page and "turned over." not in page
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_darts_are_measured_on_the_flat_piece(side: str) -> None:
+    result = made_result(side, rings=12)
+    (row,) = report_dict(result)["darts"]
+    outer = result.arms[0].pieces["unrolled"][0]
+    # The made arm opens its dart by 9 mm to each side; its point lies 8 of 12 rings down.
+    assert row["name"] == "dart 1" and row["intake_mm"] == pytest.approx(18.0)
+    assert row["legs_mm"][0] == pytest.approx(row["legs_mm"][1])
+    assert sum(row["legs_mm"]) == pytest.approx(outer.seam_length("dart 1"))
+    both_ways = row["from_front_mm"] + row["from_back_mm"]
+    assert both_ways == pytest.approx(outer.seam_length("cap seam"))
+
+
+def test_a_darts_place_is_told_from_the_front_on_either_arm() -> None:
+    # A cap seam of 30 mm to the front of the dart and of 70 mm to its back.
+    corners = {
+        "left": [[70, 0], [0, 0], [2, -9], [4, 0], [-26, 0]],
+        "right": [[30, 0], [0, 0], [-2, -9], [-4, 0], [-74, 0]],
+    }
+    for side, points in corners.items():
+        line = np.array(points, dtype=float)
+        seams = ("cap seam", "dart 1", "dart 1", "cap seam")
+        sides = tuple(PieceSide(s, line[k : k + 2]) for k, s in enumerate(seams))
+        (row,) = dart_rows(Piece("outer", "unrolled", side, sides))
+        assert (row["from_front_mm"], row["from_back_mm"]) == (30.0, 70.0)
+        assert row["intake_mm"] == 4.0
+
+
+def test_the_layouts_tried_are_listed_and_the_best_of_each_number_shown() -> None:
+    @dataclasses.dataclass(frozen=True)
+    class Tried:
+        darts: tuple[DartLine, ...]
+        asked_percent: float
+        intakes: tuple[float, ...]
+
+    dart = DartLine(12.0, 80.0)
+    trials = (Tried((), 18.4, ()), Tried((dart,), 9.0, (40.0,)), Tried((dart,), 7.5, (52.0,)))
+    result = _with_extra(trials=trials)
+    rows = report_dict(result)["trials"]
+    assert [row["asked_percent"] for row in rows] == [18.4, 9.0, 7.5]
+    assert rows[2]["darts"] == [{"at_mm": 12.0, "length_mm": 80.0}]
+    assert rows[2]["intakes_mm"] == [52.0]
+    assert _all_keys(rows) <= set(re.findall(r"`([a-z_0-9]+)`", KEYS.read_text(encoding="utf-8")))
+    tree = html.fromstring(_page(result))
+    table = tree.xpath("//section[@id='darts']//table")[1]
+    shown = [[_text(cell) for cell in row] for row in table.xpath("tbody/tr")]
+    assert shown == [["0", "18.4 %", "0 mm"], ["1", "7.5 %", "52 mm"]]
+
+
+def test_sections_with_nothing_to_say_are_left_out() -> None:
+    arm = made_arm_result(rings=12)
+    pieces = {"unrolled": arm.pieces["unrolled"][1:]}
+    bare = dataclasses.replace(arm, seams=(), pieces=pieces)
+    tree = html.fromstring(_page(dataclasses.replace(RESULT, arms=(bare,))))
+    names = tree.xpath("//main/section/@id")
+    assert "seams" not in names and "darts" not in names and "tape" in names
 
 
 def test_later_stages_add_their_rows() -> None:
@@ -213,16 +285,16 @@ def test_estimated_values_are_marked_and_explained() -> None:
 def test_no_section_on_estimates_where_everything_was_taped() -> None:
     measures = dataclasses.replace(RESULT.arms[0].measures, estimated=())
     arm = dataclasses.replace(RESULT.arms[0], measures=measures)
-    page = str(job_files(dataclasses.replace(RESULT, arms=(arm,)))["report.html"])
+    page = _page(dataclasses.replace(RESULT, arms=(arm,)))
     assert 'id="estimated"' not in page and "estimated, not taken" not in page
 
 
 def test_the_tape_table_shows_the_makers_own_unit() -> None:
     row = _text(TREE.xpath("//section[@id='tape']//tbody/tr")[0])
     assert "286.0 mm" in row and "11 1/4 in" in row
-    metric = html.fromstring(str(job_files(made_result(rings=12, unit="cm"))["report.html"]))
+    metric = html.fromstring(_page(made_result(rings=12, unit="cm")))
     assert "28.6 cm" in _text(metric.xpath("//section[@id='tape']//tbody/tr")[0])
-    plain = str(job_files(made_result(rings=12, unit="mm"))["report.html"])
+    plain = _page(made_result(rings=12, unit="mm"))
     assert 'class="own"' not in plain
 
 
@@ -254,7 +326,7 @@ def test_darts_are_set_beside_the_same_piece_without_them() -> None:
 
 
 def test_both_arms_have_their_own_tables() -> None:
-    tree = html.fromstring(str(job_files(BOTH)["report.html"]))
+    tree = html.fromstring(_page(BOTH))
     captions = [_text(caption) for caption in tree.xpath("//section[@id='tape']//caption")]
     assert captions == ["left arm: tape measures", "right arm: tape measures"]
     assert len(json.loads(tree.xpath("//script[@class='models']")[0].text)) == 2

@@ -14,6 +14,7 @@ from unroll.types import FloatArray, Notch, Piece
 
 _GAP = 25.0
 _ROW_WIDTH = 1400.0
+_WORDS_ROOM, _WORDS_WIDTH, _WORDS_HEIGHT = 24.0, 80.0, 40.0
 _SQUARES = (("100 mm", 100.0), ("4 in", 101.6))
 _STYLES = {
     "piece-area": 'fill="#f1ebdd" stroke="none"',
@@ -30,6 +31,7 @@ _STYLES = {
 class _Placed:
     piece: Piece
     shift: FloatArray
+    words: FloatArray
 
     def on_sheet(self, points: FloatArray) -> FloatArray:
         """SVG's y axis points down, the piece's up."""
@@ -96,9 +98,15 @@ def _laid_out(pieces: Sequence[Piece]) -> tuple[list[_Placed], float, float]:
     for piece in pieces:
         low, high = piece.outline.min(axis=0), piece.outline.max(axis=0)
         size = high - low
+        place, room = quiet_place(piece.outline, piece.lines.values())
+        if room < _WORDS_ROOM:
+            # Too small to be written on: the words go beneath, and get a place of their own.
+            place = np.array([0.5 * (low[0] + high[0]), low[1] - 14.0])
+            size = np.maximum(size + np.array([0.0, _WORDS_HEIGHT]), [_WORDS_WIDTH, 0.0])
         if left > _GAP and left + size[0] + _GAP > _ROW_WIDTH:
             left, top, shelf = _GAP, top + shelf + _GAP, 0.0
-        placed.append(_Placed(piece, np.array([left - low[0], top + high[1]])))
+        inset = 0.5 * (size[0] - (high - low)[0])
+        placed.append(_Placed(piece, np.array([left + inset - low[0], top + high[1]]), place))
         left += float(size[0]) + _GAP
         shelf, width = max(shelf, float(size[1])), max(width, left)
     return placed, width, top + shelf + _GAP
@@ -164,8 +172,7 @@ def _notch(item: _Placed, notch: Notch) -> str:
 
 def _label(item: _Placed) -> str:
     piece = item.piece
-    place = quiet_place(piece.outline, piece.lines.values())
-    x, y = item.on_sheet(place[None])[0]
+    x, y = item.on_sheet(item.words[None])[0]
     words = (f"{piece.arm} arm", piece.name, piece.source)
     spans = "".join(
         f'<tspan x="{x:.3f}" dy="{"1.2em" if k else "0"}">{escape(word)}</tspan>'

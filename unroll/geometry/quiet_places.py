@@ -11,8 +11,8 @@ from unroll.types import BoolArray, FloatArray
 _ENOUGH = 45.0
 
 
-def quiet_place(outline: FloatArray, lines: Iterable[FloatArray]) -> FloatArray:
-    """Return a point inside an outline that lies away from its edge and from the given lines.
+def quiet_place(outline: FloatArray, lines: Iterable[FloatArray]) -> tuple[FloatArray, float]:
+    """Return a place inside an outline away from its edge and from the given lines, and its room.
 
     Parameters
     ----------
@@ -23,14 +23,17 @@ def quiet_place(outline: FloatArray, lines: Iterable[FloatArray]) -> FloatArray:
 
     Returns
     -------
-    (2,) float
+    place : (2,) float
         Of the places with the most room (45 mm is as good as more), the one nearest the middle.
+    room : float
+        Distance from there to the nearest line or edge, mm.
 
     Examples
     --------
     >>> square = np.array([[0.0, 0], [100, 0], [100, 100], [0, 100]])
-    >>> quiet_place(square, []).round().tolist()
-    [50.0, 50.0]
+    >>> place, room = quiet_place(square, [])
+    >>> place.tolist(), room
+    ([50.0, 50.0], 50.0)
     """
     low, high = outline.min(axis=0), outline.max(axis=0)
     steps = [np.linspace(low[k], high[k], 43)[1:-1] for k in (0, 1)]
@@ -38,12 +41,12 @@ def quiet_place(outline: FloatArray, lines: Iterable[FloatArray]) -> FloatArray:
     spots = spots[_is_inside(spots, outline)]
     middle: FloatArray = outline.mean(axis=0)
     if len(spots) == 0:
-        return middle
+        return middle, 0.0
     closed = np.concatenate([outline, outline[:1]])
     room = np.min([_distances(spots, line) for line in (closed, *lines)], axis=0)
     score = np.minimum(room, _ENOUGH) - 0.02 * np.linalg.norm(spots - middle, axis=1)
-    out: FloatArray = spots[np.argmax(score)]
-    return out
+    best = int(np.argmax(score))
+    return spots[best], float(room[best])
 
 
 def _is_inside(spots: FloatArray, outline: FloatArray) -> BoolArray:

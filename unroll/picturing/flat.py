@@ -25,6 +25,8 @@ from unroll.picturing.colours import (
 from unroll.picturing.heat import give_at_vertices, give_percent, heat_legend, heat_top
 from unroll.types import Distortion, FloatArray, Piece
 
+_WORDS_WIDTH = 76.0
+
 
 def heat_figure(
     distortion: Distortion, *, gives_percent: float = 3.0, top: float | None = None
@@ -127,17 +129,18 @@ def pieces_figure(pieces: Sequence[Piece]) -> Figure:
         At least one.
     """
     gap = 30.0
-    lows = [piece.outline.min(axis=0) for piece in pieces]
-    sizes = [piece.outline.max(axis=0) - low for piece, low in zip(pieces, lows, strict=True)]
-    total = sum(float(size[0]) for size in sizes) + gap * (len(pieces) + 1)
-    tallest = max(float(size[1]) for size in sizes) + 2 * gap
+    boxes = [(piece.outline.min(axis=0), piece.outline.max(axis=0)) for piece in pieces]
+    cells = [max(float((high - low)[0]), _WORDS_WIDTH) for low, high in boxes]
+    total = sum(cells) + gap * (len(pieces) + 1)
+    tallest = max(float((high - low)[1]) for low, high in boxes) + 2 * gap
     scale = min(9.0 / total, 8.0 / tallest)
     figure = Figure(figsize=(total * scale, tallest * scale), facecolor=PAPER)
     axes = figure.add_axes((0, 0, 1, 1))
     start = gap
-    for piece, low, size in zip(pieces, lows, sizes, strict=True):
-        _piece(axes, piece, np.array([start - low[0], gap - low[1]]))
-        start += float(size[0]) + gap
+    for piece, (low, high), cell in zip(pieces, boxes, cells, strict=True):
+        left = start + 0.5 * (cell - (high - low)[0])
+        _piece(axes, piece, np.array([left - low[0], tallest - gap - high[1]]))
+        start += cell + gap
     scale_bar(axes, np.array([0.0, 0.0]), np.array([total, tallest]))
     axes.set_xlim(0, total)
     axes.set_ylim(0, tallest)
@@ -164,14 +167,17 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
             mec=INK,
             mew=0.8,
         )
-    middle = quiet_place(piece.outline, piece.lines.values()) + shift
+    place, room = quiet_place(piece.outline, piece.lines.values())
+    fits = room > 24.0
+    if not fits:
+        low, high = piece.outline.min(axis=0), piece.outline.max(axis=0)
+        place = np.array([0.5 * (low[0] + high[0]), low[1] - 8.0])
     axes.text(
-        middle[0],
-        middle[1],
+        place[0] + shift[0],
+        place[1] + shift[1],
         f"{piece.arm} arm\n{piece.name}\n({piece.source})",
         ha="center",
-        va="center",
+        va="center" if fits else "top",
         fontsize=9,
         color=INK,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.7},
     )

@@ -6,7 +6,9 @@ import base64
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from unroll.types import ArmResult, MakeResult
 from unroll.types.shown import Figure
+from unroll.units import format_length
 
 
 def words(name: str) -> str:
@@ -68,3 +70,40 @@ def picture(figure: Figure) -> str:
         f'<figure><img src="{data_uri(figure.content)}" alt="{title}">'
         f"<figcaption>{title}</figcaption></figure>"
     )
+
+
+def lengths(mm: float, unit: str) -> str:
+    """Return a length in millimetres and, beneath it, in the maker's own unit.
+
+    Examples
+    --------
+    >>> lengths(92.075, "in")
+    '92.1 mm<br><span class="own">3 5/8 in</span>'
+    """
+    metric = f"{mm:.1f} mm"
+    if unit == "mm":
+        return metric
+    own = format_length(mm, "in" if unit == "in" else "cm")
+    return f'{metric}<br><span class="own">{escape(own)}</span>'
+
+
+def signed(mm: float) -> str:
+    """Return a difference with its sign; what rounds to nothing has none.
+
+    Examples
+    --------
+    >>> signed(0.6), signed(-0.04)
+    ('+0.6 mm', '0.0 mm')
+    """
+    text = f"{mm:+.1f}".replace("-", "\u2212")
+    return ("0.0" if text[1:] == "0.0" else text) + " mm"
+
+
+def serves_both(result: MakeResult) -> bool:
+    """Tell whether one arm stands for two equal ones, the right being its mirror image."""
+    return len(result.arms) == 1
+
+
+def whose(result: MakeResult, arm: ArmResult) -> str:
+    """Return "left arm: " where the arms differ, nothing where one serves both."""
+    return "" if serves_both(result) else f"{arm.measures.side} arm: "

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 
 from unroll.geometry.averages import area_percentile
+from unroll.reporting.darts import piece_dart_rows, trial_rows
+from unroll.reporting.html import serves_both
 from unroll.types import ArmResult, Distortion, MakeResult, Piece
 
 FORMAT = 1
@@ -48,6 +50,8 @@ def report_dict(result: MakeResult) -> Row:
         "standoff": _rows(arms, _found("standoff")),
         "estimated": _rows(arms, _estimated),
         "comparison": _rows(arms, _found("comparison")),
+        "darts": _rows(arms, piece_dart_rows),
+        "trials": _rows(arms, trial_rows),
         "without_darts": _rows(arms, _without_darts),
         "advice": _rows(arms, _advice),
         "notices": [{"name": n.name, "text": n.text} for n in result.sheet.notices],
@@ -107,8 +111,7 @@ def _rows(arms: Iterable[ArmResult], rows_of: Any) -> list[Row]:
 def _arm_row(result: MakeResult, arm: ArmResult) -> Row:
     """One arm that was made, and the other one where its mirror image serves."""
     side = arm.measures.side
-    others = [m.side for m in result.sheet.arms if m.side != side]
-    serves = others if len(result.arms) == 1 else []
+    serves = [other for other in ("left", "right") if other != side and serves_both(result)]
     return {
         "arm": side, "mirrored_for": serves,
         "vertices": len(arm.arm.mesh.vertices), "faces": len(arm.arm.mesh.faces),

@@ -6,6 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from html import escape
 
+from unroll.reporting.darts import darts_section
+from unroll.reporting.html import serves_both
 from unroll.reporting.sections import (
     cautions_section,
     distortion_section,
@@ -45,17 +47,17 @@ def opening_sections(
     drawings : sequence of str
         The pieces as SVG elements, one an arm.
     """
-    sections = [
+    sections: list[Section | None] = [
         summary_section(result),
-        model_section(models, [figures[f"{a.measures.side} arm"] for a in result.arms]),
+        model_section(result, models, [figures[f"{a.measures.side} arm"] for a in result.arms]),
         pieces_section(drawings, result),
         distortion_section(result, figures),
+        darts_section(result),
         tape_section(result),
         seams_section(result),
+        estimated_section(result),
     ]
-    if any(arm.measures.estimated for arm in result.arms):
-        sections.append(estimated_section(result))
-    return tuple(sections)
+    return tuple(section for section in sections if section is not None)
 
 
 def closing_sections(result: MakeResult) -> tuple[Section, ...]:
@@ -109,10 +111,9 @@ def _check_names(names: Sequence[str]) -> None:
 
 
 def _title(result: MakeResult) -> str:
-    sides = " and ".join(arm.measures.side for arm in result.arms)
-    if len(result.arms) == 1 and len(result.sheet.arms) > 1:
+    if serves_both(result):
         return "Both arms, from tape to pieces"
-    return f"{sides.capitalize()} arm{'s' if len(result.arms) > 1 else ''}, from tape to pieces"
+    return "Left and right arm, from tape to pieces"
 
 
 def _label(result: MakeResult) -> str:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from unroll.reporting.html import picture, table, words
+from unroll.reporting.html import lengths, picture, serves_both, signed, table, whose, words
 from unroll.reporting.numbers import is_estimated, stretch_numbers
 from unroll.reporting.viewing import turner
 from unroll.types import ArmResult, Distortion, MakeResult
 from unroll.types.shown import Figure, Model, Section
-from unroll.units import format_length
 
 _MARK = ' <span class="mark">estimated</span>'
 
@@ -19,7 +18,7 @@ def summary_section(result: MakeResult) -> Section:
     """Advice first, then what was estimated and what the sheet's reader noticed."""
     items = []
     for arm in result.arms:
-        before = f"<strong>{arm.measures.side} arm.</strong> " if len(result.arms) > 1 else ""
+        before = "" if serves_both(result) else f"<strong>{arm.measures.side} arm.</strong> "
         items += [f"<li>{before}{escape(text)}</li>" for text in arm.advice.values()]
     body = f'<ul class="advice">{"".join(items)}</ul>' if items else ""
     estimated = sum(len(arm.measures.estimated) for arm in result.arms)
@@ -35,23 +34,27 @@ def summary_section(result: MakeResult) -> Section:
     return Section("in-short", "In short", body)
 
 
-def model_section(models: Sequence[Model], stills: Sequence[Figure]) -> Section:
+def model_section(result: MakeResult, models: Sequence[Model], stills: Sequence[Figure]) -> Section:
     """The arm in 3D, to be turned."""
+    side = result.arms[0].measures.side
+    other = "right" if side == "left" else "left"
+    drawn = f" It is drawn as your {side} arm; the {other} one is its mirror image."
     body = (
-        "<p>This is the arm that your tape measures ask for, with the seams it is cut along. "
-        "The heat map shows where flat cloth has to give.</p>" + turner(models, stills)
+        "<p>This is the arm that your tape measures ask for, with the seams it is cut along."
+        + (drawn if serves_both(result) else "")
+        + " The heat map shows where flat cloth has to give.</p>"
+        + turner(models, stills)
     )
     return Section("arm", "The arm in 3D", body)
 
 
 def pieces_section(drawings: Sequence[str], result: MakeResult) -> Section:
     """The flat pieces, a drawing an arm."""
-    shared = len(result.arms) == 1 and len(result.sheet.arms) > 1
     mirror = "<p>Both arms share these pieces: cut one set as drawn and one turned over.</p>"
     body = (
         "<p>Stitching lines, right side of the cloth up, with no seam allowance. "
         "On this page they are not to scale; <code>pieces.svg</code> is.</p>"
-        + (mirror if shared else "")
+        + (mirror if serves_both(result) else "")
         + "".join(f'<figure class="pieces">{drawing}</figure>' for drawing in drawings)
     )
     return Section("pieces", "The flat pieces", body)
@@ -71,7 +74,7 @@ def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Sec
         side = arm.measures.side
         shown = [figures[k] for k in (f"{side} heat {n}" for n in arm.distortions) if k in figures]
         body += f'<div class="row">{"".join(picture(figure) for figure in shown)}</div>'
-        body += _distortion_table(arm)
+        body += _distortion_table(arm, whose(result, arm))
     body += (
         "<p>In the tables, plus is flat cloth too long, to be eased in; minus is too short, to be "
         "stretched. The first four columns hold for 99 % of the area, the next two for all of it. "
@@ -80,7 +83,7 @@ def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Sec
     return Section("distortion", "Where the cloth must give", body)
 
 
-def _distortion_table(arm: ArmResult) -> str:
+def _distortion_table(arm: ArmResult, before: str) -> str:
     rows = [_distortion_row(f"{name} piece", d) for name, d in arm.distortions.items()]
     if arm.undarted is not None:
         rows.append(_distortion_row("outer piece, were it cut without darts", arm.undarted))
@@ -88,7 +91,7 @@ def _distortion_table(arm: ArmResult) -> str:
         "Piece", "Threads must give", "Along the grain", "Across the grain", "Skew",
         "In any direction", "Area", "Turned over",
     )  # fmt: skip
-    return table(f"{arm.measures.side} arm: flat against curved", heads, rows)
+    return table(f"{before}flat against curved", heads, rows)
 
 
 def _distortion_row(name: str, distortion: Distortion) -> list[str]:
@@ -120,34 +123,21 @@ def tape_section(result: MakeResult) -> Section:
         rows = [
             [
                 words(row.name) + (_MARK if is_estimated(arm, row.name) else ""),
-                length(row.asked_mm, unit),
-                length(row.got_mm, unit),
-                _signed(row.got_mm - row.asked_mm),
+                lengths(row.asked_mm, unit),
+                lengths(row.got_mm, unit),
+                signed(row.got_mm - row.asked_mm),
                 escape(row.note),
             ]
             for row in arm.tape
         ]
-        body += table(f"{arm.measures.side} arm: tape measures", heads, rows)
+        body += table(f"{whose(result, arm)}tape measures", heads, rows)
     return Section("tape", "Does the tape agree?", body)
 
 
-def _signed(mm: float) -> str:
-    """A difference with its sign; what rounds to nothing has none."""
-    text = f"{mm:+.1f}".replace("-", "\u2212")
-    return ("0.0" if text[1:] == "0.0" else text) + " mm"
-
-
-def length(mm: float, unit: str) -> str:
-    """Return a length in millimetres and, beneath it, in the maker's own unit."""
-    metric = f"{mm:.1f} mm"
-    if unit == "mm":
-        return metric
-    own = format_length(mm, "in" if unit == "in" else "cm")
-    return f'{metric}<br><span class="own">{escape(own)}</span>'
-
-
-def seams_section(result: MakeResult) -> Section:
-    """Stitching lines walked against each other."""
+def seams_section(result: MakeResult) -> Section | None:
+    """Stitching lines walked against each other; None where none was walked."""
+    if not any(arm.seams for arm in result.arms):
+        return None
     heads = ["Seam", "First side", "Second side", "Difference", "Ease", "Note"]
     body = (
         "<p>Each seam joins two stitching lines. Here one is walked along the other; a difference "
@@ -157,19 +147,21 @@ def seams_section(result: MakeResult) -> Section:
         rows = [
             [
                 escape(f"{row.name} ({row.source})"),
-                *(length(value, result.sheet.unit) for value in row.lengths_mm),
-                _signed(row.mismatch_mm),
+                *(lengths(value, result.sheet.unit) for value in row.lengths_mm),
+                signed(row.mismatch_mm),
                 f"{row.ease_percent:.1f} %",
                 escape(row.verdict),
             ]
             for row in arm.seams
         ]
-        body += table(f"{arm.measures.side} arm: seams walked", heads, rows)
+        body += table(f"{whose(result, arm)}seams walked", heads, rows)
     return Section("seams", "The seams, walked", body)
 
 
-def estimated_section(result: MakeResult) -> Section:
-    """Values that were not measured."""
+def estimated_section(result: MakeResult) -> Section | None:
+    """Values that were not measured; None where everything was."""
+    if not any(arm.measures.estimated for arm in result.arms):
+        return None
     heads = ["Measure", "Value used", "Note"]
     body = (
         "<p>These measures were left out of the sheet. They are guesses from your other measures "
@@ -177,11 +169,11 @@ def estimated_section(result: MakeResult) -> Section:
     )
     for arm in result.arms:
         rows = [
-            [words(e.name), length(e.value_mm, result.sheet.unit), escape(e.source)]
+            [words(e.name), lengths(e.value_mm, result.sheet.unit), escape(e.source)]
             for e in arm.measures.estimated
         ]
         if rows:
-            body += table(f"{arm.measures.side} arm: estimated measures", heads, rows)
+            body += table(f"{whose(result, arm)}estimated measures", heads, rows)
     return Section("estimated", "Estimated, not measured", body)
 
 
