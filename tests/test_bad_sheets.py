@@ -303,6 +303,8 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
         "line 24: filling_g_per_litre is 11000; expected 1 to 500 grams a litre"]),
     "a share of three halves": ('"1/3"', '"3/2"', [
         "line 27: inner_share is 1.5; expected 0.15 to 0.6 (the inner arm's share of the girth)"]),
+    "a share past counting": ('"1/3"', '"' + "9" * 400 + '"', [
+        f'line 27: inner_share is "{"9" * 46}...; expected a share such as "1/3"']),
     "a share in words": ('"1/3"', '"a third"', [
         'line 27: inner_share is "a third"; expected a share such as "1/3"']),
     "an unknown cap": ('cap = "darts"', 'cap = "pleats"', [

@@ -69,6 +69,11 @@ def test_an_unknown_unit_is_refused() -> None:
         unit_named("yd")
 
 
+def test_a_number_past_counting_is_refused() -> None:
+    with pytest.raises(UnrollError, match=r'^"9{40}\.\.\." is too long for a number$'):
+        parse_number("9" * 400)
+
+
 def test_a_share_is_read_exactly() -> None:
     assert 3 * parse_number("1/3") == 1
 

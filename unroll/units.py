@@ -87,6 +87,8 @@ def parse_number(text: str) -> Fraction:
     (Fraction(1, 3), Fraction(3, 2), Fraction(7, 20))
     """
     typed = _plain(text)
+    if len(typed) > _LONGEST:
+        raise UnrollError(f'{_quoted(typed[:_LONGEST] + "...")} is too long for a number')
     if _THOUSANDS.fullmatch(typed):
         raise UnrollError(f'{_quoted(text)} could be {typed.replace(",", ".")} or '
                           f'{typed.replace(",", "")}; write it with a point, or without a comma')

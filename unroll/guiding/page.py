@@ -44,7 +44,7 @@ def guide_figure() -> Figure:
 
 
 def _heading(axes: Axes) -> None:
-    axes.text(14.0, 284.0, "Where each tape goes", fontsize=17, family=FONT, weight="bold",
+    axes.text(14.0, 283.0, "Where each tape goes", fontsize=17, family=FONT, weight="bold",
               va="center")
     axes.text(14.0, 276.5, "Numbers as in the blank sheet. Full line: the tape on the near side. "
               "Dotted: on the far side. Thin line: a straight distance.",
@@ -62,7 +62,7 @@ def _front_view(view: View) -> None:
     view.contour(outer)
     view.contour(inner)
     view.hidden(np.array([(0.0, 0.0), (2.0, drawn.UNDERARM)]))
-    view.note((-60.0, 116.0), "FRONT", align="center", size=8.5)
+    view.note((-60.0, 119.0), "FRONT", align="center", size=8.5)
     view.note((-60.0, 103.0), "the wearer's left arm", align="center")
     _front_lengths(view)
     _front_girths(view, (inner, outer))
@@ -123,7 +123,7 @@ def _outside_view(view: View) -> None:
     view.contour(front)
     view.contour(back)
     view.hidden(drawn.oval(*drawn.PLATE, centre=(0.0, 0.5 * drawn.UNDERARM)))
-    view.note((0.0, 116.0), "OUTSIDE", align="center", size=8.5)
+    view.note((0.0, 119.0), "OUTSIDE", align="center", size=8.5)
     view.note((0.0, 103.0), "front on the left, back on the right", align="center")
     view.note((0.0, 22.0), "shoulder point", align="center")
     _down_the_back(view, back)
@@ -168,7 +168,7 @@ def _plate(view: View) -> None:
     view.tape(around[:158], arrows=True)
     view.distance((-0.5 * width, -0.5 * height), (0.5 * width, -0.5 * height))
     view.distance((0.0, -height), (0.0, 0.0))
-    view.note((0.0, 95.0), "ARMHOLE PLATE", align="center", size=8.5)
+    view.note((0.0, 97.0), "ARMHOLE PLATE", align="center", size=8.5)
     view.note((0.0, 83.5), "of the double, front to the right", align="center")
     view.note((0.0, 17.0), "shoulder", align="center")
     view.note((0.0, -height - 19.0), "underarm", align="center")
@@ -186,7 +186,7 @@ def _wrist(view: View) -> None:
     view.contour(section)
     view.distance((-0.5 * width, 0.0), (0.5 * width, 0.0))
     view.distance((0.0, -0.5 * depth), (0.0, 0.5 * depth))
-    view.note((0.0, 50.0), "WRIST", align="center", size=8.5)
+    view.note((0.0, 51.0), "WRIST", align="center", size=8.5)
     view.note((0.0, 42.5), "cut across", align="center")
     view.note((0.0, 30.0), "back of the hand", align="center")
     view.note((0.0, -29.0), "palm side", align="center")

@@ -74,7 +74,7 @@ class ArmInput:
         outline = self.table.armhole.outline
         if outline is not None and "armhole outline" not in faulty:
             faults += self._trace(outline, tracings)
-        values = self.values(faulty=faulty, filled=self._traced_sizes())
+        values = self.values(faulty=faulty)
         return [*faults, *plausibility_faults(values)]
 
     def missing(self, known: Iterable[Fault]) -> Iterator[Fault]:
@@ -87,7 +87,7 @@ class ArmInput:
     ) -> ArmValues:
         """Return the arm's sound measures."""
         return ArmValues(self.table, (self.name,), self.unit, self.lines, faulty=faulty,
-                         filled=filled)
+                         traced=self._traced_sizes(), filled=filled)
 
     def _traced_sizes(self) -> dict[str, float]:
         plate = self.tracing
@@ -119,12 +119,13 @@ class ArmInput:
     def _against_the_tape(self, here: int) -> Iterator[Fault]:
         """Yield a fault where the tracing's size is not what the tape found on the plate."""
         for name, traced in self._traced_sizes().items():
-            measured = self.values().get(name)
-            if measured is None or abs(traced / measured - 1.0) <= TRACING_TOLERANCE:
+            kind = name.split()[1]
+            reading = getattr(self.table.armhole, kind)
+            if reading is None or abs(traced / reading.mm - 1.0) <= TRACING_TOLERANCE:
                 continue
-            yield Fault(here, f"{path_name((self.name, 'armhole', 'outline'))} has a "
-                              f"{name.split()[1]} of {show(traced, self.unit)}; expected "
-                              f"{name} {show(measured, self.unit)} (drawn or scanned at another "
+            yield Fault(here, f"{path_name((self.name, 'armhole', 'outline'))} has a {kind} of "
+                              f"{show(traced, self.unit)}; expected {name} "
+                              f"{show(reading.mm, self.unit)} (drawn or scanned at another "
                               "scale?)")
 
 
@@ -136,7 +137,7 @@ def read_arm(arm: ArmInput) -> ReadArm:
     if plate is None:
         plate, plate_estimates = estimated_armhole(done)
     estimates = [*done.estimates, *plate_estimates]
-    filled = {**{e.name: e.value_mm for e in estimates}, **arm._traced_sizes()}
+    filled = {estimate.name: estimate.value_mm for estimate in estimates}
     # an estimate can fight a measure; the maker must then measure what was estimated
     faults = tuple(plausibility_faults(arm.values(filled=filled)))
     measures = _measures(arm, done.values, plate, estimates)

@@ -42,13 +42,16 @@ class ArmValues:
         Where each entry stands.
     faulty : set of str
         Names already found faulty (`"armhole width"` for a nested one); they count as missing.
+    traced : mapping of str to float
+        The armhole's sizes as its tracing has them, mm.
     filled : mapping of str to float
         Values for measures that the maker did not take, mm; the words call them estimated.
     """
 
     def __init__(
         self, table: ArmTable, at: Path, unit: Unit, lines: Lines, *,
-        faulty: frozenset[str] = frozenset(), filled: Mapping[str, float] | None = None,
+        faulty: frozenset[str] = frozenset(), traced: Mapping[str, float] | None = None,
+        filled: Mapping[str, float] | None = None,
     ) -> None:
         """Take the sound values."""
         self.table, self.at, self.unit, self.lines, self.faulty = table, at, unit, lines, faulty
@@ -57,6 +60,7 @@ class ArmValues:
             self._take(name, getattr(table, name), faulty)
         for name in ("width", "height", "girth"):
             self._take(f"armhole {name}", getattr(table.armhole, name), faulty)
+        self.values = {**(traced or {}), **self.values}
         self.estimated = frozenset(filled or {}) - self.values.keys()
         self.values = {**(filled or {}), **self.values}
 
