@@ -13,7 +13,7 @@ from unroll.lofting.plate import Plate
 from unroll.types import ArmMeasures, FloatArray
 
 TERMS = 6
-TAPE_ERROR_MM = 2.0  # how far two tapes of one arc differ; common practice, no source
+TAPE_ERROR_MM = 1.0  # how far two tapes of one arc differ; common practice, no source
 ESTIMATE_ERROR_MM = 12.0
 UNDERARM_GIRTH_ERROR_MM = 12.0
 SLOPE_ERROR = 0.2  # slopes at the underarm that still look smooth, mm a mm

@@ -20,7 +20,7 @@ from unroll.lofting.surface import ArmSurface
 from unroll.types import ArmMeasures, ArmMesh, DartLine, FloatArray
 
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
-LENGTH_TOLERANCE_MM = 0.05
+LENGTH_TOLERANCE_MM = 0.2
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
 

@@ -1,0 +1,48 @@
+"""Two hundred plausible arms: closed meshes, disk panels, no flips, seams and measures kept."""
+
+from __future__ import annotations
+
+import numpy as np
+import trimesh
+from hypothesis import given, settings
+
+from tests.strategies import arm_measures
+from unroll.cutting import cut
+from unroll.distortion import measure_distortion
+from unroll.flattening import flatten
+from unroll.lofting import mesh_arm, shape_arm
+from unroll.taping import tape
+from unroll.types import ArmMeasures, DartLine
+
+DARTS = (DartLine(40.0, 60.0), DartLine(-40.0, 60.0))
+GIRTH_MM, LENGTH_MM = 0.3, 1.0  # closer than a tape is read
+
+
+@settings(max_examples=200)
+@given(measures=arm_measures())
+def test_any_plausible_arm_lofts_cuts_and_flattens(measures: ArmMeasures) -> None:
+    shape = shape_arm(measures)
+    arm = mesh_arm(shape, edge=14.0, darts=DARTS)
+    mesh = trimesh.Trimesh(arm.mesh.vertices, arm.mesh.faces, process=False)
+    assert mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0
+    for panel in cut(arm):
+        assert (
+            trimesh.Trimesh(panel.mesh.vertices, panel.mesh.faces, process=False).euler_number == 1
+        )
+        flat = flatten(panel)
+        distortion = measure_distortion(flat)
+        assert distortion.flips == 0
+        for curved, laid in distortion.seam_lengths_mm.values():
+            assert abs(laid / curved - 1.0) <= 1e-6
+    for row in tape(mesh_arm(shape), measures, fights=shape.fights):
+        limit = GIRTH_MM if row.name.endswith("_girth") else LENGTH_MM
+        assert abs(row.got_mm - row.asked_mm) <= limit or row.name in shape.fights, row
+
+
+@settings(max_examples=20)
+@given(measures=arm_measures())
+def test_both_panels_agree_on_every_seam_they_share(measures: ArmMeasures) -> None:
+    outer, inner = cut(mesh_arm(shape_arm(measures), edge=14.0))
+    laid = {p.name: measure_distortion(flatten(p)).seam_lengths_mm for p in (outer, inner)}
+    for seam in ("front seam", "back seam"):
+        assert np.isclose(laid["outer"][seam][1], laid["inner"][seam][1], rtol=1e-6)
