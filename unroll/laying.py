@@ -15,7 +15,11 @@ GAP = 4.0  # mm between cutting lines: room for the shears
 
 
 def cut_plan(
-    finished: Sequence[FinishedPiece], width: float, *, one_way: bool = False, material: str = "cloth"
+    finished: Sequence[FinishedPiece],
+    width: float,
+    *,
+    one_way: bool = False,
+    material: str = "cloth",
 ) -> CutPlan:
     """Lay every copy that is to be cut on cloth of the given width, right side up.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from typing import Any
 
 import matplotlib
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
@@ -16,7 +16,7 @@ from unroll.printing.styles import FONT, STYLES, LineStyle
 from unroll.types import FloatArray, Lettering, SheetPage
 
 POINTS_PER_MM = 72 / 25.4
-SETTINGS = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
+SETTINGS: Any = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
 
 
 def pdf_bytes(pages: Sequence[SheetPage], *, title: str = "Pieces ready to cut") -> bytes:
@@ -26,10 +26,9 @@ def pdf_bytes(pages: Sequence[SheetPage], *, title: str = "Pieces ready to cut")
     """
     stream = io.BytesIO()
     facts = {"Title": title, "Creator": "unroll", "Producer": "matplotlib", "Author": None}
-    with matplotlib.rc_context(SETTINGS):  # type: ignore[arg-type]
-        with PdfPages(stream, metadata=facts) as book:
-            for page in pages:
-                book.savefig(page_figure(page))
+    with matplotlib.rc_context(SETTINGS), PdfPages(stream, metadata=facts) as book:
+        for page in pages:
+            book.savefig(page_figure(page))
     return stream.getvalue()
 
 
@@ -39,7 +38,7 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
     with matplotlib.rc_context({"path.simplify": False}):
         figure = page_figure(page)
         figure.set_dpi(dots_per_inch)
-        FigureCanvasAgg(figure).print_png(stream, metadata={"Software": "unroll"})
+        figure.savefig(stream, format="png", metadata={"Software": "unroll"})
     return stream.getvalue()
 
 
@@ -68,21 +67,32 @@ def page_figure(page: SheetPage) -> Figure:
 
 
 def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
-    """Return lines of one style; dashes are given in widths of the line, as matplotlib reads them."""
+    """Return lines of one style; matplotlib reads dashes in widths of the line."""
     width = style.width * POINTS_PER_MM
     dashes = (0, tuple(dash / style.width for dash in style.dashes)) if style.dashes else "solid"
     round_or_flat = "round" if style.is_dotted or not style.dashes else "butt"
     return LineCollection(
-        lines, linewidths=width, colors=str(style.grey), linestyles=dashes,
-        capstyle=round_or_flat, joinstyle="miter",
+        lines,
+        linewidths=width,
+        colors=str(style.grey),
+        linestyles=dashes,
+        capstyle=round_or_flat,
+        joinstyle="miter",
     )
 
 
 def _write(axes: Axes, text: Lettering) -> None:
     axes.text(
-        float(text.at[0]), float(text.at[1]), text.text.replace("$", r"\$"),
-        fontsize=text.size * POINTS_PER_MM, family=FONT,
+        float(text.at[0]),
+        float(text.at[1]),
+        text.text,
+        fontsize=text.size * POINTS_PER_MM,
+        family=FONT,
         weight="bold" if text.is_bold else "normal",
-        ha={"left": "left", "middle": "center", "right": "right"}[text.align], va="baseline",
-        rotation=text.turn_deg, rotation_mode="anchor", color="black",
+        ha={"left": "left", "middle": "center", "right": "right"}[text.align],
+        va="baseline",
+        rotation=text.turn_deg,
+        rotation_mode="anchor",
+        parse_math=False,
+        color="black",
     )

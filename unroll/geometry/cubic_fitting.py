@@ -66,7 +66,8 @@ def sample_cubics(cubics: FloatArray, *, sagitta: float = 0.01) -> tuple[FloatAr
     >>> sample_cubics(line)[0].tolist()
     [[0.0, 0.0], [3.0, 0.0]]
     """
-    points, tangents = [], []
+    points: list[FloatArray] = []
+    tangents: list[FloatArray] = []
     for control in cubics:
         # |B''| bounds the sagitta of a step h in the parameter by |B''| h² / 8
         bend = 6 * np.linalg.norm(np.diff(control, n=2, axis=0), axis=1).max()
@@ -87,7 +88,9 @@ def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
     line, _ = sample_cubics(cubics, sagitta=1e-4)
     a, b = line[:-1], line[1:]
     along = b - a
-    share = np.einsum("kmj,mj->km", points[:, None] - a, along) / np.einsum("ij,ij->i", along, along)
+    share = np.einsum("kmj,mj->km", points[:, None] - a, along) / np.einsum(
+        "ij,ij->i", along, along
+    )
     foot = a + np.clip(share, 0, 1)[..., None] * along
     out: FloatArray = np.linalg.norm(points[:, None] - foot, axis=2).min(axis=1)
     return out
@@ -96,7 +99,12 @@ def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
 def _evaluate(control: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return points and derivatives of one Bézier segment at `t` (k, 1)."""
     s = 1 - t
-    point = s**3 * control[0] + 3 * s * s * t * control[1] + 3 * s * t * t * control[2] + t**3 * control[3]
+    point = (
+        s**3 * control[0]
+        + 3 * s * s * t * control[1]
+        + 3 * s * t * t * control[2]
+        + t**3 * control[3]
+    )
     step = np.diff(control, axis=0)
     return point, 3 * (s * s * step[0] + 2 * s * t * step[1] + t * t * step[2])
 
@@ -106,7 +114,8 @@ def _without_repeats(points: FloatArray) -> FloatArray:
     keep[-1] = True
     if len(points) > 2 and np.linalg.norm(points[-1] - points[-2]) <= 1e-9:
         keep[-2] = False
-    return points[keep]
+    out: FloatArray = points[keep]
+    return out
 
 
 def _corners(points: FloatArray, corner_deg: float) -> list[int]:

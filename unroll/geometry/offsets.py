@@ -31,7 +31,8 @@ def offset_right(points: FloatArray, tangents: FloatArray, distance: float) -> F
 
     Examples
     --------
-    >>> offset_right(np.array([[0.0, 0.0], [5.0, 0.0]]), np.array([[1.0, 0.0], [1.0, 0.0]]), 2.0).tolist()
+    >>> line, ahead = np.array([[0.0, 0.0], [5.0, 0.0]]), np.array([[1.0, 0.0], [1.0, 0.0]])
+    >>> offset_right(line, ahead, 2.0).tolist()
     [[0.0, -2.0], [5.0, -2.0]]
     """
     return points + distance * right_normals(tangents)

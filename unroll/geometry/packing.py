@@ -80,7 +80,8 @@ def pack_on_strip(
     def lowest(candidate: _Candidate, free: BoolArray) -> IntArray:
         rows, columns = np.nonzero(free)
         score = (rows + candidate.mask.shape[0]) * free.shape[1] + columns
-        return np.stack([score, rows, columns], axis=1)[np.argmin(score)]
+        best = int(np.argmin(score))
+        return np.array([score[best], rows[best], columns[best]])
 
     best: tuple[list[Placement], float] | None = None
     for order in _orders(outlines):

@@ -1,4 +1,4 @@
-"""The cutting line: each side's parallel at its own allowance, joined at corners and dart mouths."""
+"""The cutting line: each side's parallel at its allowance, joined at corners and dart mouths."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import shapely
 from unroll.errors import UnrollError
 from unroll.geometry.flat_lines import crossings, extended, lengths_along, part, turn_between
 from unroll.geometry.offsets import offset_right, right_normals, tightest_hollow
-from unroll.piecing.darts import Dart, find_darts
+from unroll.piecing.darts import Dart, find_darts, is_cut_out
 from unroll.piecing.mouths import mouth_joint
 from unroll.piecing.smoothing import is_dart
 from unroll.types import FloatArray, StitchingSide
@@ -64,10 +64,12 @@ def cutting_line(
     """
     for side in sides:
         _check_hollow(side, what)
-    edge = [i for i, side in enumerate(sides) if not is_dart(side.seam)]
+    folded = [dart for dart in find_darts(sides) if not is_cut_out(sides, dart)]
+    inside = {leg for dart in folded for leg in dart.legs}
+    edge = [i for i in range(len(sides)) if i not in inside]
     reach = REACH + 4 * max(abs(side.allowance) for side in sides)
     lines = {i: prolonged(sides[i], reach) for i in edge}
-    darts = {dart.before: dart for dart in find_darts(sides)}
+    darts = {dart.before: dart for dart in folded}
     joints = {
         i: _joint(sides, lines, i, edge[(position + 1) % len(edge)], darts.get(i), reach, corners)
         for position, i in enumerate(edge)
@@ -118,10 +120,15 @@ def _joint(
         return _smooth_joint(one, turn, ends)
     if abs(np.rad2deg(turn)) < 25 and one.allowance != two.allowance:
         return Joint(*ends, np.empty((0, 2)))
-    is_first = one.seam in SEWN_FIRST, two.seam in SEWN_FIRST
+    is_first = _is_sewn_first(one), _is_sewn_first(two)
     if corners == "squared" and is_first[0] != is_first[1] and np.sin(turn) > 0.5:
         return _squared(one, two, lines[before], lines[after], is_first[0])
     return _mitred(one, two, lines[before], lines[after], ends)
+
+
+def _is_sewn_first(side: StitchingSide) -> bool:
+    """Tell whether a side is sewn before the seams at its ends: the long seams, and darts."""
+    return side.seam in SEWN_FIRST or is_dart(side.seam)
 
 
 def _smooth_joint(one: StitchingSide, turn: float, ends: tuple[float, float]) -> Joint:
@@ -144,6 +151,8 @@ def _mitred(
     hits = crossings(before, after)
     hits = hits[np.argsort(np.abs(hits - ends).sum(axis=1), kind="stable")]
     corner = one.points[-1]
+    if len(hits) and turn_between(one.tangents[-1], two.tangents[0]) < 0:
+        return Joint(hits[0, 0], hits[0, 1], np.empty((0, 2)))  # a hollow corner, or a dart's point
     limit = LONGEST_MITRE * max(abs(one.allowance), abs(two.allowance))
     if len(hits):
         at = part(before, hits[0, 0], hits[0, 0] + 1)[0]
@@ -176,9 +185,7 @@ def _squared(
     normal = right_normals(out[None])[0] * (1 if is_before_first else -1)
     square = crossings(mine, np.stack([meet, meet + 200 * normal]))
     own = square[np.argmin(square[:, 1]), 0]
-    return (
-        Joint(own, hit[0], meet[None]) if is_before_first else Joint(hit[0], own, meet[None])
-    )
+    return Joint(own, hit[0], meet[None]) if is_before_first else Joint(hit[0], own, meet[None])
 
 
 def _nearest(values: FloatArray, target: float) -> float:
@@ -190,7 +197,7 @@ def _nearest(values: FloatArray, target: float) -> float:
 def _tidy(line: FloatArray) -> FloatArray:
     """Drop points that repeat the one before."""
     step = np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1)
-    return line[step > 1e-6]
+    return np.asarray(line[step > 1e-6])
 
 
 def _checked(line: FloatArray, sides: Sequence[StitchingSide], what: str) -> FloatArray:

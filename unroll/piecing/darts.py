@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from unroll.geometry.flat_lines import turn_between
 from unroll.piecing.smoothing import is_dart
 from unroll.types import FloatArray, StitchingSide
+
+WIDEST_FOLDED = 50.0  # mm at the mouth; a wider dart would be trimmed anyway: common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,6 +97,27 @@ def find_darts(sides: Sequence[StitchingSide]) -> tuple[Dart, ...]:
             )
         )
     return tuple(darts)
+
+
+def cut_out_wide_darts(
+    sides: Sequence[StitchingSide], *, widest: float = WIDEST_FOLDED
+) -> tuple[StitchingSide, ...]:
+    """Return the sides with an allowance on the legs of darts too wide to be folded under.
+
+    Such a dart is cut out along its legs, at the allowance of the seam that it opens into.
+    """
+    out = list(sides)
+    for dart in find_darts(sides):
+        there, back = (sides[i] for i in dart.legs)
+        if float(np.linalg.norm(back.points[-1] - there.points[0])) > widest:
+            for index in dart.legs:
+                out[index] = replace(out[index], allowance=sides[dart.before].allowance)
+    return tuple(out)
+
+
+def is_cut_out(sides: Sequence[StitchingSide], dart: Dart) -> bool:
+    """Tell whether a dart's legs have their own allowance."""
+    return sides[dart.legs[0]].allowance > 0
 
 
 def closing(sides: Sequence[StitchingSide], dart: Dart) -> Closing:

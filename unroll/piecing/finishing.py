@@ -9,7 +9,7 @@ import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.piecing.allowance import Corners, cutting_line
-from unroll.piecing.darts import Dart, find_darts
+from unroll.piecing.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
 from unroll.piecing.inserts import BASES, card_insert
 from unroll.piecing.labels import label
 from unroll.piecing.notches import dart_notches, notch_marks
@@ -70,8 +70,12 @@ def finish(
         done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
-    done.sort(key=lambda piece: (piece.material == "card", ORDER.index(piece.name)
-                                 if piece.name in ORDER else len(ORDER)))
+    done.sort(
+        key=lambda piece: (
+            piece.material == "card",
+            ORDER.index(piece.name) if piece.name in ORDER else len(ORDER),
+        )
+    )
     return tuple(_labelled(piece, arm or piece.arm, sheet, version) for piece in done)
 
 
@@ -117,15 +121,13 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
                 f"seam allowance on {name} is {width:g} mm; expected 0 to 100 (wrong unit?)"
             )
         if name != "every seam" and name not in seams:
-            raise UnrollError(
-                f'seam_allowances names "{name}"; the seams are {", ".join(seams)}'
-            )
+            raise UnrollError(f'seam_allowances names "{name}"; the seams are {", ".join(seams)}')
     return lambda seam: special.get(seam, sheet.make.seam_allowance)
 
 
 def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
     """Smooth a piece's sides; notches keep their share of each side's length."""
-    sides = smooth_sides(piece, allowance_of)
+    sides = cut_out_wide_darts(smooth_sides(piece, allowance_of))
     notches = tuple(
         replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
         for n in piece.notches
@@ -141,9 +143,16 @@ def _finish_one(
     notches: tuple[Notch, ...] = soft.notches
     marks = notch_marks(soft.sides, cutting, notches) + dart_notches(soft.sides, cutting, darts)
     return FinishedPiece(
-        piece.name, piece.source, piece.arm, "cloth", soft.sides, cutting, marks,
+        piece.name,
+        piece.source,
+        piece.arm,
+        "cloth",
+        soft.sides,
+        cutting,
+        marks,
         tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
-        eases, dict(piece.lines),
+        eases,
+        dict(piece.lines),
     )
 
 
@@ -153,6 +162,8 @@ def _dart_mark(
     """Return a dart's marks; its fold runs from the point to the peak of the cutting line."""
     there, back = (sides[i] for i in dart.legs)
     point, mouth = there.points[-1], np.stack([there.points[0], back.points[-1]])
+    if is_cut_out(sides, dart):
+        return DartMark(dart.name, dart.legs, point, mouth, None, "open")
     peak = mouth.mean(axis=0)
     beyond = (cutting - peak) @ (peak - point) / np.linalg.norm(peak - point)
     near = np.linalg.norm(cutting - peak, axis=1) < np.linalg.norm(mouth[1] - mouth[0]) + 40
@@ -169,5 +180,7 @@ def _labelled(piece: FinishedPiece, arm: str, sheet: Sheet, version: str) -> Fin
     drawn, turned = 1, each
     if arm == "both":
         drawn, turned = 1 + each, 1 + each
-    text = label(piece.title, piece.source, arm, piece.material, (drawn, turned), sheet, version=version)
+    text = label(
+        piece.title, piece.source, arm, piece.material, (drawn, turned), sheet, version=version
+    )
     return replace(piece, arm=arm, cut_as_drawn=drawn, cut_turned_over=turned, label=text)

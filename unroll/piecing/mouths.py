@@ -52,9 +52,7 @@ def _joint_pressed_back(
     wedge = _opened_wedge(close, part(line, 0.0, at))
     leave, enter = min(at, cross[0]), cross[1] + max(0.0, at - cross[0])
     lead = part(line, leave, at) if at > cross[0] + 1e-9 else np.empty((0, 2))
-    tail = (
-        close.open(part(line, at, cross[0])) if at < cross[0] - 1e-9 else np.empty((0, 2))
-    )
+    tail = close.open(part(line, at, cross[0])) if at < cross[0] - 1e-9 else np.empty((0, 2))
     return float(leave), float(enter), np.vstack([lead, wedge, tail])
 
 

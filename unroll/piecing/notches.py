@@ -8,7 +8,7 @@ import numpy as np
 
 from unroll.geometry.flat_lines import crossings, direction_at, point_at
 from unroll.geometry.offsets import right_normals
-from unroll.piecing.darts import Dart
+from unroll.piecing.darts import Dart, is_cut_out
 from unroll.types import FloatArray, Notch, NotchMark, StitchingSide
 
 DEEPEST = 5.0  # mm
@@ -30,6 +30,8 @@ def dart_notches(
     """Return the slits where the legs of each dart, run on, reach the cutting line."""
     marks = []
     for dart in darts:
+        if is_cut_out(sides, dart):
+            continue  # its own cutting line shows where the legs are
         there, back = (sides[i] for i in dart.legs)
         depth = _depth(sides[dart.before].allowance)
         for index, at, out, along in (

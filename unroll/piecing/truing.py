@@ -62,9 +62,7 @@ def _as_smooth(piece: FinishedPiece) -> SmoothPiece:
     return SmoothPiece(piece.name, piece.sides, notches)
 
 
-def _judge_length(
-    check: SeamCheck, sheet: Sheet, faults: list[str], cautions: list[str]
-) -> None:
+def _judge_length(check: SeamCheck, sheet: Sheet, faults: list[str], cautions: list[str]) -> None:
     """Judge one stretch: equal, or a surplus that the cloth eases in."""
     where = f"{check.seam}, {_stretch(check)}"
     longer, shorter = check.pieces if check.difference > 0 else check.pieces[::-1]
@@ -92,9 +90,7 @@ def _stretch(check: SeamCheck) -> str:
     return f"{check.start} to {check.end}"
 
 
-def _judge_ends(
-    first: Chain, second: Chain, faults: list[str], cautions: list[str]
-) -> None:
+def _judge_ends(first: Chain, second: Chain, faults: list[str], cautions: list[str]) -> None:
     """Check that the edge runs smoothly across both ends of a seam."""
     a, b = _corner_angles(first), _corner_angles(second)
     for which, total in (("start", a[0] + b[1]), ("end", a[1] + b[0])):

@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from unroll.printing.cover import cover_page
+from unroll.printing.guide import sewing_guide, step_pictures
+from unroll.printing.layouts import Layout, lay_out
 from unroll.printing.papers import Paper, paper_called
 from unroll.printing.plan_page import plan_page
-from unroll.printing.tiling import Layout, lay_out, pattern_pages
+from unroll.printing.tiling import pattern_pages
 from unroll.types import CutPlan, FinishedPiece, PrintFacts, Sheet, SheetPage
 
 __all__ = [
-    "Layout", "Paper", "cover_page", "lay_out", "pages", "paper_called", "pattern_pages", "plan_page",
+    "Layout",
+    "Paper",
+    "cover_page",
+    "lay_out",
+    "pages",
+    "paper_called",
+    "pattern_pages",
+    "plan_page",
+    "sewing_guide",
+    "step_pictures",
 ]
 
 

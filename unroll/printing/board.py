@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil, floor
 
 import numpy as np
 import shapely
@@ -26,6 +27,7 @@ class Board:
     """
 
     def __init__(self, corner: FloatArray, size: tuple[float, float]) -> None:
+        """Start with nothing drawn."""
         self.corner = np.array(corner, dtype=float)
         shape = int(np.ceil(size[1] / CELL)) + 1, int(np.ceil(size[0] / CELL)) + 1
         self.inked: BoolArray = np.zeros(shape, dtype=bool)
@@ -141,7 +143,10 @@ class Board:
         if taken.shape[0] < tall or taken.shape[1] < wide:
             return None
         sums = (
-            total[tall:, wide:] - total[:-tall, wide:] - total[tall:, :-wide] + total[:-tall, :-wide]
+            total[tall:, wide:]
+            - total[:-tall, wide:]
+            - total[tall:, :-wide]
+            + total[:-tall, :-wide]
         )
         i, j = np.nonzero(sums < 0.5)
         if len(i) == 0:
@@ -155,15 +160,19 @@ class Board:
         """Tell whether nothing is inked within a rectangle."""
         return not bool(self.inked[self._window(low, high)].any())
 
-    def ink_within(self, low: FloatArray, high: FloatArray) -> int:
-        """Count the inked cells within a rectangle."""
-        return int(self.inked[self._window(low, high)].sum())
-
     def _window(self, low: FloatArray, high: FloatArray) -> tuple[slice, slice]:
-        first = np.floor((low - self.corner) / CELL).astype(int)
-        last = np.ceil((high - self.corner) / CELL).astype(int)
         rows, columns = self.inked.shape
+        x, y = float(self.corner[0]), float(self.corner[1])
         return (
-            slice(int(np.clip(first[1], 0, rows)), int(np.clip(last[1], 0, rows))),
-            slice(int(np.clip(first[0], 0, columns)), int(np.clip(last[0], 0, columns))),
+            slice(
+                _within(floor((low[1] - y) / CELL), rows), _within(ceil((high[1] - y) / CELL), rows)
+            ),
+            slice(
+                _within(floor((low[0] - x) / CELL), columns),
+                _within(ceil((high[0] - x) / CELL), columns),
+            ),
         )
+
+
+def _within(cell: int, most: int) -> int:
+    return min(max(cell, 0), most)

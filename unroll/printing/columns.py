@@ -24,6 +24,7 @@ class Column:
     """
 
     def __init__(self, left: float, top: float, width: float) -> None:
+        """Start at the top."""
         self.left, self.y, self.width = left, top, width
         self.letterings: list[Lettering] = []
         self.strokes: list[Stroke] = []
@@ -51,7 +52,12 @@ class Column:
         self.paragraph(text, size=size, indent=indent)
 
     def row(
-        self, cells: Sequence[str], stops: Sequence[float], *, size: float = TEXT, is_bold: bool = False
+        self,
+        cells: Sequence[str],
+        stops: Sequence[float],
+        *,
+        size: float = TEXT,
+        is_bold: bool = False,
     ) -> None:
         """Set one row of a table; `stops` are the cells' left ends, mm from the column's."""
         widths = np.diff([*stops, self.width]) - 1.0

@@ -10,14 +10,13 @@ import numpy as np
 from unroll.geometry.flat_lines import signed_area
 from unroll.printing.board import Board
 from unroll.printing.columns import TEXT, Column
+from unroll.printing.layouts import Layout
 from unroll.printing.papers import SIZES, Paper
-from unroll.printing.tiling import Layout
 from unroll.printing.wording import CAUTIONS, filling_words, length_words, printing_lines, steps
 from unroll.types import (
     CutPlan,
     FinishedPiece,
     FloatArray,
-    Lettering,
     Patch,
     PrintFacts,
     Sheet,
@@ -26,6 +25,8 @@ from unroll.types import (
 )
 
 EDGE = 12.0  # mm; white border of text pages
+SHRINK = (1.0, 0.94, 0.88, 0.82)  # type sizes tried until the cover fits its page
+MOST_LINES = 6  # faults and cautions named on the cover; more are counted
 BETWEEN = 9.0  # mm between the two columns
 LEGEND = (
     ("cutting", "cut here"),
@@ -70,33 +71,54 @@ def cover_page(
     sheet: Sheet,
     facts: PrintFacts,
 ) -> SheetPage:
-    """Return the cover sheet."""
+    """Return the cover sheet; its type shrinks a little where there is much to say."""
     width, height, scale = text_size(layout.paper)
+    for shrink in SHRINK:
+        size = width / shrink, height / shrink
+        page, lowest = _composed(finished, plan, layout, sheet, facts, size)
+        if lowest >= EDGE - 3:
+            break
+    return scaled(page, scale * shrink)
+
+
+def _composed(
+    finished: Sequence[FinishedPiece],
+    plan: CutPlan,
+    layout: Layout,
+    sheet: Sheet,
+    facts: PrintFacts,
+    size: tuple[float, float],
+) -> tuple[SheetPage, float]:
+    """Set the cover on a page of the given size; return it and how far down it reaches."""
+    width, height = size
     column = (width - 2 * EDGE - BETWEEN) / 2
-    head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
+    head = Column(EDGE, height - EDGE + 4, width - 2 * EDGE)
     _title(head, finished, sheet, facts)
     left = Column(EDGE, head.y, column)
     right = Column(EDGE + column + BETWEEN, head.y, column)
     _printing(left, layout)
     left.heading("Page map")
-    drawing = _page_map(left, layout, 0.32 * height)
+    drawing = _page_map(left, layout, 0.3 * height)
     _legend(left)
     _cut_list(right, finished)
     _needs(right, finished, plan, sheet, facts)
     right.heading("Sew in this order")
     for number, step in enumerate(steps(finished, sheet, facts), start=1):
         right.item(f"{number}", f"{step.name}: {step.short}")
-    lower = min(left, right, key=lambda c: -c.y)
-    lower.heading("Take care")
+    fuller, emptier = (left, right) if left.y < right.y else (right, left)
+    emptier.heading("Take care")
     for line in CAUTIONS:
-        lower.item("–", line)
+        emptier.item("–", line)
     parts = (head, left, right)
     page = SheetPage(
-        "cover", width, height, (),
+        "cover",
+        width,
+        height,
+        (),
         tuple(s for c in parts for s in c.strokes) + tuple(drawing.strokes),
         tuple(t for c in parts for t in c.letterings) + tuple(drawing.letterings),
     )
-    return scaled(page, scale)
+    return page, min(fuller.y, emptier.y)
 
 
 def _title(
@@ -113,11 +135,17 @@ def _title(
     if facts.faults:
         head.rule()
         head.heading("Printed in spite of faults. Do not cut before these are put right:")
-        for line in facts.faults:
+        for line in _shortened(facts.faults):
             head.item("!", line)
-    for line in facts.cautions:
+    for line in _shortened(facts.cautions):
         head.item("–", line)
     head.rule()
+
+
+def _shortened(lines: Sequence[str]) -> list[str]:
+    """Return the first lines, and how many more there are."""
+    more = len(lines) - MOST_LINES
+    return [*lines[:MOST_LINES], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _printing(column: Column, layout: Layout) -> None:
@@ -138,7 +166,7 @@ def _page_map(column: Column, layout: Layout, most: float) -> Board:
     board = Board(low, (span[0] * scale, span[1] * scale))
 
     def small(points: FloatArray) -> FloatArray:
-        return (points - layout.corner) * scale + low
+        return np.asarray((points - layout.corner) * scale + low)
 
     for one in layout.tiles:
         a, b = (small(p) for p in layout.box(one))
@@ -208,8 +236,6 @@ def _needs(
         column.item("–", f"filling for {'two arms' if arms == 2 else 'one arm'}: about {filling}")
     card = [p for p in finished if p.material == "card"]
     if card:
-        area = sum(
-            abs(signed_area(p.cutting)) * (p.cut_as_drawn + p.cut_turned_over) for p in card
-        )
+        area = sum(abs(signed_area(p.cutting)) * (p.cut_as_drawn + p.cut_turned_over) for p in card)
         column.item("–", f"stiff card for the ends: about {area / 100:.0f} cm²")
     column.item("–", "strong thread, pins, a long needle")

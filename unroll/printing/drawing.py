@@ -24,7 +24,8 @@ def draw_lines(board: Board, laid: LaidPiece) -> None:
         if side.allowance > 0 or side.seam.startswith("dart"):
             board.draw(laid.place(side.points), "stitching")
     for dart in piece.darts:
-        board.draw(laid.place(dart.fold), "fold")
+        if dart.fold is not None:
+            board.draw(laid.place(dart.fold), "fold")
         _draw_point(board, laid.place(dart.point))
     for mark in piece.notches:
         for slit in mark.slits:
@@ -35,9 +36,10 @@ def draw_lines(board: Board, laid: LaidPiece) -> None:
     for name, line in piece.lines.items():
         if name != "grain":
             board.draw(laid.place(line), "reference")
-    grain = laid.place(grain_mark(piece))
-    board.draw(grain, "grain")
-    _draw_heads(board, grain)
+    if piece.material == "cloth":
+        grain = laid.place(grain_mark(piece))
+        board.draw(grain, "grain")
+        _draw_heads(board, grain)
 
 
 def grain_mark(piece: FinishedPiece) -> FloatArray:
@@ -95,11 +97,17 @@ def _write_label(board: Board, laid: LaidPiece, outline: FloatArray) -> None:
     middle = outline.mean(axis=0)
     reach = float(np.ptp(outline, axis=0).max())
     for mind in (True, False):
-        for size in LABEL_SIZES:
-            for count in (len(lines), 4, 3, 2, 1):
+        for count in (len(lines), 4, 3, 2, 1):
+            for size in LABEL_SIZES:
                 if board.write(
-                    lines[:count], middle, size, inside=outline, reach=reach,
-                    bold_first=1.4 * size, air=1.5, mind_joints=mind,
+                    lines[:count],
+                    middle,
+                    size,
+                    inside=outline,
+                    reach=reach,
+                    bold_first=1.4 * size,
+                    air=1.5,
+                    mind_joints=mind,
                 ):
                     return
 
@@ -129,9 +137,7 @@ def _draw_heads(board: Board, line: FloatArray) -> None:
         board.draw(tip + ARROW @ turn, "grain")
 
 
-def _inside(
-    side: StitchingSide, start: float, end: float, by: float = EASE_INSIDE
-) -> FloatArray:
+def _inside(side: StitchingSide, start: float, end: float, by: float = EASE_INSIDE) -> FloatArray:
     """Return a side's parallel inside the piece, between two distances along the side."""
     at = lengths_along(side.points)
     inner = side.points + by * np.stack([-side.tangents[:, 1], side.tangents[:, 0]], axis=1)

@@ -30,18 +30,25 @@ def plan_page(
         "cut with the paper turned over.",
         size=3.4,
     )
-    key = Column(EDGE, EDGE + 30, width - 2 * EDGE)
-    room = np.array([width - 2 * EDGE - 12, head.y - key.y - 12])
-    board, patches = _drawing(finished, plan, sheet, np.array([EDGE + 8, key.y + 8]), room)
+    room = np.array([width - 2 * EDGE, head.y - EDGE - 50])
+    tall = plan.length * min(room[0] / plan.width, room[1] / plan.length)
+    low = np.array([EDGE, head.y - 10 - tall])
+    board, patches = _drawing(finished, plan, sheet, low, room)
+    key = Column(EDGE, low[1] - 10, width - 2 * EDGE)
     numbers = cut_numbers(finished)
     laid = [p for p in finished if any(one.piece is p for one in plan.laid)]
     key.paragraph(
-        "   ".join(f"{numbers[id(p)]} {p.name}" + ("" if p.arm == "both" else f" {p.arm}") for p in laid),
+        "   ".join(
+            f"{numbers[id(p)]} {p.name}" + ("" if p.arm == "both" else f" {p.arm}") for p in laid
+        ),
         size=3.2,
     )
     key.paragraph("L: left arm, R: right arm.", size=3.2)
     page = SheetPage(
-        "cut plan", width, height, tuple(patches),
+        "cut plan",
+        width,
+        height,
+        tuple(patches),
         (*head.strokes, *key.strokes, *board.strokes),
         (*head.letterings, *key.letterings, *board.letterings),
     )
@@ -72,10 +79,14 @@ def _drawing(
         board.draw_loop(outline, "medium")
     for one in plan.laid:
         outline = small(one.place(one.piece.cutting))
-        _draw_grain(board, small(one.place(grain_mark(one.piece))), float(np.ptp(outline, axis=0).min()))
+        _draw_grain(
+            board, small(one.place(grain_mark(one.piece))), float(np.ptp(outline, axis=0).min())
+        )
         text = f"{numbers[id(one.piece)]}{one.arm[:1].upper()}"
         for size in (4.0, 3.0, 2.4):
-            if board.write([text], outline.mean(axis=0), size, inside=outline, air=0.4, bold_first=size):
+            if board.write(
+                [text], outline.mean(axis=0), size, inside=outline, air=0.4, bold_first=size
+            ):
                 break
     _measures(board, plan, sheet, low, scale)
     return board, patches
@@ -92,12 +103,10 @@ def _draw_grain(board: Board, line: FloatArray, across: float) -> None:
         board.draw(head, "thin")
 
 
-def _measures(
-    board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale: float
-) -> None:
+def _measures(board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale: float) -> None:
     """Write width and length beside the cloth."""
     high = low + scale * np.array([plan.width, plan.length])
-    across = np.array([0.5 * (low[0] + high[0]), low[1] - 5])
+    across = np.array([0.5 * (low[0] + high[0]), low[1] - 4])
     board.write([f"{length_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
     up = np.array([low[0] + 20, high[1] + 5])
     board.write([f"length {length_words(plan.length, sheet)}"], up, 3.2, reach=20)

@@ -48,8 +48,8 @@ def printing_lines(paper: str, is_one_sheet: bool) -> tuple[str, ...]:
         '("actual size"); no fitting to the page, no scaling.'
     )
     check = (
-        "Measure the test squares on every page, across and down: 100 mm the small, 4 in the large. "
-        "If one is off by more than 0.5 mm, do not cut: the printer scaled it."
+        "Measure the test squares on every page, across and down: 100 mm the small, 4 in the "
+        "large. If one is off by more than 0.5 mm, do not cut: the printer scaled it."
     )
     if is_one_sheet:
         return first, check
@@ -88,7 +88,7 @@ def _cut_step(sheet: Sheet) -> Step:
         "Cut on the thick line; snip the notches; mark darts and lines.",
         "Lay the pieces along the grain as in the cut plan and cut on the thick line. Turn the "
         "paper over for the mirrored copies. Snip each notch only as deep as it is drawn, one snip "
-        "in front, two at the back. Mark dart legs, dart points and the elbow line on the wrong side.",
+        "in front, two at the back. Mark darts and the elbow line on the wrong side.",
         "cut",
     )
 
@@ -96,12 +96,16 @@ def _cut_step(sheet: Sheet) -> Step:
 def _dart_step(outer: FinishedPiece) -> Step:
     many = len(outer.darts)
     what = "the dart" if many == 1 else f"the {many} darts"
+    press = (
+        "Press the allowances open as far as they go; the point stays flat."
+        if all(dart.pressed == "open" for dart in outer.darts)
+        else "Press as the piece says: the raw edges then run smooth across the fold."
+    )
     return Step(
         "Darts",
         f"Sew {what} from the edge to the point; press as marked.",
         f"Fold {what} of the outer piece right sides together, leg on leg, and sew from the edge "
-        "to the point; run off at the fold and knot the ends. Press as the piece says: the raw "
-        "edges then run smooth across the fold.",
+        f"to the point; run off at the fold and knot the ends. {press}",
         "darts",
     )
 
@@ -126,7 +130,8 @@ def _back_step(outer: FinishedPiece | None) -> Step:
     return Step(
         "Back seam",
         "The same at the back, double notches together." + (" Ease at the elbow." if ease else ""),
-        "Close the tube at the back seam, double notches together." + extra
+        "Close the tube at the back seam, double notches together."
+        + extra
         + " Press open over a rolled towel.",
         "back seam",
     )
@@ -197,7 +202,8 @@ def _closing_step(sheet: Sheet) -> Step:
     card = "Slip the armhole card in flat behind the base and fill up to it. " if has_card else ""
     return Step(
         "Close",
-        "Slip in the armhole card; close the underarm seam by hand." if has_card
+        "Slip in the armhole card; close the underarm seam by hand."
+        if has_card
         else "Close the underarm seam by hand.",
         card + "Close the underarm seam by hand, underarm notches together, with small stitches "
         "through the folded edges.",
@@ -222,7 +228,9 @@ def filling_words(facts: PrintFacts, sheet: Sheet, *, arms: int) -> str:
         return ""
     litres = arms * facts.filling_litres
     grams = litres * sheet.cloth.filling_g_per_litre
-    return f"{round(grams, -1):.0f} g ({litres:.1f} litres at {sheet.cloth.filling_g_per_litre:g} g/l)"
+    return (
+        f"{round(grams, -1):.0f} g ({litres:.1f} litres at {sheet.cloth.filling_g_per_litre:g} g/l)"
+    )
 
 
 def length_words(mm: float, sheet: Sheet) -> str:

@@ -91,24 +91,26 @@ class DartMark:
         Where the stitching ends, mm.
     mouth : (2, 2) float
         Where the legs meet the seam, mm.
-    fold : (2, 2) float
-        Fold line, from the point to the cutting line at the mouth, mm.
+    fold : (2, 2) float or None
+        Fold line, from the point to the cutting line at the mouth, mm; None where the dart is cut
+        out.
     pressed : str
-        "towards the back" or "towards the front".
+        "towards the back" or "towards the front"; "open" where the dart is cut out.
     """
 
     name: str
     side_indices: tuple[int, int]
     point: FloatArray
     mouth: FloatArray
-    fold: FloatArray
+    fold: FloatArray | None
     pressed: str
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
         object.__setattr__(self, "point", own(self.point, float, 2))
         object.__setattr__(self, "mouth", own(self.mouth, float, 2, 2))
-        object.__setattr__(self, "fold", own(self.fold, float, 2, 2))
+        if self.fold is not None:
+            object.__setattr__(self, "fold", own(self.fold, float, 2, 2))
 
 
 @dataclass(frozen=True)
