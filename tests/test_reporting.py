@@ -328,7 +328,7 @@ def test_darts_are_set_beside_the_same_piece_without_them() -> None:
 def test_both_arms_have_their_own_tables() -> None:
     tree = html.fromstring(_page(BOTH))
     captions = [_text(caption) for caption in tree.xpath("//section[@id='tape']//caption")]
-    assert captions == ["left arm: tape measures", "right arm: tape measures"]
+    assert captions == ["Left arm: tape measures", "Right arm: tape measures"]
     assert len(json.loads(tree.xpath("//script[@class='models']")[0].text)) == 2
 
 

@@ -106,7 +106,7 @@ def _reference(axes: Axes, name: str, line: FloatArray) -> None:
 
 def scale_bar(axes: Axes, low: FloatArray, high: FloatArray) -> None:
     """Draw a bar of 50 mm (about 2 in) in the lower right corner."""
-    right, bottom = float(high[0]) - 4.0, float(low[1]) + 4.0
+    right, bottom = float(high[0]) - 12.0, float(low[1]) + 4.0
     axes.plot([right - 50.0, right], [bottom, bottom], color=INK, lw=2.5, solid_capstyle="butt")
     axes.annotate(
         "50 mm",

@@ -39,6 +39,7 @@ def table(
         Columns from the left that hold words; the others hold numbers and align right, except a
         column headed "Note".
     """
+    caption = caption[:1].upper() + caption[1:]
     is_text = [k < text_columns or head == "Note" for k, head in enumerate(heads)]
     marks = ["" if text else ' class="number"' for text in is_text]
     head = "".join(
