@@ -33,13 +33,15 @@ class Body:
     slope: float  # how far the shoulder's profile falls short of an ellipse's quarter
     elbow: float  # factor on the girth
     forearm: float  # factor on the girth
+    ratio: float  # upper arm's width over depth
     arcs: int  # how many cap arcs were measured
 
 
 RANGES: dict[str, tuple[float, float]] = {
     "manliness": (0.0, 1.0), "length": (-2.3, 2.3), "fullness": (-2.0, 2.3), "wrist": (-1.0, 1.0),
     "lower": (-1.0, 1.0), "bend_deg": (4.0, 28.0), "armhole": (0.94, 1.08),
-    "slope": (0.02, 0.22), "elbow": (0.97, 1.03), "forearm": (0.96, 1.04),
+    "slope": (0.02, 0.4), "elbow": (0.97, 1.03), "forearm": (0.96, 1.04),
+    "ratio": (1.0, 1.1),
 }
 
 
@@ -84,7 +86,8 @@ def measures_of(body: Body) -> ArmMeasures:
     front = back - elbow_width * math.tan(math.radians(body.bend_deg))
     lower = _survey(1988, "RADIALE-STYLION_LNTH", body, body.length + 0.6 * body.lower)
     height = min(body.armhole * (0.353 * upper + 15.0), 0.5 * front)
-    width = body.armhole * 1.05 * 2.0 * 1.05 * float(ellipse_half_depth(upper, 1.05))
+    depth = 2.0 * float(ellipse_half_depth(upper, body.ratio))
+    width = body.armhole * 1.05 * body.ratio * depth
     cap_height, arcs = _cap(upper, width, height, body)
     wrist_depth = 2.0 * float(ellipse_half_depth(wrist, 1.45))
     return ArmMeasures(
@@ -99,6 +102,7 @@ def measures_of(body: Body) -> ArmMeasures:
                         float(ellipse_perimeter(0.5 * _tenth(width), 0.5 * _tenth(height)))),
         shoulder_length=_tenth(0.41 * back),
         shoulder_slope_front_deg=20.0, shoulder_slope_back_deg=20.0,
+        upper_arm_ratio=round(body.ratio, 2),
     )
 
 
@@ -111,14 +115,15 @@ def _cap(
 ) -> tuple[float, tuple[CapArc, ...]]:
     """Return the length of the shoulder's profile, and the arcs over the cap that it carries."""
     # at the axilla an arm is about 3 % larger than at its fullest below (survey 1988, women)
-    depth = 2.0 * float(ellipse_half_depth(1.03 * girth, 1.05))
+    ratio = round(body.ratio, 2)
+    depth = 2.0 * float(ellipse_half_depth(1.03 * girth, ratio))
     level = np.sin(np.linspace(0.0, 0.5 * np.pi, 2001))
     profile = np.column_stack([_reach(level, depth, body.slope), height * level])
     length = float(np.linalg.norm(np.diff(profile, axis=0), axis=1).sum())
     levels = {0: [], 3: [0.5, 0.5 - 25.0 / height, 0.5 + 25.0 / height],
               4: [0.25, 0.45, 0.65, 0.8]}[body.arcs]
     arcs = [
-        CapArc(_tenth(level * height), _tenth(_arc(level, width, depth, body.slope)))
+        CapArc(_tenth(level * height), _tenth(_arc(level, width, depth, body.slope, ratio)))
         for level in sorted(levels)
     ]
     return length, tuple(arcs)
@@ -129,9 +134,8 @@ def _reach(level: FloatArray, depth: float, slope: float) -> FloatArray:
     return np.asarray(depth * np.sqrt(1.0 - level**2) * (1.0 - slope * level**2))
 
 
-def _arc(level: float, width: float, depth: float, slope: float) -> float:
+def _arc(level: float, width: float, depth: float, slope: float, ratio: float) -> float:
     """Return the arc of the ellipse that reaches `depth`'s profile out from the plate's chord."""
-    ratio = 1.05
     chord = width * math.sqrt(level * (1.0 - level))  # half of it, on an oval plate
     reach = float(_reach(np.array(level), depth, slope))
     q = (chord / (ratio * reach)) ** 2
@@ -151,7 +155,8 @@ def sheet_text(arm: ArmMeasures, unit: Unit = "mm", *, heading: str = "arm") -> 
         "wrist_width", "wrist_depth", "cap_height", "shoulder_length"))
     plate = arm.armhole
     return (f'unit = "{unit}"\n[{heading}]\n{lengths}\ncap_arcs = [{arcs}]\n'
-            f"armhole = {{ width = {say(plate.width)}, height = {say(plate.height)} }}\n")
+            f"armhole = {{ width = {say(plate.width)}, height = {say(plate.height)} }}\n"
+            f"upper_arm_ratio = {arm.upper_arm_ratio}\n")
 
 
 def sheet_texts() -> st.SearchStrategy[str]:
