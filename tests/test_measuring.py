@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import math
 import re
 import tomllib
@@ -531,3 +532,9 @@ def test_traced_armholes_are_found_by_name() -> None:
     assert outline_names(text) == ("plate.svg",)
     assert outline_names(GOOD) == () == outline_names("[[[")
     assert outline_names('arm = 3\n[left_arm]\narmhole = 5') == ()
+
+
+def test_the_page_on_measuring_runs_as_it_is_written() -> None:
+    page = Path(__file__).parent.parent / "docs" / "measuring.md"
+    result = doctest.testfile(str(page), module_relative=False)
+    assert result.attempted >= 8 and result.failed == 0
