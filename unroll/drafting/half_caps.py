@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.drafting.darts import DartLegs, draw_legs
-from unroll.geometry.outlines import cut_by_line, length, place_at, walked
+from unroll.geometry.outlines import cut_by_line, length, place_at
 from unroll.geometry.smooth_curves import SmoothCurve, curve_through
 from unroll.types import FloatArray
 
@@ -139,27 +139,32 @@ def draw_half(
         Half width of each dart on each level, mm (used where the level is not an outline).
     """
     envelope = _envelope(task, widths)
-    seats = []
-    taken = 0.0
-    for dart in darts:
-        near = 0.0 if dart.at == 0 else dart.at + taken
-        taken += 0.5 * dart.intake if dart.at == 0 else dart.intake
-        seats.append(_seat(task, envelope, dart, near, pinches))
+    drawn: list[DartLegs] = []
     runs: list[FloatArray] = []
-    start, heading = envelope[0], 0.0
-    for index, (legs, turn) in enumerate(seats):
-        if darts[index].at != 0:
-            runs.append(_run([start, legs.near[-1]], heading, turn + _flare(legs)))
-        start, heading = legs.far[-1], turn - _flare(legs)
+    taken, start, heading = 0.0, envelope[0], 0.0
+    for dart in darts:
+        if dart.at == 0:
+            legs = _middle_dart(task, envelope, dart, pinches)
+            taken += 0.5 * dart.intake
+        else:
+            legs = _seat(task, envelope, dart, dart.at + taken, pinches)
+            taken += dart.intake
+            turn = _arc_end(start, legs.near[-1], heading)
+            if dart is darts[-1]:  # share what the two neighbouring runs would not like
+                wanted = _side_heading(task, widths, legs.far[-1])
+                turn = 0.5 * (turn + wanted) + _flare(legs)
+            runs.append(_run([start, legs.near[-1]], heading, turn))
+            heading = turn - _flare(legs)
+        start, heading = legs.far[-1], heading - _flare(legs)
+        drawn.append(legs)
     last, side = _last_run(task, widths, start, heading)
     runs.append(last)
-    drawn = tuple(legs for legs, _ in seats)
     share = [0.5 if dart.at == 0 else 1.0 for dart in darts]
     gaps = np.array([
         sum(s * legs.width_at(x.height) for s, legs in zip(share, drawn, strict=True))
         for x in task.levels
     ])
-    return HalfCap(tuple(runs), drawn, side, gaps)
+    return HalfCap(tuple(runs), tuple(drawn), side, gaps)
 
 
 def _envelope(task: HalfTask, widths: FloatArray) -> FloatArray:
@@ -240,48 +245,51 @@ def _last_run(
     return _split_at_middle(task, _outer_curve(task, widths, points, _unit(heading_rad)))
 
 
+def _arc_end(start: FloatArray, end: FloatArray, heading_rad: float) -> float:
+    """Return the direction in which a round arc that starts with a heading ends, radians."""
+    chord = end - start
+    return float(2.0 * np.arctan2(chord[1], chord[0]) - heading_rad)
+
+
+def _side_heading(task: HalfTask, widths: FloatArray, start: FloatArray) -> float:
+    """Return the direction in which the outermost run would start by itself, radians."""
+    above = _points_above(task, widths, below=float(start[1]) - 3.0)
+    chord = (above[0] if above else task.corner) - start
+    angle = float(np.arctan2(chord[1], chord[0]))
+    return angle if above or task.is_flared else 2.0 * angle + 0.5 * np.pi
+
+
 def _seat(
     task: HalfTask, envelope: FloatArray, dart: DartTask, near: float, pinches: FloatArray
-) -> tuple[DartLegs, float]:
-    """Place a dart on the envelope; return its legs and the cap's direction across it, radians.
+) -> DartLegs:
+    """Place a dart on the envelope.
 
     Its legs are made equally long: the point lies on the square to the cap line, as far as
     `LEAN_RANGE` lets it, and what is left of the difference is shared by both ends.
     """
-    if dart.at == 0:
-        return _middle_dart(task, envelope, dart, 0.5 * dart.intake, pinches), 0.0
     room = length(envelope)
     far = min(near + dart.intake, 0.95 * room)
     near = min(near, far - min(dart.intake, 0.1 * room))
     ends = [place_at(envelope, near), place_at(envelope, far)]
-    headings = [_heading(envelope, near), _heading(envelope, far)]
     point = _dart_point(task, 0.5 * (ends[0] + ends[1]), ends[1] - ends[0], dart, pinches)
     rays = [end - point for end in ends]
     reach = 0.5 * (np.linalg.norm(rays[0]) + np.linalg.norm(rays[1]))
     ends = [point + reach * ray / np.linalg.norm(ray) for ray in rays]
     mouth = 0.5 * (ends[0] + ends[1])
     opening = 0.5 * float(np.linalg.norm(ends[1] - ends[0]))
-    legs = draw_legs(point, mouth, opening, widths=_shares(task, point, mouth, pinches))
-    return legs, 0.5 * (headings[0] + headings[1])
+    return draw_legs(point, mouth, opening, widths=_shares(task, point, mouth, pinches))
 
 
 def _middle_dart(
-    task: HalfTask, envelope: FloatArray, dart: DartTask, half: float, pinches: FloatArray
+    task: HalfTask, envelope: FloatArray, dart: DartTask, pinches: FloatArray
 ) -> DartLegs:
     """Place the dart on the middle of the arm."""
     top = envelope[0]
     point = np.array([0.0, _point_height(task, top[1], dart, pinches)])
     reach = top[1] - point[1]
-    half = min(half, 0.9 * reach)
+    half = min(0.5 * dart.intake, 0.9 * reach)
     mouth = point + np.array([0.0, np.sqrt(max(reach**2 - half**2, 1.0))])
     return draw_legs(point, mouth, half, widths=_shares(task, point, mouth, pinches))
-
-
-def _heading(line: FloatArray, along: float) -> float:
-    """Return the direction of travel along a polyline, radians."""
-    ahead, behind = place_at(line, along + 0.5), place_at(line, max(along - 0.5, 0.0))
-    step = ahead - behind
-    return float(np.arctan2(step[1], step[0]))
 
 
 def _dart_point(
@@ -327,20 +335,3 @@ def _shares(
         if not x.is_outline and pinch > 0
     ]
     return tuple((s, p) for s, p in reversed(rows) if 0.02 < s < 0.9)
-
-
-def net_along(run_lengths: list[float]) -> FloatArray:
-    """Return the distance along the closed cap seam at which each run starts, mm."""
-    return np.concatenate([[0.0], np.cumsum(run_lengths)])
-
-
-def steepest_bend(line: FloatArray) -> float:
-    """Return the largest turn between neighbouring steps of a polyline, degrees."""
-    step = np.diff(line, axis=0)
-    turn = np.diff(np.unwrap(np.arctan2(step[:, 1], step[:, 0])))
-    return float(np.degrees(np.abs(turn).max())) if len(turn) else 0.0
-
-
-def total_length(line: FloatArray) -> float:
-    """Return the length of a polyline, mm."""
-    return float(walked(line)[-1])

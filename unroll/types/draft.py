@@ -55,7 +55,7 @@ class SeamEnd:
 
     @property
     def kink_deg(self) -> float:
-        """What the two angles fall short of 180 degrees; positive is a dent, negative a peak."""
+        """What the two angles fall short of 180 degrees; positive is a peak, negative a dent."""
         return 180.0 - sum(self.angles_deg)
 
 

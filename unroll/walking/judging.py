@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
-from unroll.types import Cloth, Verdict, WalkedStretch
+from unroll.types import Cloth, SeamEnd, Verdict, WalkedStretch
 
 GOOD = 1.5  # mm (1/16 in) within which a walked seam is good: common practice, no source
 USABLE = 3.0  # mm (1/8 in) within which it can be used: common practice, no source
+KINK = 8.0  # degrees across a seam beyond which a line is trued: our judgement, no source
 EASED = ("cap seam", "back seam")  # seams whose first line may be eased into the second
+
+
+def judge_ends(
+    verdict: Verdict, text: str, ends: tuple[SeamEnd, ...]
+) -> tuple[Verdict, str]:
+    """Return the verdict with what has to be trued where a line runs on across the seam."""
+    off = [end for end in ends if abs(end.kink_deg) > KINK]
+    if not off:
+        return verdict, text
+    words = ", ".join(
+        f"{abs(e.kink_deg):.0f}° {'peak' if e.kink_deg > 0 else 'dent'} at the {e.name}"
+        for e in off
+    )
+    return ("usable" if verdict == "good" else verdict), f"{text}; true the {words}"
 
 
 def judge(
@@ -58,9 +73,11 @@ def _eased(
     if percent <= most:
         return "ease in", f"ease in {difference:.1f} mm ({percent:.1f} %){span}"
     takes = 0.01 * most * length
+    left = difference - takes
+    amount = f"{left:.0f} mm" if left >= 10.0 else f"{left:.1f} mm"
     change = {
-        "cap seam": f"take in {difference - takes:.0f} mm with darts, or lower the cap",
-        "back seam": f"take in {difference - takes:.0f} mm with a dart at the elbow",
+        "cap seam": f"take in {amount} with darts, or lower the cap",
+        "back seam": f"take in {amount} with a dart at the elbow",
     }[seam]
     return "wrong", (
         f"wrong: {_longer(pieces, difference)}, {percent:.1f} %{span}, and {cloth.name} eases in "

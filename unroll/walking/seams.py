@@ -5,7 +5,7 @@ from __future__ import annotations
 from unroll.geometry.outlines import corner_deg
 from unroll.types import Cloth, Piece, SeamEnd, WalkedSeam, WalkedStretch
 from unroll.walking.chains import Chain, Pair, is_dart, pairs
-from unroll.walking.judging import judge
+from unroll.walking.judging import judge, judge_ends
 
 REACH = 8.0  # mm of a line that count for its direction at a corner
 
@@ -43,8 +43,10 @@ def _walked(pair: Pair, cloth: Cloth) -> WalkedSeam:
     lengths = (pair.first.length, pair.second.length)
     stretches = _stretches(pair)
     verdict, text = judge(pair.seam, pieces, lengths, stretches, cloth)
+    ends = _ends(pair)
+    verdict, text = judge_ends(verdict, text, ends)
     source = pair.first.piece.source
-    return WalkedSeam(pair.seam, source, pieces, lengths, stretches, _ends(pair), verdict, text)
+    return WalkedSeam(pair.seam, source, pieces, lengths, stretches, ends, verdict, text)
 
 
 def _stretches(pair: Pair) -> tuple[WalkedStretch, ...]:
