@@ -10,6 +10,9 @@ from unroll.types.arrays import FloatArray
 LONGEST_SAGITTA = 0.05  # a chord this straight belongs to the line; a rounder one only samples it
 
 
+NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+
+
 def fit_cubics(
     points: FloatArray,
     *,
@@ -133,18 +136,48 @@ def _fit_run(
         return _straight(points)[None]
     samples = _with_straight_middles(points)
     length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(samples, axis=0), axis=1))])
+    limit = 0.9 * tolerance
     inner: list[float] = []
     while True:
-        u = length / length[-1]
-        for _ in range(4):
-            spline = _least_squares(samples, u, inner, ends)
-            u = _nearer(spline, samples, u)
-        off = np.linalg.norm(spline(u) - samples, axis=1)
-        if off.max() <= 0.9 * tolerance:
-            return _as_bezier(spline)
+        spline, u, off = _fitted(samples, length / length[-1], inner, ends)
+        if off.max() <= limit:
+            break
         if len(inner) + 4 >= len(samples):
             return _as_bezier(_through(points))
-        inner = _one_more_knot(inner, u, off)
+        inner = _one_more_knot(inner, u, off, NARROWEST / length[-1])
+    return _as_bezier(_without_idle_knots(spline, samples, u, inner, ends, limit))
+
+
+def _fitted(
+    samples: FloatArray,
+    u: FloatArray,
+    inner: list[float],
+    ends: tuple[FloatArray | None, FloatArray | None],
+    rounds: int = 4,
+) -> tuple[BSpline, FloatArray, FloatArray]:
+    """Return the spline on these knots, the samples' parameters and their distances from it."""
+    for _ in range(rounds):
+        spline = _least_squares(samples, u, inner, ends)
+        u = _nearer(spline, samples, u)
+    return spline, u, np.linalg.norm(spline(u) - samples, axis=1)
+
+
+def _without_idle_knots(
+    spline: BSpline,
+    samples: FloatArray,
+    u: FloatArray,
+    inner: list[float],
+    ends: tuple[FloatArray | None, FloatArray | None],
+    limit: float,
+) -> BSpline:
+    """Drop each knot without which the curve still is near enough."""
+    for knot in list(inner):
+        fewer = list(inner)
+        fewer.remove(knot)
+        trial, moved, off = _fitted(samples, u, fewer, ends, rounds=2)
+        if off.max() <= limit:
+            spline, u, inner = trial, moved, fewer
+    return spline
 
 
 def _straight(points: FloatArray) -> FloatArray:
@@ -218,15 +251,23 @@ def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
     return moved if np.all(np.diff(moved) > 0) else u
 
 
-def _one_more_knot(inner: list[float], u: FloatArray, off: FloatArray) -> list[float]:
-    """Halve the span, by samples, that holds the worst point."""
-    edges = np.r_[0.0, inner, 1.0]
-    worst = int(np.clip(np.searchsorted(edges, u[int(np.argmax(off))]) - 1, 0, len(edges) - 2))
+def _one_more_knot(
+    inner: list[float], u: FloatArray, off: FloatArray, narrowest: float
+) -> list[float]:
+    """Halve the span that holds the worst point; double the nearest knot if it is too narrow.
+
+    A doubled knot lets the curvature jump, as it does where two curves were joined.
+    """
+    edges = np.unique(np.r_[0.0, inner, 1.0])
+    at = float(u[int(np.argmax(off))])
+    worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
     within = u[(u > edges[worst]) & (u < edges[worst + 1])]
+    singles = [knot for knot in set(inner) if inner.count(knot) < 2]
+    is_narrow = edges[worst + 1] - edges[worst] < 2 * narrowest or len(within) < 2
+    if is_narrow and singles:
+        return sorted([*inner, min(singles, key=lambda knot: (abs(knot - at), knot))])
     if len(within) < 2:
-        # too few samples there: split the span that holds most of them
-        counts = np.histogram(u, edges)[0]
-        worst = int(np.argmax(counts))
+        worst = int(np.argmax(np.histogram(u, edges)[0]))
         within = u[(u > edges[worst]) & (u < edges[worst + 1])]
     middle = 0.5 * (edges[worst] + edges[worst + 1])
     knot = middle if within.min() < middle < within.max() else float(np.median(within))

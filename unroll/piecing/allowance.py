@@ -11,7 +11,7 @@ import shapely
 
 from unroll.errors import UnrollError
 from unroll.geometry.flat_lines import crossings, extended, lengths_along, part, turn_between
-from unroll.geometry.offsets import offset_right, right_normals, tightest_hollow
+from unroll.geometry.offsets import parallel_right, right_normals, tightest_hollow
 from unroll.piecing.darts import Dart, find_darts, is_cut_out
 from unroll.piecing.mouths import mouth_joint
 from unroll.piecing.smoothing import is_dart
@@ -20,6 +20,7 @@ from unroll.types import FloatArray, StitchingSide
 Corners = Literal["squared", "mitred"]
 
 SEWN_FIRST = ("front seam", "back seam")  # their ends are squared, so that they can be matched
+SHARPEST_NICK_RAD = np.deg2rad(40.0)  # a tight spot that turns less is a nick, cut as a corner
 LONGEST_MITRE = 2.5  # times the wider allowance; a sharper corner is cut blunt
 REACH = 60.0  # mm by which parallels are prolonged to find where they meet
 
@@ -88,13 +89,13 @@ def cutting_line(
 
 def prolonged(side: StitchingSide, reach: float) -> FloatArray:
     """Return a side's parallel at its allowance, prolonged straight at both ends."""
-    line = offset_right(side.points, side.tangents, side.allowance)
+    line = parallel_right(side.points, side.tangents, side.allowance)
     return extended(line, side.tangents[0], side.tangents[-1], reach)
 
 
 def _check_hollow(side: StitchingSide, what: str) -> None:
-    radius = tightest_hollow(side.points, side.tangents)
-    if side.allowance > radius:
+    radius, turn = tightest_hollow(side.points, side.tangents)
+    if side.allowance > radius and turn > SHARPEST_NICK_RAD:
         raise UnrollError(
             f"seam allowance on the {what}'s {side.seam} is {side.allowance:g} mm; its tightest "
             f"hollow takes at most {radius:.1f} mm"

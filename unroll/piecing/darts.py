@@ -11,7 +11,7 @@ from unroll.geometry.flat_lines import turn_between
 from unroll.piecing.smoothing import is_dart
 from unroll.types import FloatArray, StitchingSide
 
-WIDEST_FOLDED = 50.0  # mm at the mouth; a wider dart would be trimmed anyway: common practice
+WIDEST_FOLDED = 35.0  # mm at the mouth; a wider dart would be trimmed anyway: common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,14 +102,15 @@ def find_darts(sides: Sequence[StitchingSide]) -> tuple[Dart, ...]:
 def cut_out_wide_darts(
     sides: Sequence[StitchingSide], *, widest: float = WIDEST_FOLDED
 ) -> tuple[StitchingSide, ...]:
-    """Return the sides with an allowance on the legs of darts too wide to be folded under.
+    """Return the sides with an allowance on dart legs, where a dart is too wide to fold under.
 
-    Such a dart is cut out along its legs, at the allowance of the seam that it opens into.
+    Such darts are cut out along their legs, at the allowance of the seam that they open into; all
+    of a piece's darts are then, so that the maker handles them alike.
     """
-    out = list(sides)
-    for dart in find_darts(sides):
-        there, back = (sides[i] for i in dart.legs)
-        if float(np.linalg.norm(back.points[-1] - there.points[0])) > widest:
+    out, darts = list(sides), find_darts(sides)
+    mouths = [sides[d.legs[1]].points[-1] - sides[d.legs[0]].points[0] for d in darts]
+    if any(float(np.linalg.norm(mouth)) > widest for mouth in mouths):
+        for dart in darts:
             for index in dart.legs:
                 out[index] = replace(out[index], allowance=sides[dart.before].allowance)
     return tuple(out)

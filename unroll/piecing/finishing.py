@@ -64,7 +64,8 @@ def finish(
     smooth = [_smooth(piece, allowance_of) for piece in pieces]
     eases: dict[str, list[EaseSpan]] = {}
     for first, second in seam_pairs(smooth):
-        eases.setdefault(first.piece.name, []).extend(ease_spans(first, walk(first, second)))
+        for name, spans in ease_spans(first, second, walk(first, second)).items():
+            eases.setdefault(name, []).extend(spans)
     done = []
     for piece, soft in zip(pieces, smooth, strict=True):
         done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))

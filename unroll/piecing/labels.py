@@ -74,5 +74,8 @@ def allowance_words(sheet: Sheet) -> str:
 
 
 def _both(mm: float, sheet: Sheet) -> str:
-    plain = f"{mm:g} mm"
-    return plain if sheet.unit == "mm" else f"{plain} ({format_length(mm, sheet.unit)})"
+    """Return a width in the maker's unit, and in millimetres where that is another."""
+    plain = f"{round(mm, 1):g} mm"
+    if sheet.unit == "in":
+        return f"{format_length(mm, 'in')} ({plain})"
+    return plain

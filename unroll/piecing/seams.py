@@ -108,24 +108,23 @@ def _takes_ease(seam: str, start: str, end: str) -> bool:
     return seam == EASED or SEAM_END not in (start, end)
 
 
-def ease_spans(first: Chain, checks: Sequence[SeamCheck]) -> tuple[EaseSpan, ...]:
-    """Return the stretches of the first chain whose surplus is eased in, from notch to notch."""
-    spans, at = [], 0.0
+def ease_spans(
+    first: Chain, second: Chain, checks: Sequence[SeamCheck]
+) -> dict[str, tuple[EaseSpan, ...]]:
+    """Return the stretches whose surplus is eased in, from notch to notch, by the longer piece."""
+    spans: dict[str, list[EaseSpan]] = {}
+    at, other = 0.0, second.length
     for check in checks:
-        end = at + check.lengths[0]
-        if check.is_ease and check.difference >= SHORTEST_EASE:
-            spans.append(
-                EaseSpan(
-                    check.seam,
-                    check.start,
-                    check.end,
-                    _runs(first, at, end),
-                    check.difference,
-                    100 * check.difference / check.lengths[1],
-                )
-            )
-        at = end
-    return tuple(spans)
+        end, other_end = at + check.lengths[0], other - check.lengths[1]
+        surplus = check.difference
+        if check.is_ease and abs(surplus) >= SHORTEST_EASE:
+            runs = _runs(first, at, end) if surplus > 0 else _runs(second, other_end, other)
+            percent = 100 * abs(surplus) / min(check.lengths)
+            name = check.pieces[0 if surplus > 0 else 1]
+            span = EaseSpan(check.seam, check.start, check.end, runs, abs(surplus), percent)
+            spans.setdefault(name, []).append(span)
+        at, other = end, other_end
+    return {name: tuple(found) for name, found in spans.items()}
 
 
 def _runs(chain: Chain, start: float, end: float) -> tuple[tuple[int, float, float], ...]:

@@ -9,10 +9,11 @@ import numpy as np
 from unroll.geometry.flat_lines import crossings, turn_between
 from unroll.piecing.allowance import SEWN_FIRST
 from unroll.piecing.darts import closing, find_darts
-from unroll.piecing.seams import SEAM_END, Chain, SmoothPiece, seam_pairs, walk
+from unroll.piecing.seams import EASED, SEAM_END, Chain, SmoothPiece, seam_pairs, walk
 from unroll.types import FinishedPiece, Notch, SeamCheck, Sheet, Truing
 
 NOTCHES_MEET = 0.3  # mm
+PLEATS = 3.0  # times what the cloth takes in; more cannot be sewn smooth
 LEGS_EQUAL = 0.3  # mm
 CAP_KINK_DEG = 12.0  # the cap's turn across a closed dart
 SEAM_END_DEG = 25.0  # how far the two angles at a seam's end may miss 180 degrees
@@ -69,19 +70,22 @@ def _judge_length(check: SeamCheck, sheet: Sheet, faults: list[str], cautions: l
     gap = abs(check.difference)
     if gap <= NOTCHES_MEET:
         return
-    if not check.is_ease or check.difference < 0:
+    if not check.is_ease or (check.seam == EASED and check.difference < 0):
         faults.append(
             f"{where}: the {longer} is {gap:.1f} mm longer than the {shorter}; "
             f"notches meet within {NOTCHES_MEET} mm"
         )
         return
-    percent = 100 * gap / check.lengths[1]
+    percent = 100 * gap / min(check.lengths)
     most = sheet.cloth.eases_percent[1]
-    if percent > most:
-        cautions.append(
-            f"{where}: {gap:.0f} mm to ease in is {percent:.1f} %; {sheet.cloth.name} takes "
-            f"about {most:g} %: expect puckers, or use darts"
-        )
+    text = (
+        f"{where}: {gap:.0f} mm to ease into the {longer} is {percent:.1f} %; "
+        f"{sheet.cloth.name} takes about {most:g} %"
+    )
+    if percent > PLEATS * most:
+        faults.append(f"{text}: it would lie in pleats; use darts")
+    elif percent > most:
+        cautions.append(f"{text}: expect puckers, or use darts")
 
 
 def _stretch(check: SeamCheck) -> str:

@@ -32,6 +32,7 @@ class Board:
         shape = int(np.ceil(size[1] / CELL)) + 1, int(np.ceil(size[0] / CELL)) + 1
         self.inked: BoolArray = np.zeros(shape, dtype=bool)
         self.kept: BoolArray = np.zeros(shape, dtype=bool)
+        self.worded: BoolArray = np.zeros(shape, dtype=bool)
         self.strokes: list[Stroke] = []
         self.letterings: list[Lettering] = []
 
@@ -63,8 +64,9 @@ class Board:
         self.kept[self._window(low, high)] = True
 
     def take(self, low: FloatArray, high: FloatArray) -> None:
-        """Mark a rectangle as taken."""
+        """Mark a rectangle as taken by words."""
         self.inked[self._window(low, high)] = True
+        self.worded[self._window(low, high)] = True
 
     def write(
         self,

@@ -10,6 +10,7 @@ from unroll.types import FloatArray, Lettering, Stroke
 
 SMALL, LARGE = 100.0, 101.6  # mm; the large one is 4 in
 SIZE = 2.6  # mm; type
+WORDS = 20.0  # how much worse it is to cross words than a line
 STEP = 3  # cells between the places that are tried
 
 
@@ -43,7 +44,9 @@ def _quietest(board: Board, low: FloatArray, high: FloatArray) -> FloatArray:
     rows = np.arange(first[1], max(last[1], first[1]) + 1, STEP)
     columns = np.arange(first[0], max(last[0], first[0]) + 1, STEP)
     total = np.zeros((board.inked.shape[0] + 1, board.inked.shape[1] + 1))
-    total[1:, 1:] = board.inked.cumsum(axis=0).cumsum(axis=1)
+    # a line may be crossed, words should not be
+    weight = board.inked + WORDS * board.worded
+    total[1:, 1:] = weight.cumsum(axis=0).cumsum(axis=1)
     side = int(np.ceil(LARGE / CELL))
 
     def ink(up: int, right: int, tall: int, wide: int) -> FloatArray:
