@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from unroll.types.arrays import FloatArray, own
-from unroll.types.results import SeamRow
+
+if TYPE_CHECKING:
+    from unroll.types.results import SeamRow
 
 Verdict = Literal["good", "usable", "ease in", "wrong"]
 
@@ -104,6 +106,8 @@ class WalkedSeam:
     @property
     def row(self) -> SeamRow:
         """The seam as a row of the report."""
+        from unroll.types.results import SeamRow  # results holds comparisons: not at import time
+
         return SeamRow(self.name, self.source, self.lengths_mm, self.ease_percent, self.text)
 
 
