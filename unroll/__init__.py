@@ -1,1 +1,40 @@
-"""See an arm before cloth is cut: loft it from measures, unroll it, sew and fill it numerically."""
+"""See an arm before cloth is cut: loft it from measures, unroll it, sew and fill it numerically.
+
+The same stages that the commands run, as functions from value to value.
+
+Examples
+--------
+>>> import unroll
+>>> sheet = unroll.load_sheet("meshes/demo.toml")
+>>> arm = unroll.loft(sheet.arms[0], edge=12.0)
+>>> outer, inner = unroll.cut(arm)
+>>> distortion = unroll.measure_distortion(unroll.flatten(outer))
+>>> distortion.flips
+0
+"""
+
+from unroll.comparing import compare
+from unroll.cutting import cut
+from unroll.distortion import advise, measure_distortion
+from unroll.drafting import draft
+from unroll.errors import NotConverged, SheetFaults, UnrollError
+from unroll.files.sheets import load_sheet
+from unroll.flattening import flatten, flatten_free
+from unroll.laying import cut_plan
+from unroll.lofting import loft, mesh_arm, shape_arm
+from unroll.measuring import blank_sheet, read_sheet
+from unroll.outlining import outline
+from unroll.piecing import finish
+from unroll.pipeline.making import make_result
+from unroll.sewing import sew
+from unroll.standing_off import stand_off
+from unroll.taping import tape
+from unroll.version import VERSION as __version__
+from unroll.walking import place_notches, walk
+
+__all__ = [
+    "NotConverged", "SheetFaults", "UnrollError", "__version__", "advise", "blank_sheet", "compare",
+    "cut", "cut_plan", "draft", "finish", "flatten", "flatten_free", "load_sheet", "loft",
+    "make_result", "measure_distortion", "mesh_arm", "outline", "place_notches", "read_sheet",
+    "sew", "shape_arm", "stand_off", "tape", "walk",
+]  # fmt: skip

@@ -2,26 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from unroll.comparing import comparison_rows, level_rows
+from unroll.pipeline.drafted import compare_arm, draft_arm
+from unroll.pipeline.filled import fill_arm
 from unroll.pipeline.unrolling import Tell, unroll_arm
-from unroll.types import ArmMeasures, ArmResult, MakeResult, Sheet
+from unroll.types import ArmMeasures, ArmResult, Comparison, Filled, MakeResult, Sheet, StandOff
 from unroll.version import VERSION
+from unroll.walking import place_notches, walk
 
 FINE_EDGE_MM = 5.0
 PREVIEW_EDGE_MM = 12.0
+
+
+@dataclass(frozen=True)
+class Scope:
+    """Which parts of the job are wanted.
+
+    Attributes
+    ----------
+    edge : float
+        Edge length of the 3D mesh, mm.
+    draft : bool
+        Draft by the flat rules, walk and compare.
+    fill : bool
+        Sew and fill numerically.
+    """
+
+    edge: float = FINE_EDGE_MM
+    draft: bool = True
+    fill: bool = True
+
+
+PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, fill=False)
 
 
 def silent(_message: str) -> None:
     """Say nothing."""
 
 
-def make_result(sheet: Sheet, *, edge: float = FINE_EDGE_MM, tell: Tell = silent) -> MakeResult:
+def make_result(sheet: Sheet, *, scope: Scope | None = None, tell: Tell = silent) -> MakeResult:
     """Make every arm of a sheet.
 
     Parameters
     ----------
     sheet : Sheet
-    edge : float
-        Edge length of the mesh, mm.
+    scope : Scope, optional
+        The whole job by default.
     tell : callable
         Is told each step in a few words, for a progress display.
 
@@ -30,21 +60,71 @@ def make_result(sheet: Sheet, *, edge: float = FINE_EDGE_MM, tell: Tell = silent
     UnrollError
         When the measures make no arm.
     """
-    arms = tuple(make_arm(measures, sheet, edge=edge, tell=tell) for measures in sheet.arms)
+    scope = scope or Scope()
+    arms = tuple(make_arm(measures, sheet, scope, tell=tell) for measures in sheet.arms)
     return MakeResult(sheet, arms, VERSION)
 
 
-def make_arm(measures: ArmMeasures, sheet: Sheet, *, edge: float, tell: Tell) -> ArmResult:
+def make_arm(measures: ArmMeasures, sheet: Sheet, scope: Scope, *, tell: Tell) -> ArmResult:
     """Make one arm of a sheet."""
-    unrolled = unroll_arm(measures, sheet.make, sheet.cloth, edge=edge, tell=tell)
+    make, cloth = sheet.make, sheet.cloth
+    unrolled = unroll_arm(measures, make, cloth, edge=scope.edge, tell=tell)
+    pieces = {"unrolled": place_notches(unrolled.pieces)}
+    walked = {"unrolled": walk(pieces["unrolled"], cloth=cloth)}
+    extra: dict[str, Any] = {"trials": unrolled.trials}
+    drafted, filled, compared = None, None, {}
+    if scope.draft:
+        tell("drafting the same arm by the flat rules")
+        drafted = draft_arm(measures, make, cloth)
+        pieces |= drafted.pieces
+        walked |= drafted.walked
+        compared = compare_arm(drafted, pieces["unrolled"], measures)
+        extra |= _comparison_rows(compared)
+    if scope.fill:
+        filled = fill_arm(pieces, cloth, unrolled.arm, tell=tell)
+        extra["standoff"] = _standoff_rows(filled)
     return ArmResult(
-        measures=measures,
-        arm=unrolled.arm,
-        tape=unrolled.tape,
-        distortions=unrolled.distortions,
-        undarted=unrolled.undarted,
-        pieces={"unrolled": unrolled.pieces},
-        seams=(),
-        advice=unrolled.advice,
-        extra={"trials": unrolled.trials},
-    )
+        measures=measures, arm=unrolled.arm, tape=unrolled.tape,
+        distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
+        seams=tuple(seam.row for seams in walked.values() for seam in seams),
+        advice=unrolled.advice, drafted=drafted, compared=compared, filled=filled, extra=extra,
+    )  # fmt: skip
+
+
+def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]:
+    """Return the report's rows of the comparison, and of the cap level by level."""
+    return {
+        "comparison": [row for each in compared.values() for row in comparison_rows(each)],
+        "cap_levels": [row for each in compared.values() for row in level_rows(each)],
+    }
+
+
+def _standoff_rows(filled: Filled) -> list[dict[str, Any]]:
+    """Return the report's rows of the stand-off, one a source."""
+    return [
+        _standoff_row(source, standoff) | {
+            "converged": filled.sewn[source].converged,
+            "residual": filled.sewn[source].residual,
+            "slack_share": filled.sewn[source].slack_share,
+            "tension_p99_n_per_mm": filled.sewn[source].tension_p99,
+            "crossings": filled.sewn[source].crossings,
+        }
+        for source, standoff in filled.standoffs.items()
+    ]
+
+
+def _standoff_row(source: str, found: StandOff) -> dict[str, Any]:
+    return {
+        "source": source,
+        "cap_bulge_max_mm": found.bulge_max, "cap_bulge_mean_mm": found.bulge_mean,
+        "cap_hollow_max_mm": found.hollow_max, "cap_mean_mm": found.cap_mean,
+        "cap_p95_mm": found.cap_p95, "bulge_below_seam_mm": found.bulge_below_seam,
+        "swing_deg": found.swing_deg, "wrist_mm": found.wrist_mm,
+        "length_asked_mm": found.length_asked, "length_sewn_mm": found.length_sewn,
+        "bend_asked_deg": found.bend_asked_deg, "bend_sewn_deg": found.bend_sewn_deg,
+        "volume_sewn_mm3": found.volume_sewn,
+        "girths": [
+            {"name": g.name, "asked_mm": g.asked_mm, "sewn_mm": g.sewn_mm} for g in found.girths
+        ],
+        "limits": list(found.limits),
+    }  # fmt: skip

@@ -41,7 +41,8 @@ from unroll.types.measures import (
     Sheet,
     Side,
 )
-from unroll.types.results import ArmResult, MakeResult, SeamRow, TapeRow
+from unroll.types.results import ArmResult, Drafted, Filled, MakeResult
+from unroll.types.rows import SeamRow, TapeRow
 from unroll.types.sewn import Run, Seam, SeamTake, Sewn, SewnGirth, StandOff
 from unroll.types.surfaces import (
     ArmMesh,
@@ -56,6 +57,8 @@ from unroll.types.surfaces import (
 )
 
 __all__ = [
+    "Drafted",
+    "Filled",
     "CutPlan",
     "DartMark",
     "EaseSpan",

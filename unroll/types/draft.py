@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from unroll.types.arrays import FloatArray, own
 
 if TYPE_CHECKING:
-    from unroll.types.results import SeamRow
+    from unroll.types.rows import SeamRow
 
 Verdict = Literal["good", "usable", "ease in", "wrong"]
 
@@ -106,7 +106,7 @@ class WalkedSeam:
     @property
     def row(self) -> SeamRow:
         """The seam as a row of the report."""
-        from unroll.types.results import SeamRow  # results holds comparisons: not at import time
+        from unroll.types.rows import SeamRow  # results holds comparisons: not at import time
 
         return SeamRow(self.name, self.source, self.lengths_mm, self.ease_percent, self.text)
 

@@ -6,58 +6,55 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from unroll.types.draft import Comparison, WalkedSeam
 from unroll.types.flat import Piece
-from unroll.types.measures import ArmMeasures, Sheet
+from unroll.types.measures import ArmMeasures, Notice, Sheet
+from unroll.types.rows import SeamRow, TapeRow
+from unroll.types.sewn import Sewn, StandOff
 from unroll.types.surfaces import ArmMesh, Distortion
 
 
-@dataclass(frozen=True)
-class TapeRow:
-    """One measure, asked and as the tape finds it on the finished mesh.
+@dataclass(frozen=True, eq=False)
+class Drafted:
+    """The flat draft of one arm in both manners.
 
     Attributes
     ----------
-    name : str
-        Field name of the sheet ("cap_arc 1" for the first cap arc).
-    asked_mm, got_mm : float
-    note : str
-        Why it gave, and which measure it fights; "" when it came back.
+    advice : str or None
+        Said before anything else: the ease asked for is beyond what the armhole takes in.
+    notices : tuple of Notice
+        Where the draft had to leave a rule or a measure.
+    pieces : mapping of str to tuple of Piece
+        "drafted-ease" and "drafted-darts", notches placed.
+    walked : mapping of str to tuple of WalkedSeam
+    tape : mapping of str to tuple of TapeRow
+        What each girth comes to.
     """
 
-    name: str
-    asked_mm: float
-    got_mm: float
-    note: str = ""
+    advice: str | None
+    notices: tuple[Notice, ...]
+    pieces: Mapping[str, tuple[Piece, ...]]
+    walked: Mapping[str, tuple[WalkedSeam, ...]]
+    tape: Mapping[str, tuple[TapeRow, ...]]
 
 
-@dataclass(frozen=True)
-class SeamRow:
-    """Two stitching lines that are sewn together, walked.
+@dataclass(frozen=True, eq=False)
+class Filled:
+    """What each set of pieces becomes once sewn and filled.
 
     Attributes
     ----------
-    name : str
-        Seam name.
-    source : str
-        Source of the pieces.
-    lengths_mm : tuple of float
-        The two lengths.
-    ease_percent : float
-        Surplus of the first over the second, percent of the second.
-    verdict : str
-        Plain words.
+    sewn : mapping of str to Sewn
+        By source.
+    standoffs : mapping of str to StandOff
+        By source, against the lofted arm.
+    words : str
+        The finding in plain words.
     """
 
-    name: str
-    source: str
-    lengths_mm: tuple[float, float]
-    ease_percent: float
-    verdict: str = ""
-
-    @property
-    def mismatch_mm(self) -> float:
-        """First length less the second, mm."""
-        return self.lengths_mm[0] - self.lengths_mm[1]
+    sewn: Mapping[str, Sewn]
+    standoffs: Mapping[str, StandOff]
+    words: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,8 +75,14 @@ class ArmResult:
     seams : tuple of SeamRow
     advice : mapping of str to str
         One plain sentence a piece.
+    drafted : Drafted or None
+    compared : mapping of str to Comparison
+        Each manner of the draft against the unrolled pieces, by the draft's source.
+    filled : Filled or None
+    closing : Closing or None
+        The correction, and how it got there.
     extra : mapping of str to Any
-        Findings of the later stages by stage name ("comparison", "sewn", "standoff", ...).
+        Rows for the report by key ("trials", "comparison", "standoff", ...).
     """
 
     measures: ArmMeasures
@@ -90,6 +93,10 @@ class ArmResult:
     pieces: Mapping[str, tuple[Piece, ...]]
     seams: tuple[SeamRow, ...]
     advice: Mapping[str, str]
+    drafted: Drafted | None = None
+    compared: Mapping[str, Comparison] = field(default_factory=dict)
+    filled: Filled | None = None
+    closing: Any = None
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 
