@@ -64,7 +64,7 @@ def _recover(
         if (a, b) not in opposite or (b, a) not in opposite:
             continue
         c, d = opposite[a, b], opposite[b, a]
-        if _side(points, c, d, a) <= 0 or _side(points, c, d, b) >= 0:
+        if _side(points, c, d, a) >= 0 or _side(points, c, d, b) <= 0:
             crossing.append((a, b))
             continue
         _turn(opposite, a, b, c, d)

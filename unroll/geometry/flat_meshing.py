@@ -137,13 +137,20 @@ def _split_across(points: FloatArray, faces: IntArray, count: int) -> tuple[Floa
     edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
     unique, uses = np.unique(edges, axis=0, return_counts=True)
     across = unique[(uses == 2) & (unique[:, 1] < count)]
-    if not len(across):
+    return split_edges(points, faces, across)
+
+
+def split_edges(
+    points: FloatArray, faces: IntArray, edges: IntArray
+) -> tuple[FloatArray, IntArray]:
+    """Put a point into the middle of each of `edges` (k, 2), lower number first."""
+    if not len(edges):
         return points, faces
-    middle = {(int(a), int(b)): len(points) + k for k, (a, b) in enumerate(across)}
+    middle = {(int(a), int(b)): len(points) + k for k, (a, b) in enumerate(edges)}
     split: list[tuple[int, int, int]] = []
     for face in faces.tolist():
         split.extend(_split_face(face, middle))
-    return np.concatenate([points, points[across].mean(axis=1)]), np.array(split, dtype=np.int64)
+    return np.concatenate([points, points[edges].mean(axis=1)]), np.array(split, dtype=np.int64)
 
 
 def _split_face(face: list[int], middle: dict[tuple[int, int], int]) -> list[tuple[int, int, int]]:

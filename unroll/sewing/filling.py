@@ -18,9 +18,9 @@ from unroll.sewing.shells import Shell
 from unroll.types import Cloth, FloatArray, IntArray, Mesh
 from unroll.types.sewn import Sewn
 
-# Bending stiffness of cotton, N mm: between shirting (0.005) and canvas (0.1); from memory. Girths
-# hardly feel it; it keeps slack cloth from folding at the size of one triangle.
-BENDING = 0.05
+# Bending stiffness of a firm cotton, N mm: between shirting (0.01) and canvas (0.2); from memory.
+# Girths hardly feel it; it keeps slack cloth from folding at the size of one triangle.
+BENDING = 0.1
 BALANCED = 1e-2
 MOST_STEPS = 500
 

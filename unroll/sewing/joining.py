@@ -11,13 +11,14 @@ from scipy.sparse.csgraph import connected_components
 
 from unroll.errors import UnrollError
 from unroll.geometry.flat_lookup import locate
-from unroll.geometry.flat_meshing import mesh_outline
+from unroll.geometry.flat_meshing import crossing_of_outline, mesh_outline, split_edges
 from unroll.sewing.matching import Match, match_seam, run_stops
 from unroll.sewing.shells import Shell
 from unroll.types import FloatArray, IntArray, Piece, Trace
 from unroll.types.sewn import Run, Seam
 
-LINE_STEP_MM = 4.0
+LINE_STEP_MM = 1.0
+MOST_SPLITS = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +55,15 @@ def join(
     matches = [match_seam(seam, by_name, spacing) for seam in seams]
     stops = _stops_of_runs(seams, matches, by_name)
     local = [_mesh_piece(piece, stops, spacing, piece.name in card) for piece in pieces]
-    offsets = np.concatenate([[0], np.cumsum([len(points) for points, _ in local])])
-    corner = _corner_index(pieces, stops, offsets)
-    stitches = [_stitches(s, m, by_name, corner) for s, m in zip(seams, matches, strict=True)]
-    label = _merged(stitches, int(offsets[-1]))
+    for _ in range(MOST_SPLITS):
+        offsets = np.concatenate([[0], np.cumsum([len(points) for points, _ in local])])
+        corner = _corner_index(pieces, stops, offsets)
+        stitches = [_stitches(s, m, by_name, corner) for s, m in zip(seams, matches, strict=True)]
+        label = _merged(stitches, int(offsets[-1]))
+        doubled = [_doubled_edges(f, label[o:]) for (_, f), o in zip(local, offsets, strict=False)]
+        if not any(len(edges) for edges in doubled):
+            break
+        local = [split_edges(p, f, edges) for (p, f), edges in zip(local, doubled, strict=True)]
     faces = np.concatenate([f + o for (_, f), o in zip(local, offsets[:-1], strict=True)])
     check_closed(label[faces])
     counts = [len(f) for _, f in local]
@@ -82,6 +88,22 @@ def join(
         flat=tuple(points for points, _ in local),
         sewn=tuple(label[a:b] for a, b in zip(offsets[:-1], offsets[1:], strict=True)),
     )
+
+
+def _doubled_edges(faces: IntArray, label: IntArray) -> IntArray:
+    """Return a piece's inner edges (k, 2) that sewing lays onto another of its edges.
+
+    Where a piece is folded and sewn to itself, as at the tip of a cone, one inner vertex can be
+    joined to both of two that become one.
+    """
+    ends = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
+    edges, uses = np.unique(ends, axis=0, return_counts=True)
+    sewn = np.sort(label[edges], axis=1)
+    _, which, shared = np.unique(sewn, axis=0, return_inverse=True, return_counts=True)
+    # An edge of the outline lies on its partner by right; two inner ones must not meet.
+    is_inner = uses == 2
+    inner_count = np.bincount(which.ravel(), weights=is_inner, minlength=len(shared))
+    return np.asarray(edges[is_inner & (inner_count[which.ravel()] > 1)])
 
 
 def _merged(stitches: Sequence[tuple[IntArray, IntArray]], total: int) -> IntArray:
@@ -140,6 +162,11 @@ def _mesh_piece(
             for index, side in enumerate(piece.sides)
         ]
     )
+    if len(outline) < 3 or crossing_of_outline(outline) is not None:
+        raise UnrollError(
+            f"{piece.name} is too small or too thin for a mesh of {spacing:g} mm; "
+            "expected room for triangles of that size (choose a smaller spacing)"
+        )
     if not is_card:
         return mesh_outline(outline, spacing=spacing)
     middle = outline.mean(axis=0)
@@ -205,12 +232,9 @@ def check_closed(faces: IntArray) -> None:
     ends = np.stack([faces.ravel(), np.roll(faces, -1, axis=1).ravel()], axis=1)
     size = int(faces.max()) + 1
     forward, backward = ends[:, 0] * size + ends[:, 1], ends[:, 1] * size + ends[:, 0]
-    if (faces == np.roll(faces, 1, axis=1)).any() or len(np.unique(forward)) < len(forward):
+    is_doubled = len(np.unique(forward)) < len(forward)
+    if is_doubled or not np.isin(forward, backward).all():
         raise UnrollError(
-            "the sewn pieces meet more than two at a seam; expected two (is one piece turned over, "
-            "or a seam much shorter than the mesh?)"
-        )
-    if not np.isin(forward, backward).all():
-        raise UnrollError(
-            "the sewn pieces leave a hole; expected a closed shape (is a seam missing?)"
+            "the sewn pieces do not close to one surface; expected two faces at every edge "
+            "(is a seam shorter than the mesh is fine?)"
         )

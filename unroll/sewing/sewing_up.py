@@ -89,7 +89,7 @@ def sew_steps(
         is_last = size == spacing
         try:
             joined = join(pieces, seams, spacing=size, card=card)
-        except (UnrollError, ValueError):
+        except UnrollError:
             # A thin dart may not survive the coarse mesh; the next one then starts from scratch.
             if is_last:
                 raise

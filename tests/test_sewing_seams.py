@@ -1,0 +1,187 @@
+"""Which sides are sewn together, and what cannot be sewn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.sewn_shapes import circle, even_cloth, piece, tube, two_discs, two_squares
+from unroll.errors import UnrollError
+from unroll.sewing import sew, usual_seams
+from unroll.sewing.joining import check_closed
+from unroll.sewing.matching import match_seam
+from unroll.types import Cloth, Notch, Piece, Run, Seam
+
+CLOTH = even_cloth()
+
+
+def refused(*pieces: Piece, seams: tuple[Seam, ...] | None = None, cloth: Cloth = CLOTH) -> str:
+    with pytest.raises(UnrollError) as caught:
+        sew(pieces, cloth=cloth, seams=seams, spacing=20.0)
+    message = str(caught.value)
+    assert "\n" not in message
+    return message
+
+
+def test_an_open_seam_is_refused() -> None:
+    body, armhole, _ = tube(250.0, 400.0)
+    assert "seam 'bottom' of body is open" in refused(body, armhole)
+
+
+def test_a_side_that_no_seam_names_is_refused() -> None:
+    pieces = tube(250.0, 400.0)
+    seams = tuple(seam for seam in usual_seams(pieces) if seam.name != "top")
+    assert "side 2 ('top', 250 mm) of body is sewn to nothing" in refused(*pieces, seams=seams)
+
+
+def test_a_side_in_two_seams_is_refused() -> None:
+    front, back = two_discs()
+    seams = usual_seams((front, back))
+    assert "side 0 ('rim') of front is in 2 seams" in refused(front, back, seams=seams * 2)
+
+
+def test_a_seam_of_a_piece_that_is_not_there_is_refused() -> None:
+    front, back = two_discs()
+    seams = (Seam("rim", (Run("front", 0),), (Run("sleeve", 0),)),)
+    assert "names the piece 'sleeve'; there are front, back" in refused(front, back, seams=seams)
+
+
+def test_a_seam_of_a_side_that_is_not_there_is_refused() -> None:
+    front, back = two_discs()
+    seams = (Seam("rim", (Run("front", 0),), (Run("back", 3),)),)
+    assert "names side 3 of back; its sides are 0 to 0" in refused(front, back, seams=seams)
+
+
+def test_a_name_on_three_pieces_is_refused() -> None:
+    front, back = two_discs()
+    third = piece("third", ("rim", circle(100.0)))
+    assert "seam 'rim' is on 3 pieces (front, back, third)" in refused(front, back, third)
+
+
+def test_a_name_on_three_sides_of_one_piece_is_refused() -> None:
+    body = two_squares()[0]
+    sides = tuple(replace(side, seam="hem") for side in body.sides[:3])
+    odd = replace(body, sides=(*sides, body.sides[3]))
+    assert "seam 'hem' is 3 sides of front" in refused(odd)
+
+
+def test_two_pieces_of_one_name_are_refused() -> None:
+    front, back = two_discs()
+    message = refused(front, replace(back, name="front"), seams=())
+    assert "'front' names more than one piece" in message
+
+
+def test_a_piece_that_overlaps_itself_is_refused() -> None:
+    bow = np.array([[0, 0], [100, 100], [100, 0], [0, 100], [0, 0.0]])
+    front = piece("front", ("rim", bow))
+    message = refused(front, piece("back", ("rim", circle(77.0))))
+    assert "front: the outline crosses itself near (50, 50) mm" in message
+
+
+def test_a_piece_that_runs_clockwise_is_refused() -> None:
+    front, back = two_discs()
+    turned = piece("front", ("rim", circle(100.0)[::-1]))
+    assert "front: the outline's area is -314.2 cm²" in refused(turned, back)
+
+
+def test_an_outline_with_a_gap_is_refused() -> None:
+    front, back = two_squares()
+    moved = replace(front.sides[1], points=front.sides[1].points + [3.0, 0.0])
+    gapped = replace(front, sides=(front.sides[0], moved, *front.sides[2:]))
+    assert "the outline is open by 3.0 mm after 'south'" in refused(gapped, back)
+
+
+def test_ends_that_do_not_fit_are_refused() -> None:
+    body, armhole, _ = tube(250.0, 400.0)
+    wide = piece("wrist base", ("bottom", circle(1.2 * 250.0 / (2 * np.pi))))
+    message = refused(body, armhole, wide)
+    assert "seam 'bottom': body is 250 mm long and wrist base 300 mm, 20 % apart" in message
+
+
+@pytest.mark.parametrize("name", ["pressure_kpa", "stretch_percent", "bias_stretch_percent"])
+def test_without_pressure_or_give_there_is_no_shape(name: str) -> None:
+    message = refused(*two_discs(), cloth=replace(CLOTH, **{name: 0.0}))
+    assert f"{name} is 0; expected more than 0" in message
+
+
+def test_a_piece_smaller_than_the_mesh_is_refused() -> None:
+    corner = 9 * np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0.0]])
+    patch = piece("patch", ("x", corner[:3]), ("x", corner[2:]))
+    assert "patch is too small or too thin for a mesh of 20 mm" in refused(patch)
+    assert sew([patch], cloth=CLOTH, spacing=4.0).volume > 0
+
+
+def test_a_pointed_cone_can_be_sewn() -> None:
+    """A quarter of a disc sewn to a cone, its tip a corner of a few triangles."""
+    turn = np.linspace(0, np.pi / 2, 50)[:, None]
+    arc = 120.0 * np.concatenate([np.cos(turn), np.sin(turn)], axis=1)
+    tip = np.zeros(2)
+    cone = piece(
+        "cone", ("side", np.array([tip, arc[0]])), ("rim", arc), ("side", np.array([arc[-1], tip]))
+    )
+    base = piece("wrist base", ("rim", circle(30.0)))
+    sewn = sew([cone, base], cloth=CLOTH, spacing=9.0)
+    # A quarter of a disc of 120 mm makes a cone of radius 30 mm and slant 120 mm.
+    height = np.sqrt(120.0**2 - 30.0**2)
+    assert sewn.volume == pytest.approx(np.pi * 30.0**2 * height / 3, rel=0.02)
+
+
+def test_faces_that_do_not_close_are_refused() -> None:
+    for faces in ([[0, 1, 2]], [[0, 1, 2], [0, 1, 3]]):
+        with pytest.raises(UnrollError, match="do not close to one surface"):
+            check_closed(np.array(faces))
+
+
+def test_a_cap_seam_broken_by_darts_is_one_chain_in_outline_order() -> None:
+    """The chain begins after the last side that is sewn elsewhere, wherever the outline starts."""
+    corner = np.array(
+        [[100, 0], [100, 100], [60, 100], [50, 60], [40, 100], [0, 100], [0, 0], [100, 0.0]]
+    )
+    names = ["right", "cap seam", "dart 1", "dart 1", "cap seam", "left", "hem"]
+    for first in range(7):
+        order = [(first + k) % 7 for k in range(7)]
+        outer = piece("outer", *((names[k], corner[k : k + 2]) for k in order))
+        base = piece("base", ("cap seam", np.array([[0, 0], [80, 0.0]])))
+        (seam,) = (s for s in usual_seams((outer, base, *_rest())) if s.name == "cap seam")
+        assert [outer.sides[run.side_index].points[0, 0] for run in seam.first] == [100.0, 40.0]
+        assert seam.second == (Run("base", 0),)
+
+
+def _rest() -> tuple[Piece, ...]:
+    line = np.array([[0, 0], [100, 0.0]])
+    return (piece("rest", ("right", line), ("left", line), ("hem", line)),)
+
+
+def test_ease_spreads_between_notches() -> None:
+    """Stitches lie at equal shares of length from notch to notch on both sides."""
+    long = piece("long", ("s", np.array([[0, 0], [120, 0.0]])), notches=(Notch("front", 0, 70.0),))
+    short = piece(
+        "short", ("s", np.array([[0, 0], [100, 0.0]])), notches=(Notch("front", 0, 50.0),)
+    )
+    seam = Seam("s", (Run("long", 0),), (Run("short", 0),))
+    match = match_seam(seam, {"long": long, "short": short}, 10.0)
+    steps = np.stack([np.diff(match.first), -np.diff(match.second)], axis=1)
+    assert match.second[np.isclose(match.first, 70.0)] == pytest.approx([50.0])
+    assert np.allclose(steps[:7], [10.0, 50 / 7]) and np.allclose(steps[7:], [10.0, 10.0])
+
+
+def test_a_corner_of_one_side_is_stitched_to_the_same_share_of_the_other() -> None:
+    chain = piece(
+        "chain", ("s", np.array([[0, 0], [30, 0.0]])), ("s", np.array([[30, 0], [90, 0.0]]))
+    )
+    plain = piece("plain", ("s", np.array([[0, 0], [60, 0.0]])))
+    seam = Seam("s", (Run("chain", 0), Run("chain", 1)), (Run("plain", 0),))
+    match = match_seam(seam, {"chain": chain, "plain": plain}, 25.0)
+    assert match.second[np.isclose(match.first, 30.0)] == pytest.approx([40.0])
+
+
+def test_gathers_are_reported_where_a_long_side_meets_a_short_one() -> None:
+    front, back = two_discs(100.0)
+    wide = piece("front", ("rim", circle(112.0)))
+    seams = {s.name: s for s in sew((wide, back), cloth=CLOTH, spacing=12.0).seams}
+    assert seams["rim"].ease_percent == pytest.approx(12.0, abs=0.1)
+    assert seams["rim"].gathered_percent > 10.0 and seams["rim"].puckers
+    body = {s.name: s for s in sew(tube(250.0, 400.0), cloth=CLOTH, spacing=16.0).seams}
+    assert body["side"].gathered_percent < 0.5 and not body["side"].puckers

@@ -1,0 +1,235 @@
+"""Stand-off against shapes whose distance, swing and girths are known beforehand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from tests.samples import sample_measures
+from unroll.errors import UnrollError
+from unroll.geometry.averages import vertex_normals
+from unroll.lofting import loft
+from unroll.sewing import fill_rest_mesh
+from unroll.standing_off import plain_words, stand_off
+from unroll.types import ArmMesh, Cloth, Mesh, Sewn, StandOff
+
+
+@pytest.fixture(scope="module")
+def target() -> ArmMesh:
+    return loft(sample_measures(), edge=9.0)
+
+
+@pytest.fixture(scope="module")
+def same(target: ArmMesh) -> Sewn:
+    """A filled shape whose vertices are put where the arm's are."""
+    filled = fill_rest_mesh(target, cloth=Cloth())
+    return replace(filled, mesh=target.mesh)
+
+
+def moved(sewn: Sewn, points: np.ndarray) -> Sewn:
+    return replace(sewn, mesh=Mesh(points, sewn.mesh.faces))
+
+
+def test_the_arm_itself_stands_off_nowhere(target: ArmMesh, same: Sewn) -> None:
+    off = stand_off(same, target)
+    for value in (off.bulge_max, off.hollow_max, off.cap_p95, off.swing_deg, off.wrist_mm):
+        assert value < 1e-6
+    for girth in off.girths:
+        assert girth.off_percent == pytest.approx(0.0, abs=0.02)
+    assert off.length_sewn == pytest.approx(off.length_asked, abs=0.01)
+    assert off.bend_sewn_deg == pytest.approx(off.bend_asked_deg, abs=0.01)
+    assert off.volume_asked == pytest.approx(off.volume_sewn, rel=0.05)
+
+
+def test_a_cap_raised_by_three_millimetres_stands_three_millimetres_proud(
+    target: ArmMesh, same: Sewn
+) -> None:
+    points = target.mesh.vertices
+    normals = vertex_normals(points, target.mesh.faces[: len(target.mesh.faces)])
+    middle = np.array([0.0, 60.0, -40.0])
+    height = 3.0 * np.exp(-(np.linalg.norm(points - middle, axis=1) ** 2) / (2 * 20.0**2))
+    nearest = np.linalg.norm(points - middle, axis=1).argmin()
+    height *= 3.0 / height[nearest]
+    off = stand_off(moved(same, points + height[:, None] * normals), target)
+    # The bump's own slope makes the nearest point a little nearer than straight below.
+    assert off.bulge_max == pytest.approx(height.max(), rel=0.03)
+    assert off.hollow_max < 0.01 and off.swing_deg < 0.01
+    there = points[height.argmax()]
+    seam = points[target.paths["cap seam"]]
+    expected = np.linalg.norm(seam - there, axis=1).min()
+    assert off.bulge_below_seam == pytest.approx(expected, abs=4.0)
+    assert abs(off.bulge_forward) < 0.3
+    # Half of a Gaussian bump lies within 1.18 standard deviations: a disc of 47 mm.
+    assert off.bulge_breadth == pytest.approx(2 * 1.177 * 20.0, rel=0.15)
+    hollow = stand_off(moved(same, points - height[:, None] * normals), target)
+    assert hollow.hollow_max == pytest.approx(height.max(), rel=0.03) and hollow.bulge_max < 0.01
+
+
+@pytest.mark.parametrize(("outward", "forward"), [(8.0, 0.0), (0.0, -5.0), (-6.0, 4.0)])
+def test_a_swing_about_the_armhole_is_found_and_taken_out(
+    target: ArmMesh, same: Sewn, outward: float, forward: float
+) -> None:
+    """The arm below the cap turned as one about a point of the armhole, the cap bent with it."""
+    points = target.mesh.vertices
+    # Away from the body is a turn about −x, forward a turn about +y... of what hangs down.
+    turn = Rotation.from_rotvec(np.radians([outward, 0.0, 0.0])) * Rotation.from_rotvec(
+        np.radians([0.0, -forward, 0.0])
+    )
+    pivot = np.array([0.0, 0.0, -100.0])
+    share = np.clip(points[:, 1] / 20.0, 0.0, 1.0)
+    share[points[:, 2] < -130.0] = 1.0
+    swung = Rotation.from_rotvec(share[:, None] * turn.as_rotvec()).apply(points - pivot) + pivot
+    off = stand_off(moved(same, swung), target)
+    assert off.outward_deg == pytest.approx(outward, abs=0.35)
+    assert off.forward_deg == pytest.approx(forward, abs=0.35)
+    # The forearm bends forward, so that a turn about x is partly one about the arm's length.
+    assert abs(off.twist_deg) < 0.25 * max(abs(outward), abs(forward))
+    wrist = target.paths["outer wrist"]
+    carried = np.linalg.norm(swung[wrist] - points[wrist], axis=1).mean()
+    assert off.wrist_mm == pytest.approx(carried, rel=0.05)
+    # Taken out, the limb lies where it was.
+    limb = points[:, 2] < -200.0
+    assert np.linalg.norm(off.turned - points, axis=1)[limb].max() < 0.5
+    for girth in off.girths:
+        assert girth.off_percent == pytest.approx(0.0, abs=0.3)
+
+
+def test_a_thicker_arm_has_larger_girths(target: ArmMesh, same: Sewn) -> None:
+    axis = np.array([1.04, 1.04, 1.0])
+    points = (target.mesh.vertices - [0.0, 48.0, 0.0]) * axis + [0.0, 48.0, 0.0]
+    off = stand_off(moved(same, points), target)
+    by_name = {girth.name: girth.off_percent for girth in off.girths}
+    assert by_name["upper_arm"] == pytest.approx(4.0, abs=0.1)
+    # Below the elbow the sections are tilted, so that their length along z did not grow.
+    assert 3.0 < by_name["forearm"] < 4.1
+
+
+def test_without_lines_levels_are_found_by_their_share_of_the_seams(
+    target: ArmMesh, same: Sewn
+) -> None:
+    off = stand_off(replace(same, lines={}), target)
+    for girth in off.girths:
+        # The level's tilt is guessed from the seams, not drawn.
+        assert girth.off_percent == pytest.approx(0.0, abs=1.0)
+    assert off.swing_deg < 0.5
+
+
+def test_a_right_arm_is_measured_like_its_mirror_image() -> None:
+    words = []
+    figures = []
+    for side in ("left", "right"):
+        arm = loft(sample_measures(side=side), edge=12.0)
+        sewn = fill_rest_mesh(arm, cloth=Cloth(pressure_kpa=6.0))
+        off = stand_off(sewn, arm)
+        words.append(plain_words([off]))
+        figures.append([off.bulge_max, off.outward_deg, off.forward_deg, off.wrist_mm])
+        assert (off.profile_sewn[:, 0] > -1e-9).all() and off.profile_sewn[0, 1] > -1.0
+    assert figures[0] == pytest.approx(figures[1], abs=2e-2)
+    assert words[0] == words[1]
+
+
+def test_profiles_run_from_the_shoulder_down_the_outside(target: ArmMesh, same: Sewn) -> None:
+    off = stand_off(same, target)
+    for line in (off.profile_asked, off.profile_sewn, off.profile_swung):
+        assert line[0] == pytest.approx([0.0, 0.0], abs=0.5)
+        assert (np.diff(line[:, 1]) < 1e-9).mean() > 0.9
+        assert line[-1, 1] == pytest.approx(target.stations["upper_arm"].origin[2], abs=14.0)
+    assert off.profile_sewn == pytest.approx(off.profile_asked, abs=1e-6)
+
+
+def test_arms_of_two_sides_are_not_compared(target: ArmMesh, same: Sewn) -> None:
+    with pytest.raises(UnrollError, match="the sewn arm is a right one"):
+        stand_off(replace(same, arm="right"), target)
+
+
+def test_a_sewn_arm_without_its_seams_is_not_compared(target: ArmMesh, same: Sewn) -> None:
+    paths = {name: path for name, path in same.seam_paths.items() if name != "cap seam"}
+    with pytest.raises(UnrollError, match="has no 'cap seam'"):
+        stand_off(replace(same, seam_paths=paths), target)
+
+
+def spoken(**changes: object) -> str:
+    """The words for a made-up stand-off."""
+    from unroll.types import SewnGirth
+
+    figures: dict = dict(
+        source="drafted-ease",
+        arm="left",
+        swing_deg=0.2,
+        wrist_mm=2.0,
+        outward_deg=0.2,
+        forward_deg=0.0,
+        twist_deg=0.0,
+        bulge_max=1.0,
+        bulge_mean=0.2,
+        bulge_below_seam=30.0,
+        bulge_forward=0.0,
+        bulge_breadth=30.0,
+        hollow_max=1.0,
+        hollow_mean=0.1,
+        cap_mean=0.4,
+        cap_p95=0.9,
+        girths=(SewnGirth("elbow", 246.0, 246.8),),
+        length_asked=536.0,
+        length_sewn=536.0,
+        bend_asked_deg=9.0,
+        bend_sewn_deg=9.0,
+        volume_asked=1.0,
+        volume_sewn=1.0,
+        faces=[],
+        distances=[],
+        turned=np.zeros((0, 3)),
+        profile_asked=np.zeros((0, 2)),
+        profile_sewn=np.zeros((0, 2)),
+        profile_swung=np.zeros((0, 2)),
+    )
+    return plain_words([StandOff(**{**figures, **changes})])
+
+
+def test_words_for_an_arm_that_fits() -> None:
+    assert spoken() == (
+        "The flat draft with ease: the cap lies within 2 mm of the shoulder; the arm hangs as it "
+        "should; girths come out within 1 %."
+    )
+
+
+def test_words_for_an_arm_that_does_not() -> None:
+    text = spoken(
+        source="drafted-darts",
+        bulge_max=7.2,
+        bulge_breadth=85.0,
+        bulge_below_seam=3.0,
+        bulge_forward=0.6,
+        hollow_max=4.4,
+        swing_deg=12.0,
+        outward_deg=11.9,
+        forward_deg=-2.0,
+        wrist_mm=105.0,
+    )
+    assert "stands 7 mm proud at most, at the cap seam towards the front" in text
+    assert "over a hand's breadth, and lies up to 4 mm too low elsewhere" in text
+    assert "swings 12° out from the body and 2° back, which carries the wrist 105 mm away" in text
+    assert "40 mm below the cap seam in the middle" in spoken(bulge_max=5.0, bulge_below_seam=40.0)
+    assert "towards the back" in spoken(bulge_max=5.0, bulge_forward=-0.5)
+    assert "stands nowhere proud, and lies up to 6 mm too low" in spoken(hollow_max=6.0)
+    assert "in towards the body" in spoken(swing_deg=3.0, outward_deg=-3.0)
+    assert "more than a hand's breadth" in spoken(bulge_max=5.0, bulge_breadth=140.0)
+
+
+def test_words_for_girths_that_are_off_name_the_worst() -> None:
+    from unroll.types import SewnGirth
+
+    off = (SewnGirth("elbow", 246.0, 250.2), SewnGirth("upper_arm", 286.0, 278.0))
+    assert "the upper arm comes out 8 mm less than asked" in spoken(girths=off)
+    assert "the elbow comes out 4 mm more than asked" in spoken(girths=off[:1])
+
+
+def test_words_for_several_say_which_comes_closest(target: ArmMesh, same: Sewn) -> None:
+    off = stand_off(same, target)
+    worse = replace(off, source="unrolled", cap_mean=4.0)
+    text = plain_words([worse, replace(off, source="corrected")])
+    assert text.endswith("Closest over the cap: the corrected pieces.")
+    assert plain_words([]) == ""
