@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 import scipy.sparse as sparse
 
-from unroll.flattening.task import NOISE, State, Task, dot
+from unroll.flattening.task import NOISE, Map, State, Task, dot
 from unroll.geometry.sparse import SymmetricFactor
 from unroll.geometry.triangles import ComplexArray, largest_unfolded_step
 
@@ -49,21 +49,21 @@ def descent_steps(
     pin = sparse.csc_array(([1.0], ([0], [0])), shape=laplacian.shape)
     factor = SymmetricFactor(laplacian + pin)
     memory: deque[tuple[ComplexArray, ComplexArray, float]] = deque(maxlen=REMEMBERED)
-    gradient = task.gradient(points)
-    total = task.total(points)
+    map_now = task.triangles.differentials(points)
+    gradient, total = task.gradient(*map_now), task.total(*map_now)
     yield task.state(points, total, float("inf"))
     for _ in range(most):
         move = _direction(gradient, memory, factor, task.energy.stiffness)
         slope = dot(gradient, move)
-        found = _search(task, points, total, move, slope)
+        found = _search(task, map_now, total, move, slope)
         if found is None:
             return
-        moved, total = found
-        after = task.gradient(moved)
-        step, change = moved - points, after - gradient
+        size, map_now, total = found
+        after = task.gradient(*map_now)
+        step, change = size * move, after - gradient
         if dot(step, change) > 1e-12 * abs(slope):
             memory.append((step, change, 1 / dot(step, change)))
-        points, gradient = moved, after
+        points, gradient = points + step, after
         state = task.state(points, total, -slope)
         yield state
         if state.decrease < enough or state.cost < NOISE:
@@ -90,15 +90,18 @@ def _direction(
 
 
 def _search(
-    task: Task, points: ComplexArray, total: float, move: ComplexArray, slope: float
-) -> tuple[ComplexArray, float] | None:
-    """Return the points after the longest good share of `move`, and their energy."""
-    here, there = task.triangles.differentials(points), task.triangles.differentials(move)
-    size = min(1.0, 0.9 * largest_unfolded_step(*here, *there))
+    task: Task, map_now: Map, total: float, move: ComplexArray, slope: float
+) -> tuple[float, Map, float] | None:
+    """Return the longest good share of `move`, with the map and its energy after it.
+
+    Differentials are linear in the points, so that those of the move serve every trial.
+    """
+    (alpha, beta), there = map_now, task.triangles.differentials(move)
+    size = min(1.0, 0.9 * largest_unfolded_step(alpha, beta, *there))
     for _ in range(30):
-        trial = points + size * move
-        value = task.total(trial)
+        trial = alpha + size * there[0], beta + size * there[1]
+        value = task.total(*trial)
         if np.isfinite(value) and value <= total + 1e-4 * size * slope:
-            return trial, value
+            return size, trial, value
         size *= 0.5
     return None

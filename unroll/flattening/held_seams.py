@@ -100,7 +100,7 @@ class SeamBends:
 
     def value(self, points: ComplexArray) -> float:
         """Return the energy of all bends."""
-        return float(0.5 * np.dot(self.weights, self.excess(points) ** 2))
+        return 0.5 * float(np.sum(self.weights * self.excess(points) ** 2))
 
     def gather(self, points: ComplexArray) -> ComplexArray:
         """Return the gradient of the energy at each vertex, (n,)."""

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.sparse as sparse
 
 from unroll.flattening.hessians import HessianPattern, outer_blocks
-from unroll.flattening.task import NOISE, State, Task, dot
+from unroll.flattening.task import NOISE, Map, State, Task, dot, sum_of_products
 from unroll.geometry.sparse import SymmetricFactor
 from unroll.geometry.triangles import (
     ComplexArray,
@@ -18,6 +19,8 @@ from unroll.geometry.triangles import (
 
 HOLD = 1e3
 """Weight of a held edge's error in the Newton matrix, as mm² of cloth per mm² of edge."""
+
+
 SETTLED = 1e-11
 """Relative error of the held edges' lengths at which they count as met."""
 
@@ -50,14 +53,15 @@ def newton_steps(
     solver = _Newton(task)
     multipliers = np.zeros(len(task.held.lengths))
     exact = False
-    yield task.state(points, task.total(points), float("inf"))
+    here = task.triangles.differentials(points)
+    yield task.state(points, task.total(*here), float("inf"))
     for _ in range(most):
-        step = solver.step(points, multipliers, exact=exact)
+        step = solver.step(points, here, multipliers, exact=exact)
         if step.slope >= 0 and exact:
-            step = solver.step(points, multipliers, exact=False)
-        points, size = solver.search(points, step)
+            step = solver.step(points, here, multipliers, exact=False)
+        size, points, here = solver.search(points, here, step)
         multipliers = step.multipliers
-        state = task.state(points, task.total(points), step.promise)
+        state = task.state(points, task.total(*here), step.promise)
         yield state
         exact = size == 1 and state.decrease < 0.5
         if size == 0 or (state.decrease < enough and state.seam_error < SETTLED):
@@ -85,54 +89,58 @@ class _Newton:
         self.row = np.zeros(task.triangles.count, dtype=complex)
         np.add.at(self.row, chord.vertices, chord.weights)
 
-    def merit(self, points: ComplexArray, multipliers: FloatArray) -> float:
+    def merit(self, points: ComplexArray, here: Map, multipliers: FloatArray) -> float:
         """Return the augmented Lagrangian."""
         task = self.task
         error = task.held.errors(points)
-        held = float(np.dot(multipliers + 0.5 * self.weights * error, error))
-        return task.total(points) + task.bends.value(points) + held
+        held = sum_of_products(multipliers + 0.5 * self.weights * error, error)
+        return task.total(*here) + task.bends.value(points) + held
 
-    def step(self, points: ComplexArray, multipliers: FloatArray, *, exact: bool) -> _Step:
+    def step(
+        self, points: ComplexArray, here: Map, multipliers: FloatArray, *, exact: bool
+    ) -> _Step:
         """Return the constrained Newton step from `points`."""
-        task, triangles = self.task, self.task.triangles
-        alpha, beta = triangles.differentials(points)
-        by_alpha, by_beta = task.energy.slope(alpha, beta)
-        gradient = triangles.gather(triangles.areas * by_alpha, triangles.areas * by_beta)
-        gradient = gradient + task.bends.gather(points)
-        square = task.held.lengths**2
+        task = self.task
+        gradient = task.gradient(*here) + task.bends.gather(points)
+        factor = SymmetricFactor(self._matrix(points, here, multipliers, exact=exact))
+        return self._constrained(factor, points, gradient, multipliers)
+
+    def _matrix(
+        self, points: ComplexArray, here: Map, multipliers: FloatArray, *, exact: bool
+    ) -> sparse.csc_matrix:
+        """Return the second derivatives of the augmented Lagrangian, or a definite stand-in."""
+        task, square = self.task, self.task.held.lengths**2
         along = task.held.steps(points)
         tension = (multipliers if exact else np.maximum(multipliers, 0)) / square
         weight = self.weights / square
         skew = weight * along.real * along.imag
         edge = (tension + weight * along.real**2, skew, skew, tension + weight * along.imag**2)
         bends = outer_blocks(task.bends.directions(points), task.bends.weights)
-        curvature = task.energy.curvature(alpha, beta, exact=exact)
+        curvature = task.energy.curvature(*here, exact=exact)
         matrix = self.pattern.matrix(curvature, edge, bends, task.energy.stiffness)
         if task.energy.turns_freely:
             matrix[2 * self.low, 2 * self.low] += 1e-3
-        factor = SymmetricFactor(matrix)
-        return self._constrained(factor, points, gradient, along, multipliers)
+        return matrix
 
     def _constrained(
         self,
         factor: SymmetricFactor,
         points: ComplexArray,
         gradient: ComplexArray,
-        along: ComplexArray,
         multipliers: FloatArray,
     ) -> _Step:
         """Solve for the step that meets the held edges and the chord to first order."""
         held, count = self.task.held, self.task.triangles.count
-        errors = held.errors(points)
+        along, errors = held.steps(points), held.errors(points)
         lean = self.task.chord.vector(points).real
         row = self.row.view(float)
         upright = factor.solve(row)
-        across = float(np.dot(row, upright))
+        across = sum_of_products(row, upright)
         now = multipliers
         for _ in range(5):
             pull = gradient + held.gather(along, now + self.weights * errors, count)
             free = factor.solve(-pull.view(float))
-            tilt = (float(np.dot(row, free)) + lean) / across
+            tilt = (sum_of_products(row, free) + lean) / across
             move = (free - tilt * upright).view(complex)
             left = errors + held.change(along, move)
             now = now + self.weights * left
@@ -142,16 +150,19 @@ class _Newton:
         promise = abs(dot(gradient + held.gather(along, now, count), move))
         return _Step(move, now, slope, promise)
 
-    def search(self, points: ComplexArray, step: _Step) -> tuple[ComplexArray, float]:
-        """Return the points after the longest good step, and the share of it that was taken."""
-        triangles = self.task.triangles
-        here, there = triangles.differentials(points), triangles.differentials(step.move)
-        size = min(1.0, 0.9 * largest_unfolded_step(*here, *there))
-        merit = self.merit(points, step.multipliers)
+    def search(
+        self, points: ComplexArray, here: Map, step: _Step
+    ) -> tuple[float, ComplexArray, Map]:
+        """Return the longest good share of the step, with points and map after it."""
+        (alpha, beta), there = here, self.task.triangles.differentials(step.move)
+        size = min(1.0, 0.9 * largest_unfolded_step(alpha, beta, *there))
+        merit = self.merit(points, here, step.multipliers)
         noise = 1e-14 * abs(merit) + NOISE * self.task.area
         for _ in range(30):
-            trial = points + size * step.move
-            if self.merit(trial, step.multipliers) <= merit + 1e-4 * size * step.slope + noise:
-                return trial, size
+            moved = points + size * step.move
+            trial = alpha + size * there[0], beta + size * there[1]
+            value = self.merit(moved, trial, step.multipliers)
+            if value <= merit + 1e-4 * size * step.slope + noise:
+                return size, moved, trial
             size *= 0.5
-        return points, 0.0
+        return 0.0, points, here
