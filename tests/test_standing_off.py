@@ -137,7 +137,13 @@ def test_profiles_run_from_the_shoulder_down_the_outside(target: ArmMesh, same: 
         assert line[0] == pytest.approx([0.0, 0.0], abs=0.5)
         assert (np.diff(line[:, 1]) < 1e-9).mean() > 0.9
         assert line[-1, 1] == pytest.approx(target.stations["upper_arm"].origin[2], abs=14.0)
-    assert off.profile_sewn == pytest.approx(off.profile_asked, abs=1e-6)
+    levels = np.linspace(-140.0, -5.0, 20)
+    sewn, asked = (
+        np.interp(levels, line[::-1, 1], line[::-1, 0])
+        for line in (off.profile_sewn, off.profile_asked)
+    )
+    # Both are chords between the mesh's edges, not always the same edges.
+    assert sewn == pytest.approx(asked, abs=0.1)
 
 
 def test_arms_of_two_sides_are_not_compared(target: ArmMesh, same: Sewn) -> None:

@@ -60,6 +60,10 @@ class Scatter:
         weights = elements.reshape(-1)[self.keep]
         return np.asarray(np.bincount(self.to, weights=weights, minlength=self.size), dtype=float)
 
+    def add_to(self, band: FloatArray, elements: FloatArray) -> None:
+        """Add a few element matrices to a ravelled band in place."""
+        np.add.at(band, self.to, elements.reshape(-1)[self.keep])
+
 
 def scatter(nodes: IntArray, count: int, width: int) -> Scatter:
     """Return where element matrices over `nodes` (e, c), each node of 3 unknowns, go.

@@ -173,10 +173,10 @@ class System:
         """Add what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn itself."""
         skin = self.problem.skin
         touching = skin.faces[~self.plain]
-        band += self.touching_scatter.gather(self._widened(points, touching, elements))
-        band += self.bend_scatter.gather(self._widened(points, *self.bend_touching))
+        self.touching_scatter.add_to(band, self._widened(points, touching, elements))
+        self.bend_scatter.add_to(band, self._widened(points, *self.bend_touching))
         plate = pressure_stiffness(points, self.closing, skin.pressure)
-        band += self.closing_scatter.gather(self._widened(points, self.closing, plate))
+        self.closing_scatter.add_to(band, self._widened(points, self.closing, plate))
         for members in self.problem.bodies:
             lever, force = points[members] - points[members].mean(axis=0), gradient[members]
             moment = lever.T @ force
@@ -192,7 +192,9 @@ class System:
             return self.damp_band
         touching = self.problem.skin.faces[~self.plain]
         wide = self._widened(points, touching, self.damp_elements[~self.plain])
-        return np.asarray(self.damp_band + self.touching_scatter.gather(wide))
+        band = self.damp_band.copy()
+        self.touching_scatter.add_to(band, wide)
+        return band
 
     def promised(
         self, points: FloatArray, move: FloatArray, right: FloatArray, damping: float

@@ -13,10 +13,10 @@ from unroll.geometry.hinges import hinge_rows
 from unroll.geometry.membrane import Skin, corner_gradients, enclosed_volume
 from unroll.geometry.membrane_settling import Rest, settle_steps
 from unroll.geometry.membrane_system import Problem
-from unroll.sewing.judging import cloth_state, limits_of, seam_takes
+from unroll.sewing.judging import cloth_state, edge_lengths, limits_of, seam_takes
 from unroll.sewing.shells import Shell
 from unroll.types import Cloth, FloatArray, IntArray, Mesh
-from unroll.types.sewn import Sewn
+from unroll.types.sewn import SeamTake, Sewn
 
 # Bending stiffness of a firm cotton, N mm: between shirting (0.01) and canvas (0.2); from memory.
 # Girths hardly feel it; it keeps slack cloth from folding at the size of one triangle.
@@ -99,8 +99,10 @@ def fill_steps(
     shell: Shell, problem: Problem, start: FloatArray, cloth: Cloth, *, within: float = BALANCED
 ) -> Iterator[Sewn]:
     """Yield the shapes from `start` (n, 3) to balance, their crossings not yet looked for."""
+    lengths = edge_lengths(shell.faces, shell.rest)
     for rest in settle_steps(problem, start, within=within, most=MOST_STEPS):
-        yield _sewn(shell, problem, cloth, rest, within)
+        takes = seam_takes(rest.points, shell.seam_paths, lengths, cloth)
+        yield _sewn(shell, problem, cloth, rest, within, takes)
 
 
 def finished(sewn: Sewn) -> Sewn:
@@ -115,7 +117,14 @@ def finished(sewn: Sewn) -> Sewn:
     return replace(sewn, crossings=crossings, limits=limits)
 
 
-def _sewn(shell: Shell, problem: Problem, cloth: Cloth, rest: Rest, within: float) -> Sewn:
+def _sewn(
+    shell: Shell,
+    problem: Problem,
+    cloth: Cloth,
+    rest: Rest,
+    within: float,
+    takes: tuple[SeamTake, ...],
+) -> Sewn:
     """Return a state of the solver as a value."""
     state = cloth_state(problem.skin, rest.points)
     is_cloth = ~shell.is_card
@@ -138,7 +147,7 @@ def _sewn(shell: Shell, problem: Problem, cloth: Cloth, rest: Rest, within: floa
         tension=spread(state.tension, 0.0),
         lines=shell.lines,
         seam_paths=shell.seam_paths,
-        seams=seam_takes(rest.points, shell.faces, shell.rest, shell.seam_paths, cloth),
+        seams=takes,
         volume=enclosed_volume(rest.points, shell.faces),
         slack_share=state.slack_share,
         tension_p99=state.tension_p99,

@@ -58,13 +58,11 @@ def cloth_state(skin: Skin, points: FloatArray) -> ClothState:
 
 def seam_takes(
     points: FloatArray,
-    faces: IntArray,
-    rest: FloatArray,
     paths: Mapping[str, IntArray],
+    lengths: Mapping[tuple[int, int], float],
     cloth: Cloth,
 ) -> tuple[SeamTake, ...]:
-    """Return how each seam lies in the filled shape."""
-    lengths = _edge_lengths(faces, rest)
+    """Return how each seam lies in the filled shape; `lengths` are flat, of directed edges."""
     return tuple(_seam_take(name, points, path, lengths, cloth) for name, path in paths.items())
 
 
@@ -95,7 +93,7 @@ def limits_of(
     return tuple(lines)
 
 
-def _edge_lengths(faces: IntArray, rest: FloatArray) -> dict[tuple[int, int], float]:
+def edge_lengths(faces: IntArray, rest: FloatArray) -> dict[tuple[int, int], float]:
     """Return the flat length of every directed edge."""
     ends = np.roll(faces, -1, axis=1).ravel()
     lengths = np.linalg.norm(rest - np.roll(rest, -1, axis=1), axis=2).ravel()
