@@ -125,6 +125,20 @@ def test_test_squares_measure_100_mm_and_4_inches() -> None:
     assert sizes == [(100.0, 100.0), (101.6, 101.6)]
 
 
+def test_words_lie_in_the_piece_where_they_fit_and_beneath_it_where_not() -> None:
+    root = etree.fromstring(pieces_svg([_square(300.0), _square(30.0, arm="right")]).encode())
+    height = float(root.get("viewBox").split()[3])
+    for name, is_inside in (("left-wrist-base", True), ("right-wrist-base", False)):
+        group = _group(name, root)
+        (area,) = group.xpath(".//*[@class='piece-area']")
+        (text,) = group.xpath(".//*[@class='label']")
+        low, high = _points(area).min(axis=0), _points(area).max(axis=0)
+        x, y = float(text.get("x")), float(text.get("y"))
+        assert low[0] < x < high[0]
+        assert (low[1] < y < high[1]) == is_inside
+        assert y < height - 100.0  # above the test squares
+
+
 def test_ids_stay_apart_when_names_repeat() -> None:
     pieces = [
         _square(), _square(arm="right"), _square(source="corrected"), _square(source="corrected"),

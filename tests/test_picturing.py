@@ -23,6 +23,7 @@ from unroll.picturing import (
 )
 from unroll.picturing.colours import (
     GIVE_RAMP,
+    PIECE_COLOURS,
     hex_of,
     oklab_to_srgb,
     ramp_colours,
@@ -210,9 +211,20 @@ def test_only_what_faces_the_eye_is_painted() -> None:
     assert 0.3 * count < len(colours) < 0.6 * count
     by_name = dict(zip([line.name for line in MODEL.lines], runs, strict=True))
     assert by_name["dart 1"] == 1  # on the outside
+    # From outside nothing but the outer piece is seen: all colours are shades of its own.
+    shades = colours[:, :3] / rgb_of(PIECE_COLOURS["outer"])
+    assert np.allclose(shades, shades[:, :1], atol=1e-9)
     _, runs = _painted("inside")
     by_name = dict(zip([line.name for line in MODEL.lines], runs, strict=True))
     assert by_name["dart 1"] == 0
+
+
+def test_the_armholes_edge_shows_wherever_the_plate_does() -> None:
+    # Seen from above, the plate hides nothing of its own edge, though the arm's side turns away.
+    _, runs = _painted("cap")
+    by_name = dict(zip([line.name for line in MODEL.lines], runs, strict=True))
+    assert by_name["underarm seam"] == 1 and by_name["cap seam"] == 1
+    assert by_name["inner wrist"] == 0
 
 
 def test_the_arm_is_drawn_at_one_scale_across_and_down() -> None:

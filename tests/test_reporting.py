@@ -16,7 +16,7 @@ from tests.made_arms import made_arm_result, made_result
 from unroll import distortion as distortion_stage
 from unroll.files.drawings import page_drawing
 from unroll.files.outputs import job_files
-from unroll.picturing import arm_model
+from unroll.picturing import arm_model, heat_figure, heat_top, png_bytes
 from unroll.reporting import (
     closing_sections,
     opening_sections,
@@ -25,6 +25,8 @@ from unroll.reporting import (
     report_json,
 )
 from unroll.reporting.darts import dart_rows
+from unroll.reporting.html import table
+from unroll.reporting.viewing import turner
 from unroll.types import DartLine, Estimate, MakeResult, Piece, PieceSide
 from unroll.types.shown import Figure, Section
 
@@ -313,6 +315,15 @@ def test_what_the_maker_typed_cannot_become_markup() -> None:
     assert not TREE.xpath("//maker")
 
 
+def test_no_name_can_end_the_views_data_or_a_tables_caption() -> None:
+    arm = RESULT.arms[0]
+    model = dataclasses.replace(arm_model(arm.arm, {}), name="</script><b>left</b>")
+    body = turner([model], [Figure("<i>The arm</i>", b"\x89PNG")])
+    assert body.count("</script>") == 1 and "<b>" not in body and "<i>" not in body
+    assert json.loads(html.fromstring(body).xpath("//script")[0].text)[0]["name"] == model.name
+    assert "<b>" not in table("<b>left</b>", ["<b>"], [])
+
+
 def test_cautions_name_what_hurts_burns_and_tips() -> None:
     words = _text(TREE.xpath("//section[@id='cautions']")[0]).lower()
     for word in ("blade", "pins", "flame", "tips", "local rules", "label"):
@@ -398,6 +409,14 @@ def test_one_arm_gets_plain_names_and_two_get_their_sides() -> None:
     names = set(job_files(BOTH))
     assert {"left_arm.obj", "right_arm.glb", "pictures/right_heat_outer.png", "pieces.svg"} <= names
     assert "arm.obj" not in names
+
+
+def test_the_heat_maps_of_one_arm_share_their_scale() -> None:
+    distortions = RESULT.arms[0].distortions
+    top = heat_top(distortions.values(), RESULT.sheet.cloth.gives_percent)
+    expected = png_bytes(heat_figure(distortions["inner"], gives_percent=3.0, top=top))
+    assert FILES["pictures/heat_inner.png"] == expected
+    assert expected != png_bytes(heat_figure(distortions["inner"], gives_percent=3.0))
 
 
 def test_everything_repeats_byte_for_byte() -> None:
