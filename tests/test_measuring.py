@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from tests.strategies import arm_measures, random_measures, sheet_text, sheet_texts
 from tests.test_bad_sheets import GOOD
 from unroll.errors import SheetFaults, UnrollError
+from unroll.geometry.ellipses import ellipse_perimeter
 from unroll.measuring import blank_sheet, outline_names, read_sheet
 from unroll.measuring.readings import reading_of
 from unroll.measuring.survey import survey_range, survey_row
@@ -99,6 +100,30 @@ def test_a_missing_length_comes_from_the_resting_bend() -> None:
         back=arm.shoulder_to_inner_elbow, lower=243, upper=292, wrist=151.2)).arms[0]
     assert front.shoulder_to_elbow == pytest.approx(arm.shoulder_to_elbow, abs=1e-9)
     assert front.is_estimated("shoulder_to_elbow")
+
+
+def test_house_values_give_a_typical_woman_s_shoulder() -> None:
+    # common practice, no source: an upper arm of 286 mm goes with a plate of about 98 by 116 mm
+    arm = least(338, 236, 286, 158)
+    assert (arm.armhole.width, arm.armhole.height) == pytest.approx((98, 116), rel=0.015)
+    depth = 286 / math.pi / 1.025  # of an ellipse 1.05 wide to 1 deep, within 0.1 %
+    straight = math.hypot(arm.armhole.height, depth)
+    quarter = ellipse_perimeter(arm.armhole.height, depth) / 4
+    assert 1.02 * straight < arm.cap_height < 0.98 * quarter
+
+
+def test_the_page_tells_the_factors_in_use() -> None:
+    page = (Path(__file__).parent.parent / "docs" / "measuring.md").read_text("utf-8")
+    arm = least(338, 236, 286, 158)
+    middle = math.sqrt(286 * 158)
+    room = arm.shoulder_to_inner_elbow - arm.armhole.height
+    assert f"{arm.elbow_girth / middle:.3f} × √" in page
+    assert f"{arm.forearm_girth / middle:.3f} × √" in page
+    assert f"{arm.shoulder_length / 338:.3f} × shoulder to elbow" in page
+    assert f"{(arm.armhole.height - 15) / 286:.3f} × upper arm girth" in page
+    assert f"{arm.upper_arm_up / room:.1f} of the way up to the underarm; " \
+           f"{arm.forearm_down / 236:.2f} of the way down" in page
+    assert f"{arm.wrist_width / arm.wrist_depth:.2f} wide to 1 deep" in page
 
 
 def test_ranges_run_from_the_leanest_women_to_the_largest_men() -> None:

@@ -146,6 +146,34 @@ def test_the_pen_goes_on_from_where_a_loop_was_closed() -> None:
     assert loops[2].tolist() == [[8, 6], [9, 7]]
 
 
+@pytest.mark.parametrize(("flags", "middle", "turns"), [
+    # W3C SVG 1.1, 8.3.8: of the four arcs between two points, "sweep" takes the one of growing
+    # angle (clockwise on the page), "large" the longer one; centres (0, 10) and (10, 0)
+    ("0 1", (7.0711, 2.9289), 0.25), ("0 0", (2.9289, 7.0711), 0.25),
+    ("1 1", (17.0711, -7.0711), 0.75), ("1 0", (-7.0711, 17.0711), 0.75),
+])
+def test_an_arc_s_flags_choose_among_four(
+    flags: str, middle: tuple[float, float], turns: float
+) -> None:
+    arc = path_loops(f"M0 0 A 10 10 0 {flags} 10 10")[0]
+    assert arc[32] == pytest.approx(middle, abs=1e-4)
+    length = float(np.linalg.norm(np.diff(arc, axis=0), axis=1).sum())
+    assert length == pytest.approx(turns * 2 * math.pi * 10, rel=1e-3)
+
+
+def test_drawings_are_placed_as_their_groups_say(tmp_path: Path) -> None:
+    # W3C SVG 1.1, 7.6: transforms nest, the rightmost acts first; rotate is clockwise on the page
+    body = ('<g transform="translate(3 4) rotate(90)"><polygon transform="scale(2,1) skewX(45)" '
+            'points="0,0 10,0 10,5"/></g>')
+    # (10, 0) to (20, 0), turned (0, 20), moved (3, 24); (10, 5) to (15, 5), (30, 5), (-5, 30)
+    assert load_outline(drawn(tmp_path, body)) == pytest.approx(
+        np.array([[3.0, -4.0], [3.0, -24.0], [-2.0, -34.0]]))
+    off = '<polygon transform="rotate(90 10 10) skewY(45)" points="10,0 20,0 20,5"/>'
+    # (10, 0) to (10, 10), the centre; (20, 0) to (20, 20), (0, 20); (20, 5) to (20, 25), (-5, 20)
+    assert load_outline(drawn(tmp_path, off)) == pytest.approx(
+        np.array([[10.0, -10.0], [0.0, -20.0], [-5.0, -20.0]]))
+
+
 def test_an_arc_without_room_grows_and_without_radius_is_straight() -> None:
     # W3C SVG 1.1, F.6.6: radii too small are scaled up; a radius of zero is a straight line
     grown = path_loops("M0 0 A 1 1 0 0 1 20 0")[0]
