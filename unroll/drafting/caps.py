@@ -16,7 +16,7 @@ from unroll.drafting.half_caps import (
     half_width_at,
 )
 from unroll.drafting.layout import Layout
-from unroll.drafting.sides import at_upper_arm, outer_top, top_of_side
+from unroll.drafting.sides import at_upper_arm, inner_side, outer_top
 from unroll.errors import UnrollError
 from unroll.types import ArmMeasures, FloatArray, Make, Notice
 
@@ -130,7 +130,7 @@ def beside_armhole(layout: Layout, height: float, side: int) -> float:
     """
     if height >= layout.mid_height:
         return 0.0
-    top = top_of_side(layout, side) * np.array([side, 1.0])
+    top = inner_side(layout, side) * np.array([side, 1.0])
     lower = layout.edge.lower if side > 0 else layout.edge.lower[::-1]
     horn = lower[: int(np.argmin(lower[:, 1])) + 1] * np.array([side, 1.0])
     return max(half_width_at(top, height) - half_width_at(horn, height), 0.0)

@@ -13,6 +13,7 @@ from unroll.geometry.ovals import oval_part
 from unroll.types import ArmMeasures, FloatArray, Notch, Piece, PieceSide, mirrored
 
 STEP = 1.0  # mm between points of a drawn line: a chord then misses its arc by 0.003 mm
+EDGE_STEP = 0.5  # mm on the plates, whose girth has to come out within 0.01 mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +64,8 @@ def armhole_edge(measures: ArmMeasures) -> ArmholeEdge:
     if hole.outline is not None:
         return _traced_edge(np.asarray(hole.outline), hole.height)
     down = np.array([0.0, -0.5 * hole.height])
-    upper = oval_part(hole.width, hole.height, hole.girth, 0.75, 0.25, step=STEP) + down
-    lower = oval_part(hole.width, hole.height, hole.girth, 0.25, -0.25, step=STEP) + down
+    upper = oval_part(hole.width, hole.height, hole.girth, 0.75, 0.25, step=EDGE_STEP) + down
+    lower = oval_part(hole.width, hole.height, hole.girth, 0.25, -0.25, step=EDGE_STEP) + down
     return ArmholeEdge(upper, lower, _reach(upper, np.argmax(upper[:, 1])),
                        _reach(lower, np.argmin(lower[:, 1])))
 
@@ -157,12 +158,12 @@ def wrist_base(
     width, depth, girth = measures.wrist_width, measures.wrist_depth, measures.wrist_girth
     half = 0.5 * float(inner_share)
     outer = joined([
-        oval_part(width, depth, girth, half, 0.5, step=STEP),
-        oval_part(width, depth, girth, 0.5, 1.0 - half, step=STEP),
+        oval_part(width, depth, girth, half, 0.5, step=EDGE_STEP),
+        oval_part(width, depth, girth, 0.5, 1.0 - half, step=EDGE_STEP),
     ])
     inner = joined([
-        oval_part(width, depth, girth, 1.0 - half, 1.0, step=STEP),
-        oval_part(width, depth, girth, 0.0, half, step=STEP),
+        oval_part(width, depth, girth, 1.0 - half, 1.0, step=EDGE_STEP),
+        oval_part(width, depth, girth, 0.0, half, step=EDGE_STEP),
     ])
     inner[-1], inner[0] = outer[0], outer[-1]
     sides = (PieceSide("outer wrist", outer), PieceSide("inner wrist", inner))

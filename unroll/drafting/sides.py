@@ -6,8 +6,9 @@ import numpy as np
 
 from unroll.drafting.layout import Layout
 from unroll.drafting.plates import STEP
+from unroll.geometry.fair_curves import fair_curve_through
 from unroll.geometry.outlines import joined
-from unroll.geometry.smooth_curves import SmoothCurve, curve_through
+from unroll.geometry.smooth_curves import SmoothCurve
 from unroll.types import FloatArray
 
 CLEAR = 0.5  # mm by which a side passes a traced armhole that is widest below its middle
@@ -23,21 +24,40 @@ def inner_side(layout: Layout, side: int) -> FloatArray:
 
     Notes
     -----
-    The vertical dropped from the armhole's widest point, then one smooth curve that leaves it
-    without a jump of curvature and meets the wrist line squarely.
+    One smooth curve, upright and straight where it leaves the armhole's widest point, square to
+    the wrist line where it ends. Where it would cut into the armhole it first follows the
+    vertical dropped from that point.
     """
-    top = top_of_side(layout, side)
-    return joined([top, _inner_curve(layout, side, top[-1]).sampled(STEP)])
+    top, curve = _inner_curve(layout, side)
+    return joined([top, curve.sampled(STEP)])
 
 
-def _inner_curve(layout: Layout, side: int, start: FloatArray) -> SmoothCurve:
-    """Return the curve below the vertical."""
-    points = [start, *(line.end("inner", side) for line in layout.lines)]
-    return curve_through(points, start=(0, -1), start_bend=(0, 0), end=layout.down)
+def _inner_curve(layout: Layout, side: int) -> tuple[FloatArray, SmoothCurve]:
+    """Return the vertical at the top (a single point where there is none) and the curve below."""
+    corner = layout.edge.front if side > 0 else layout.edge.back
+    ends = [line.end("inner", side) for line in layout.lines]
+    curve = fair_curve_through(
+        [corner, *ends], start=(0, -1), start_bend=(0, 0), end=layout.down
+    )
+    if _is_clear(layout, side, curve.sampled(STEP)):
+        return corner[None], curve
+    top = _vertical(layout, side)
+    return top, fair_curve_through(
+        [top[-1], *ends], start=(0, -1), start_bend=(0, 0), end=layout.down
+    )
 
 
-def top_of_side(layout: Layout, side: int) -> FloatArray:
-    """Return the side line beside the armhole: straight down from its widest point."""
+def _is_clear(layout: Layout, side: int, line: FloatArray) -> bool:
+    """Tell whether a side line stays outside the armhole's lower half."""
+    lower = layout.edge.lower if side > 0 else layout.edge.lower[::-1]
+    until = int(np.argmin(lower[:, 1]))
+    edge = lower[1 : until + 1]
+    beside = np.interp(-edge[:, 1], -line[:, 1], line[:, 0])
+    return bool(np.all(side * (beside - edge[:, 0]) > 0))
+
+
+def _vertical(layout: Layout, side: int) -> FloatArray:
+    """Return the line straight down beside the armhole from its widest point."""
     corner = layout.edge.front if side > 0 else layout.edge.back
     lower = layout.edge.lower if side > 0 else layout.edge.lower[::-1]
     widest = int(np.argmax(side * lower[:, 0]))
@@ -63,8 +83,7 @@ def outer_top(layout: Layout, side: int) -> FloatArray:
 
     It keeps its distance from the inner's side all the way.
     """
-    top = top_of_side(layout, side)
-    curve = _inner_curve(layout, side, top[-1])
+    top, curve = _inner_curve(layout, side)
     parameters = curve.parameters(STEP)
     run = joined([top, curve.at(parameters[parameters <= curve.sites[1] + 1e-9])])
     return np.asarray(run + np.array([side * outer_distance(layout), 0.0]))
@@ -74,13 +93,15 @@ def outer_bottom(layout: Layout, side: int) -> FloatArray:
     """Return the outer's side from the upper-arm line to the wrist, (k, 2)."""
     slope, bend = at_upper_arm(layout, side)
     points = [line.end("outer", side) for line in layout.lines]
-    return curve_through(points, start=slope, start_bend=bend, end=layout.down).sampled(STEP)
+    return fair_curve_through(
+        points, start=slope, start_bend=bend, end=layout.down
+    ).sampled(STEP)
 
 
 def at_upper_arm(layout: Layout, side: int) -> tuple[FloatArray, FloatArray]:
     """Return the side's direction and second derivative at the upper-arm line, going down."""
-    curve = _inner_curve(layout, side, top_of_side(layout, side)[-1])
+    _, curve = _inner_curve(layout, side)
     slope, bend = curve.slope(curve.sites[1]), curve.slope(curve.sites[1], 2)
     speed = float(np.linalg.norm(slope))
     along = slope / speed
-    return along, (bend - (bend @ along) * along) / speed**2
+    return along, np.asarray((bend - (bend @ along) * along) / speed**2)
