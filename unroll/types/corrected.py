@@ -1,43 +1,237 @@
-"""Corrected things: what is changed on the surface that is flattened, and what came of it."""
+"""Corrected things: what is changed on the surface that is laid flat, and what came of it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
 from unroll.types.arrays import FloatArray, own
+from unroll.types.flat import Piece
+from unroll.types.sewn import Sewn, StandOff
+from unroll.types.surfaces import ArmMesh, DartLine
+
+GIRTH_LEVELS = 7
+
+
+def _unchanged() -> FloatArray:
+    return own([0.0] * GIRTH_LEVELS, float, GIRTH_LEVELS)  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True, eq=False)
 class Correction:
-    """How the surface that is flattened departs from the arm that is wanted.
+    """How the surface that is laid flat departs from the arm that is wanted.
 
     Attributes
     ----------
     outward_rad, forward_rad : float
-        Turn of the whole arm below the cap about the shoulder point: away from the body, and to
-        the front, radians.
+        Turn of the arm below the cap about the shoulder point: away from the body, and to the
+        front, radians.
     bend_rad : float
         Turn of the forearm about the elbow's centre, more bent, radians.
+    reach : float
+        Shift of the arm below the cap away from the body, mm.
     upper, lower : float
         Added length between underarm and elbow, and between elbow and wrist, mm.
     cap : float
         Outward shift of the cap's fullest place, mm; negative is a lower cap.
-    arcs : (3,) float
-        Relative change of the cap's reach away from the body at three levels, lowest first.
-    girths : (k,) float
-        Relative change of girth at k levels, from the underarm to the wrist; 0.01 is 1 %.
+    girths : (7,) float
+        Relative change of girth, 0.01 being 1 %: midway to the upper arm, at it, midway to the
+        elbow, at it, midway to the forearm, at it, and midway to the wrist.
     """
 
     outward_rad: float = 0.0
     forward_rad: float = 0.0
     bend_rad: float = 0.0
+    reach: float = 0.0
     upper: float = 0.0
     lower: float = 0.0
     cap: float = 0.0
-    arcs: FloatArray = field(default_factory=lambda: own([0.0] * 3, float, None))
-    girths: FloatArray = field(default_factory=lambda: own([0.0] * 8, float, None))
+    girths: FloatArray = field(default_factory=_unchanged)
 
     def __post_init__(self) -> None:
         """Seal the array."""
-        object.__setattr__(self, "arcs", own(self.arcs, float, None))
-        object.__setattr__(self, "girths", own(self.girths, float, None))
+        object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
+
+
+@dataclass(frozen=True, eq=False)
+class Miss:
+    """By how much a filled shape misses the arm that is wanted.
+
+    Attributes
+    ----------
+    girths : (7,) float
+        Relative surplus of girth at the levels of a correction.
+    outward_rad, forward_rad : float
+        Turn of the arm below the cap, radians.
+    elbow, wrist : (3,) float
+        Offset of the section's centre, mm.
+    cap : (12,) float
+        Mean distance outside the arm over the cap's parts, mm: four bands from the shoulder down,
+        each back, middle and front.
+    cap_mean, cap_p95 : float
+        Mean and 95th percentile by area of the distance over the cap, mm.
+    """
+
+    girths: FloatArray
+    outward_rad: float
+    forward_rad: float
+    elbow: FloatArray
+    wrist: FloatArray
+    cap: FloatArray
+    cap_mean: float
+    cap_p95: float
+
+    def __post_init__(self) -> None:
+        """Seal the arrays."""
+        object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
+        object.__setattr__(self, "elbow", own(self.elbow, float, 3))
+        object.__setattr__(self, "wrist", own(self.wrist, float, 3))
+        object.__setattr__(self, "cap", own(self.cap, float, 12))
+
+    @property
+    def worst_girth_percent(self) -> float:
+        """Largest girth error without sign, percent."""
+        return 100.0 * float(abs(self.girths).max())
+
+    @property
+    def swing_deg(self) -> float:
+        """Angle by which the arm below the cap is turned, degrees."""
+        return 57.29577951308232 * float((self.outward_rad**2 + self.forward_rad**2) ** 0.5)
+
+    @property
+    def wrist_mm(self) -> float:
+        """Distance of the wrist's centre from its place, mm."""
+        return float((self.wrist @ self.wrist) ** 0.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Round:
+    """One round of the loop.
+
+    Attributes
+    ----------
+    edge : float
+        Edge length of the mesh it was worked on, mm.
+    correction : Correction
+    miss : Miss
+    cost : float
+        Sum of squares of the misses, each over what is let pass.
+    """
+
+    edge: float
+    correction: Correction
+    miss: Miss
+    cost: float
+
+
+@dataclass(frozen=True)
+class Intake:
+    """One dart of corrected pieces.
+
+    Attributes
+    ----------
+    name : str
+        "dart 1", "dart 2", ... (front to back).
+    at, length : float
+        Its mouth along the cap seam from the shoulder point, positive to the front, and the length
+        of its legs, mm.
+    width : float
+        Cloth taken in at its mouth, mm.
+    point_deg : float
+        Angle between its legs.
+    """
+
+    name: str
+    at: float
+    length: float
+    width: float
+    point_deg: float
+
+
+@dataclass(frozen=True)
+class LayoutTrial:
+    """A dart layout that was flattened, sewn and filled.
+
+    Attributes
+    ----------
+    darts : tuple of DartLine
+    ease : float
+        Ease of the cap seam, mm.
+    intakes : tuple of Intake
+    cap_mean, cap_p95, swing_deg : float
+        As filled, on the coarse mesh, mm and degrees.
+    faults : tuple of str
+        Why it cannot be sewn, one plain line each; empty where it can.
+    offered : bool
+        Whether it is one of the layouts to choose from.
+    text : str
+        In a plain sentence what it asks and gives.
+    """
+
+    darts: tuple[DartLine, ...]
+    ease: float
+    intakes: tuple[Intake, ...]
+    cap_mean: float
+    cap_p95: float
+    swing_deg: float
+    faults: tuple[str, ...] = ()
+    offered: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Closing:
+    """Pieces whose sewn and filled arm is the arm that was measured, as near as it goes.
+
+    Attributes
+    ----------
+    pieces : tuple of Piece
+        Corrected: outer, inner, armhole base, wrist base.
+    uncorrected : tuple of Piece
+        The same layout laid flat without correction.
+    correction : Correction
+        The kept round's.
+    rounds : tuple of Round
+        All rounds in order.
+    darts : tuple of DartLine
+    ease : float
+        Ease of the cap seam, mm.
+    intakes : tuple of Intake
+    wanted, rounded : ArmMesh
+        The measured arm, and the same with round sections, which filling makes of it.
+    sewn_before, sewn_after : Sewn
+    before, after : StandOff
+        Against the arm with round sections.
+    after_oval : StandOff
+        The corrected pieces against the measured arm with its own, oval sections.
+    round_mean, round_p95 : float
+        Distance over the cap between the two arms: what no pattern can remove, mm.
+    reached : tuple of str
+        Targets that are met, in plain words.
+    missed : tuple of str
+        Targets that are not, each with what would help.
+    changes : tuple of str
+        What was changed, in a maker's words.
+    layouts : tuple of LayoutTrial
+        Layouts offered, where they were searched.
+    """
+
+    pieces: tuple[Piece, ...]
+    uncorrected: tuple[Piece, ...]
+    correction: Correction
+    rounds: tuple[Round, ...]
+    darts: tuple[DartLine, ...]
+    ease: float
+    intakes: tuple[Intake, ...]
+    wanted: ArmMesh
+    rounded: ArmMesh
+    sewn_before: Sewn
+    sewn_after: Sewn
+    before: StandOff
+    after: StandOff
+    after_oval: StandOff
+    round_mean: float
+    round_p95: float
+    reached: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
+    layouts: tuple[LayoutTrial, ...] = ()

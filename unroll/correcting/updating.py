@@ -1,0 +1,124 @@
+"""The next correction from what the last one missed: damped Gauss–Newton with secant updates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from unroll.types import FloatArray
+from unroll.types.corrected import GIRTH_LEVELS, Correction, Miss
+
+NUMBERS = ("outward_rad", "forward_rad", "bend_rad", "reach", "upper", "lower", "cap")
+# By how much a number is changed to see what it does, and a change that counts as large.
+PROBES = np.array([0.02, 0.02, 0.03, 3.0, 2.0, 2.0, 2.0])
+LARGE = np.array([0.1, 0.1, 0.1, 10.0, 10.0, 10.0, 4.0, *[0.05] * GIRTH_LEVELS])
+DAMPING = 0.1
+# What is let pass, in each figure's own unit; smaller than what the maker is promised, since
+# several add up.
+GIRTH_PASSES = 0.001
+TURN_PASSES_RAD = np.radians(0.12)
+WRIST_PASSES_MM = 0.8
+ELBOW_PASSES_MM = 4.0
+CAP_PASSES_MM = 1.0
+
+
+def numbers_of(correction: Correction) -> FloatArray:
+    """Return a correction as an array, (14,)."""
+    return np.array([*[getattr(correction, name) for name in NUMBERS], *correction.girths])
+
+
+def correction_of(numbers: FloatArray) -> Correction:
+    """Return the correction of an array, (14,)."""
+    count = len(NUMBERS)
+    named = dict(zip(NUMBERS, numbers[:count].tolist(), strict=True))
+    return Correction(**named, girths=numbers[count:])
+
+
+def weigh(miss: Miss) -> FloatArray:
+    """Return the misses, each over what is let pass, (26,).
+
+    The elbow counts along the arm and to the front only: how far out it lies follows from hang and
+    wrist, which cannot all be had (see the limits in the documentation).
+    """
+    return np.concatenate(
+        [
+            miss.girths / GIRTH_PASSES,
+            np.array([miss.outward_rad, miss.forward_rad]) / TURN_PASSES_RAD,
+            miss.wrist / WRIST_PASSES_MM,
+            miss.elbow[[0, 2]] / ELBOW_PASSES_MM,
+            miss.cap / CAP_PASSES_MM,
+        ]
+    )
+
+
+def cost(miss: Miss) -> float:
+    """Return the sum of squares of the weighed misses."""
+    weighed = weigh(miss)
+    return float(weighed @ weighed)
+
+
+@dataclass(frozen=True, eq=False)
+class Slopes:
+    """How the weighed misses follow the numbers of a correction.
+
+    Attributes
+    ----------
+    matrix : (26, 14) float
+    """
+
+    matrix: FloatArray
+
+
+def probes(correction: Correction) -> tuple[Correction, ...]:
+    """Return the corrections to try for `slopes`, one a number other than the girths."""
+    base = numbers_of(correction)
+    out = []
+    for index, step in enumerate(PROBES):
+        tried = base.copy()
+        tried[index] += step
+        out.append(correction_of(tried))
+    return tuple(out)
+
+
+def slopes(here: Miss, tried: tuple[Miss, ...]) -> Slopes:
+    """Return the slopes from the misses of the `probes`; each girth is taken to follow itself."""
+    base = weigh(here)
+    columns = [(weigh(miss) - base) / step for miss, step in zip(tried, PROBES, strict=True)]
+    girths = np.zeros((len(base), GIRTH_LEVELS))
+    girths[:GIRTH_LEVELS] = np.eye(GIRTH_LEVELS) / GIRTH_PASSES
+    return Slopes(np.column_stack([*columns, girths]))
+
+
+def improved(correction: Correction, miss: Miss, known: Slopes) -> Correction:
+    """Return the next correction: the least change that, by the slopes, leaves the least miss."""
+    weights = np.diag(DAMPING / LARGE**2)
+    square = known.matrix.T @ known.matrix + weights
+    step = np.linalg.solve(square, -known.matrix.T @ weigh(miss))
+    return correction_of(numbers_of(correction) + step)
+
+
+def learnt(
+    known: Slopes, before: tuple[Correction, Miss], after: tuple[Correction, Miss]
+) -> Slopes:
+    """Return the slopes corrected by what a step really did.
+
+    Notes
+    -----
+    The least change of the matrix that explains the step, numbers counted in units of a large
+    change (C. G. Broyden 1965, "A class of methods for solving nonlinear simultaneous equations",
+    doi 10.1090/S0025-5718-1965-0198670-6).
+    """
+    step = (numbers_of(after[0]) - numbers_of(before[0])) / LARGE
+    gained = weigh(after[1]) - weigh(before[1])
+    scaled = known.matrix * LARGE
+    size = float(step @ step)
+    if size < 1e-16:
+        return known
+    scaled = scaled + np.outer(gained - scaled @ step, step) / size
+    return Slopes(scaled / LARGE)
+
+
+def halfway(one: Correction, other: Correction) -> Correction:
+    """Return the correction midway between two."""
+    return correction_of(0.5 * (numbers_of(one) + numbers_of(other)))
