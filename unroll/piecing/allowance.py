@@ -196,9 +196,14 @@ def _nearest(values: FloatArray, target: float) -> float:
 
 
 def _tidy(line: FloatArray) -> FloatArray:
-    """Drop points that repeat the one before."""
+    """Drop points that repeat the one before, and points in the middle of a straight line."""
     step = np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1)
-    return np.asarray(line[step > 1e-6])
+    line = line[step > 1e-6]
+    before, after = line - np.roll(line, 1, axis=0), np.roll(line, -1, axis=0) - line
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    is_ahead = np.einsum("ij,ij->i", before, after) > 0
+    off = np.abs(cross) / np.linalg.norm(before + after, axis=1).clip(1e-12)
+    return np.asarray(line[~(is_ahead & (off < 1e-7))])
 
 
 def _checked(line: FloatArray, sides: Sequence[StitchingSide], what: str) -> FloatArray:

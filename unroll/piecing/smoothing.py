@@ -10,7 +10,8 @@ from unroll.geometry.cubic_fitting import fit_cubics, sample_cubics
 from unroll.geometry.flat_lines import tangent_through, turn_between
 from unroll.types import FloatArray, Piece, StitchingSide
 
-SMOOTH_JOINT_DEG = 12.0  # two sides that turn less than this at their joint run on as one curve
+SMOOTH_JOINT_DEG = 12.0  # two sides that turn more than this at their joint meet at a corner
+SURELY_SMOOTH_DEG = 2.0  # and if less than this, they run on as one curve
 
 
 def is_dart(seam: str) -> bool:
@@ -50,7 +51,15 @@ def _joint_tangent(lines: list[FloatArray], piece: Piece, index: int) -> FloatAr
     before, after = lines[index - 1], lines[index]
     if is_dart(piece.sides[index - 1].seam) or is_dart(piece.sides[index].seam):
         return None
-    turn = turn_between(before[-1] - before[-2], after[1] - after[0])
-    if abs(np.rad2deg(turn)) > SMOOTH_JOINT_DEG:
+    turn = abs(turn_between(before[-1] - before[-2], after[1] - after[0]))
+    # a curve turns at its joint about as much as at the points beside it
+    beside = [
+        abs(turn_between(line[1] - line[0], line[2] - line[1]))
+        for line in (before[-3:], after[:3])
+        if len(line) == 3
+    ]
+    if turn > max([np.deg2rad(SURELY_SMOOTH_DEG), *(1.5 * b for b in beside)]):
+        return None
+    if turn > np.deg2rad(SMOOTH_JOINT_DEG):
         return None
     return tangent_through(np.stack([before[-2], after[0], after[1]]), 1)

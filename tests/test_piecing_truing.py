@@ -1,0 +1,217 @@
+"""Truing checks: seams walked after smoothing, notches, darts, angles; and whole plausible arms."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+
+from tests.own_pieces import arc, fan, made_arm, own_sheet, turned
+from tests.strategies import arm_measures
+from unroll.drafting import draft
+from unroll.piecing import check_truing, finish
+from unroll.types import Notch, Piece, PieceSide
+from unroll.walking import place_notches
+
+
+def truing(pieces, **make):
+    sheet = own_sheet(**make)
+    return check_truing(finish(pieces, sheet), sheet)
+
+
+def test_a_made_arm_whose_seams_agree_has_no_fault_and_no_caution():
+    found = truing(made_arm())
+    assert found.faults == () and found.cautions == ()
+    assert {check.seam for check in found.seams} == {
+        "cap seam", "underarm seam", "front seam", "back seam", "outer wrist", "inner wrist",
+    }
+
+
+def test_notches_of_agreeing_seams_meet_within_three_tenths_of_a_millimetre():
+    for check in truing(made_arm()).seams:
+        # lengths are exact before smoothing, so this is what smoothing costs
+        assert abs(check.difference) < 0.1
+
+
+def test_darts_are_closed_when_a_cap_is_walked():
+    cap = [check for check in truing(made_arm()).seams if check.seam == "cap seam"]
+    assert sum(check.lengths[0] for check in cap) == pytest.approx(np.pi * 60.0, abs=0.1)
+    assert [(check.start, check.end) for check in cap] == [
+        ("end of seam", "shoulder"), ("shoulder", "end of seam"),
+    ]
+
+
+def longer_inner(extra):
+    """The made arm with an inner piece whose front seam is longer at its lower end."""
+    outer, inner, base, wrist = made_arm()
+    sides = list(inner.sides)
+    low = sides[3].points[0] - [0.0, extra]
+    sides[3] = PieceSide("front seam", np.vstack([low, sides[3].points]))
+    sides[2] = PieceSide("inner wrist", np.stack([sides[2].points[0], low]))
+    notches = tuple(
+        replace(n, along=n.along + extra) if n.side_index == 3 else n for n in inner.notches
+    )
+    return outer, replace(inner, sides=tuple(sides), notches=notches), base, wrist
+
+
+def test_a_seam_longer_on_one_piece_is_a_fault_that_names_piece_stretch_and_excess():
+    faults = truing(longer_inner(2.0)).faults
+    assert len(faults) == 1
+    assert "front seam, elbow to end of seam: the inner is 2.0 mm longer than the outer" in faults[0]
+    assert truing(longer_inner(0.2)).faults == ()
+
+
+def test_a_notch_moved_by_a_millimetre_is_a_fault_on_both_of_its_sides():
+    outer, inner, base, wrist = made_arm()
+    moved = tuple(replace(n, along=n.along + 1.0) if n.side_index == 1 else n for n in inner.notches)
+    faults = truing((outer, replace(inner, notches=moved), base, wrist)).faults
+    assert len(faults) == 2 and all(f.startswith("back seam") for f in faults)
+
+
+def eased(extra):
+    """The made arm whose outer cap is longer between the darts by `extra` mm, and undarted."""
+    outer, inner, base, wrist = made_arm(dart_deg=0.5)
+    wide = 60.0 + extra / np.pi
+    cap = arc((0, 0), wide, 0.0, 180.0)
+    front = outer.sides[7].points - outer.sides[7].points[0] + cap[-1]
+    back = outer.sides[9].points - outer.sides[9].points[-1] + cap[0]
+    sides = (
+        PieceSide("cap seam", cap), PieceSide("front seam", front),
+        PieceSide("outer wrist", np.stack([front[-1], back[0]])), PieceSide("back seam", back),
+    )
+    length = sides[0].length
+    notches = (
+        Notch("shoulder", 0, length / 2, 1), Notch("elbow", 1, 200.0, 1),
+        Notch("elbow", 3, sides[3].length - 200.0, 2),
+    )
+    return replace(outer, sides=sides, notches=notches), inner, base, wrist
+
+
+def test_surplus_over_the_cap_is_marked_as_ease_from_notch_to_notch():
+    sheet = own_sheet()
+    outer = finish(eased(8.0), sheet)[0]
+    spans = [span for span in outer.eases if span.seam == "cap seam"]
+    assert [(span.start, span.end) for span in spans] == [
+        ("end of seam", "shoulder"), ("shoulder", "end of seam"),
+    ]
+    assert sum(span.surplus for span in spans) == pytest.approx(8.0, abs=0.1)
+    assert spans[0].percent == pytest.approx(100 * 8.0 / (np.pi * 60.0), abs=0.1)
+
+
+def test_more_ease_than_the_cloth_takes_is_a_caution_and_pleats_are_a_fault():
+    cap = [f for f in truing(eased(8.0)).cautions + truing(eased(8.0)).faults if "cap" in f]
+    assert cap == []  # 4.2 %, cotton takes 5 %
+    some = truing(eased(20.0))
+    assert any("10.6 %" in line and "expect puckers" in line for line in some.cautions)
+    assert not any("cap seam" in line for line in some.faults)
+    much = truing(eased(40.0))
+    assert any("would lie in pleats; use darts" in line for line in much.faults)
+
+
+def test_a_cap_shorter_than_its_armhole_is_a_fault():
+    assert any("armhole base is" in f and "cap seam" in f for f in truing(eased(-6.0)).faults)
+
+
+def with_leg(extra):
+    """The made arm, one leg of dart 2 longer because the middle of the cap is moved outwards."""
+    outer, *rest = made_arm()
+    sides = list(outer.sides)
+    tip, mouth = sides[2].points
+    middle = sides[3].points + extra * (mouth - tip) / np.linalg.norm(mouth - tip)
+    sides[2] = PieceSide("dart 2", np.stack([tip, middle[0]]))
+    sides[3] = PieceSide("cap seam", middle)
+    sides[4] = PieceSide("dart 1", np.stack([middle[-1], sides[4].points[1]]))
+    return replace(outer, sides=tuple(sides)), *rest
+
+
+def test_dart_legs_of_unequal_length_are_a_fault():
+    faults = truing(with_leg(1.5)).faults
+    assert any("dart 2: one leg is 1.5 mm longer" in f for f in faults)
+
+
+@pytest.mark.parametrize(("kink", "is_fault"), [(16.0, False), (30.0, True)])
+def test_a_cap_that_turns_sharply_across_a_closed_dart_is_called_out(kink, is_fault):
+    outer, *rest = made_arm()
+    sides = list(outer.sides)
+    # lean all that comes after dart 2 about its mouth, and join the front seam up again
+    about = sides[3].points[0]
+    for index in (3, 4, 5, 6):
+        sides[index] = PieceSide(sides[index].seam, turned(sides[index].points, kink, about))
+    low = sides[7].points[-1]
+    sides[7] = PieceSide("front seam", np.stack([sides[6].points[-1], low]))
+    found = truing((replace(outer, sides=tuple(sides)), *rest))
+    lines = found.faults if is_fault else found.cautions
+    said = [re.search(r"turns (\d+) degrees across the closed dart 2", line) for line in lines]
+    # the end of a fitted curve may lean by a degree
+    assert [abs(int(found[1]) - kink) <= 1.5 for found in said if found] == [True]
+
+
+def test_corners_that_do_not_add_up_to_180_degrees_are_called_out():
+    outer, inner, base, wrist = made_arm()
+    sides = list(inner.sides)
+    # a flatter edge under the arm, sewn to a base that has the same one
+    flat = np.stack([sides[0].points[0], sides[0].points[-1]])
+    sides[0] = PieceSide("underarm seam", flat)
+    found = truing((outer, replace(inner, sides=tuple(sides), notches=inner.notches[1:]),
+                    base, wrist))
+    lines = [f for f in found.faults if "add up to" in f]
+    assert lines and "237 degrees, not 180" in lines[0]
+
+
+def test_arms_that_differ_are_walked_apart():
+    left = finish(made_arm(), own_sheet())
+    right = tuple(replace(piece, arm="right") for piece in left)
+    found = check_truing((*left, *right), own_sheet())
+    assert found.faults == ()
+    assert len(found.seams) == 2 * len(check_truing(left, own_sheet()).seams)
+
+
+# An arm takes about a second to draft and finish
+@settings(max_examples=5)
+@given(arm_measures())
+def test_any_plausible_draft_gives_pieces_that_can_be_cut_and_sewn(measures):
+    sheet = replace(own_sheet(), arms=(measures,))
+    pieces = place_notches(draft(measures, sheet.make, manner="darts"))
+    finished = finish(pieces, sheet, arm="both")
+    assert {p.title for p in finished} >= {"outer", "inner", "armhole base", "wrist base"}
+    for piece in finished:
+        assert_well_cut(piece)
+    for check in check_truing(finished, sheet).seams:
+        if not check.is_ease:
+            assert abs(check.difference) < 0.3
+
+
+def assert_well_cut(piece):
+    cutting, stitching = shapely.Polygon(piece.cutting), shapely.Polygon(piece.stitching)
+    assert cutting.is_valid and stitching.is_valid
+    if piece.material == "cloth":
+        assert cutting.buffer(1e-3).contains(stitching)
+        gap = shapely.distance(shapely.points(piece.cutting), stitching.exterior)
+        # the mitre of a corner may lie further out, nothing may lie nearer
+        assert gap.min() > 9.9
+    for mark in piece.notches:
+        line = shapely.LineString(piece.sides[mark.side_index].points)
+        assert shapely.distance(shapely.Point(mark.at), line) < 0.01
+    fitted = {side.seam: len(side.cubics) for side in piece.sides}
+    assert max(fitted.values()) <= 24, fitted
+
+
+def test_a_fan_with_one_dart_presses_it_to_the_back():
+    outer = fan()
+    # close dart 1 for good: its two cap runs become one
+    keep = [s for s in outer.sides if s.seam != "dart 1"]
+    points = keep[3].points
+    shift = turned(keep[4].points, -14.0, keep[4].points[0]) + points[-1] - keep[4].points[0]
+    front = keep[5].points - keep[5].points[0] + shift[-1]
+    sides = (
+        *keep[:3], PieceSide("cap seam", np.vstack([points, shift[1:]])),
+        PieceSide("front seam", front),
+        PieceSide("outer wrist", np.stack([front[-1], keep[7].points[0]])), keep[7],
+    )
+    piece = finish([Piece("outer", "unrolled", "left", sides)], own_sheet())[0]
+    assert piece.darts[0].pressed in {"towards the back", "towards the front"}
+    assert len(piece.darts) == 1
