@@ -3,71 +3,138 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
+from rich.markup import escape
 from rich.status import Status
 
 from unroll.errors import UnrollError
 from unroll.files.atomic import write_folder
+from unroll.files.blank_files import write_blank
 from unroll.files.outputs import job_files, preview_files
+from unroll.files.print_outputs import print_files
 from unroll.files.sheets import load_sheet
-from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW_EDGE_MM, make_result
+from unroll.files.stage_files import draft_files, sewn_files
+from unroll.files.stage_sections import stage_sections
+from unroll.guiding import guide_figure
+from unroll.measuring import blank_sheet
+from unroll.pipeline.drafted import draft_arm
+from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
+from unroll.pipeline.ready import get_ready
 from unroll.pipeline.unrolling import Tell
-from unroll.types import MakeResult
+from unroll.types import Drafted, Filled, MakeResult
 
 app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-)
-console = Console(stderr=True, highlight=False)
+    no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+)  # fmt: skip
+console = Console(stderr=True, highlight=False, soft_wrap=True)
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
-OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write; made new.")]
+Out = Annotated[Path, typer.Option("--out", help="The folder to write; made new.")]
 Overwrite = Annotated[
     bool, typer.Option("--overwrite", help="Replace a folder that an earlier run wrote.")
 ]
 Edge = Annotated[
     float,
-    typer.Option(
-        "--edge", help="Edge length of the 3D mesh in mm; smaller is finer.", min=2.0, max=30.0
-    ),
+    typer.Option("--edge", help="Edge of the 3D mesh, mm; smaller is finer.", min=2, max=30),
 ]
+Paper = Annotated[
+    str | None,
+    typer.Option("--paper", help="a4, a3, letter, tabloid, a0 or roll; else the sheet's."),
+]
+Source = Annotated[
+    str | None,
+    typer.Option("--pieces", help="corrected, unrolled, drafted-ease or drafted-darts."),
+]
+Force = Annotated[bool, typer.Option("--force", help="Print although a seam does not true.")]
 
 
 @app.command()
 def make(
-    sheet_file: SheetFile,
-    out: OutFolder = Path("out"),
-    overwrite: Overwrite = False,
+    sheet_file: SheetFile, out: Out = Path("out"), overwrite: Overwrite = False,
     edge: Edge = FINE_EDGE_MM,
-) -> None:
-    """Make the pieces, the 3D arm, the pictures and the report."""
+) -> None:  # fmt: skip
+    """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
     with _progress() as tell:
-        sheet = load_sheet(sheet_file)
-        result = make_result(sheet, edge=edge, tell=tell)
+        result = make_result(load_sheet(sheet_file), scope=Scope(edge=edge), tell=tell)
+        tell("laying the pieces on cloth and paper")
+        ready = get_ready(result)
         tell("drawing and writing")
-        write_folder(out, job_files(result), overwrite=overwrite)
-    _say(result)
-    console.print(f"written to {out}: open {out / 'report.html'} in a browser")
+        files = job_files(result, sections=stage_sections(result)) | print_files(
+            ready.finished, ready.pattern, ready.guide
+        )
+        write_folder(out, files, overwrite=overwrite)
+        _say(result)
+        _written(out, f"open {out / 'report.html'} in a browser; print {out / 'pattern.pdf'}")
 
 
 @app.command()
 def preview(
-    sheet_file: SheetFile, out: OutFolder = Path("preview"), overwrite: Overwrite = False
+    sheet_file: SheetFile, out: Out = Path("preview"), overwrite: Overwrite = False
 ) -> None:
-    """Draw the arm and its pieces in a few seconds: pictures and 3D file alone."""
+    """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
     with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), edge=PREVIEW_EDGE_MM, tell=tell)
+        result = make_result(load_sheet(sheet_file), scope=PREVIEW, tell=tell)
         tell("drawing and writing")
         write_folder(out, preview_files(result), overwrite=overwrite)
-    console.print(f"written to {out}")
+        _written(out, f"look at {out / 'pictures'}")
+
+
+@app.command()
+def sheet(
+    out: Annotated[Path, typer.Option("--out", help="The sheet's file.")] = Path("my_arm.toml"),
+    unit: Annotated[str, typer.Option("--unit", help="in, cm or mm.")] = "cm",
+) -> None:
+    """Write a blank sheet to fill in, and a page that shows where each tape goes."""
+    with _progress():
+        blank, guide = write_blank(out, blank_sheet(unit), guide_figure())
+        console.print(escape(f"print {guide}, then fill in {blank}"))
+
+
+@app.command()
+def draft(sheet_file: SheetFile, out: Out = Path("draft"), overwrite: Overwrite = False) -> None:
+    """Draft the arm by the flat rules alone, and walk its seams."""
+    with _progress() as tell:
+        given = load_sheet(sheet_file)
+        tell("drafting by the flat rules")
+        drafts = [draft_arm(measures, given.make, given.cloth) for measures in given.arms]
+        write_folder(out, draft_files(given, drafts), overwrite=overwrite)
+        for drafted in drafts:
+            _draft_lines(drafted)
+        _written(out, f"look at {out}")
+
+
+@app.command()
+def sew(sheet_file: SheetFile, out: Out = Path("sewn"), overwrite: Overwrite = False) -> None:
+    """Sew and fill the pieces numerically: where does the cap stand off the shoulder?"""
+    with _progress() as tell:
+        result = make_result(load_sheet(sheet_file), tell=tell)
+        tell("drawing and writing")
+        write_folder(out, sewn_files(result), overwrite=overwrite)
+        _lines([_words(arm.filled) for arm in result.arms])
+        _written(out, f"look at {out}")
+
+
+@app.command(name="print")
+def print_command(
+    sheet_file: SheetFile, paper: Paper = None, source: Source = None, force: Force = False,
+    out: Out = Path("print"), overwrite: Overwrite = False,
+) -> None:  # fmt: skip
+    """Print the pieces ready to cut, at true scale, for your printer's paper."""
+    with _progress() as tell:
+        result = make_result(load_sheet(sheet_file), scope=Scope(fill=False), tell=tell)
+        tell("laying the pieces on cloth and paper")
+        ready = get_ready(result, paper=paper, source=source, force=force)
+        files = print_files(ready.finished, ready.pattern, ready.guide)
+        write_folder(out, files, overwrite=overwrite)
+        _lines(ready.facts.cautions)
+        _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
 
 
 @contextmanager
@@ -80,21 +147,39 @@ def _progress() -> Iterator[Tell]:
         with Status("reading the sheet", console=console) as status:
             yield status.update
     except UnrollError as error:
-        for line in str(error).splitlines():
-            console.print(line, markup=False, soft_wrap=True)
+        _lines(str(error).splitlines())
         raise typer.Exit(1) from None
 
 
 def _say(result: MakeResult) -> None:
     """Print what the maker must know before she opens the report."""
-    for notice in result.sheet.notices:
-        console.print(f"note: {notice.text}", markup=False, soft_wrap=True)
     for arm in result.arms:
-        for row in arm.tape:
-            if row.note:
-                console.print(f"note: {row.name} {row.note}", markup=False, soft_wrap=True)
-        for sentence in arm.advice.values():
-            console.print(sentence, markup=False, soft_wrap=True)
+        _lines([arm.drafted.advice] if arm.drafted and arm.drafted.advice else [])
+    _lines([f"note: {notice.text}" for notice in result.sheet.notices])
+    for arm in result.arms:
+        _lines([f"note: {row.name} {row.note}" for row in arm.tape if row.note])
+        _lines(arm.advice.values())
+        _lines([_words(arm.filled)])
+
+
+def _draft_lines(drafted: Drafted) -> None:
+    _lines([drafted.advice] if drafted.advice else [])
+    _lines(notice.text for notice in drafted.notices)
+    for source, seams in drafted.walked.items():
+        _lines(f"{source}, {seam.name}: {seam.text}" for seam in seams)
+
+
+def _words(filled: Filled | None) -> str:
+    return filled.words if filled else ""
+
+
+def _lines(lines: Iterable[str]) -> None:
+    for line in lines:
+        console.print(escape(line))
+
+
+def _written(out: Path, hint: str) -> None:
+    console.print(escape(f"written to {out}: {hint}"))
 
 
 def main() -> None:

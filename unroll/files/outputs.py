@@ -10,6 +10,8 @@ from unroll.files.meshes import arm_glb, arm_obj
 from unroll.picturing import (
     arm_figure,
     arm_model,
+    filled_model,
+    gap_span,
     heat_figure,
     heat_top,
     pieces_figure,
@@ -20,6 +22,12 @@ from unroll.types import ArmResult, MakeResult, Piece
 from unroll.types.shown import Figure, Model, Section
 
 Files = dict[str, bytes | str]
+_PATTERNS = {
+    "unrolled": "unrolled pieces",
+    "corrected": "corrected pieces",
+    "drafted-ease": "the draft with ease",
+    "drafted-darts": "the draft with darts",
+}
 
 
 def job_files(result: MakeResult, *, sections: Sequence[Section] = ()) -> Files:
@@ -46,7 +54,12 @@ def job_files(result: MakeResult, *, sections: Sequence[Section] = ()) -> Files:
         files |= _arm_files(_prefix(result, arm), arm, model, drawn)
     pieces = [pieces_to_cut(arm) for arm in result.arms]
     shown = [
-        *opening_sections(result, models, figures, [page_drawing(arm) for arm in pieces]),
+        *opening_sections(
+            result,
+            [*models, *filled_models(result)],
+            figures,
+            [page_drawing(arm) for arm in pieces],
+        ),
         *sections,
         *closing_sections(result),
     ]
@@ -69,6 +82,20 @@ def preview_files(result: MakeResult) -> Files:
 def model_of(result: MakeResult, arm: ArmResult) -> Model:
     """Return an arm as a model, coloured by what this cloth gives."""
     return arm_model(arm.arm, arm.distortions, gives_percent=result.sheet.cloth.gives_percent)
+
+
+def filled_models(result: MakeResult) -> list[Model]:
+    """Return the sewn and filled shapes as models, those of one arm on one colour scale."""
+    models = []
+    for arm in result.arms:
+        if arm.filled is None:
+            continue
+        span = gap_span(arm.filled.standoffs.values())
+        before = f"{arm.measures.side}, " if len(result.arms) > 1 else ""
+        for source, standoff in arm.filled.standoffs.items():
+            name = f"{before}sewn from {_PATTERNS.get(source, source)}"
+            models.append(filled_model(name, arm.filled.sewn[source], standoff, span=span))
+    return models
 
 
 def pieces_to_cut(arm: ArmResult) -> tuple[Piece, ...]:

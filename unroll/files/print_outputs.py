@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from unroll.files.print_files import dxf_text, pdf_bytes, svg_text
+from unroll.files.pattern_files import dxf_text, svg_text
+from unroll.files.print_files import pdf_bytes
 from unroll.types import FinishedPiece, SheetPage
 
 Files = dict[str, bytes | str]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from unroll.picturing import png_bytes
 from unroll.picturing_draft import draft_figure, levels_figure, overlay_figure, walked_figure
-from unroll.types import ArmResult, Drafted
+from unroll.picturing_sewn import profile_figure, stand_off_figure
+from unroll.types import ArmResult, Drafted, Filled
 from unroll.types.shown import Figure
 
 MANNERS = {"drafted-ease": "an eased cap", "drafted-darts": "a darted cap"}
@@ -37,3 +38,18 @@ def comparison_figures(arm: ArmResult) -> dict[str, Figure]:
             drawn = levels_figure(levels, title=title)
             figures[f"{source}-levels"] = Figure(title, png_bytes(drawn))
     return figures
+
+
+def sewn_figures(filled: Filled) -> dict[str, Figure]:
+    """Return the profiles through the cap, and the caps coloured by their stand-off."""
+    standoffs = list(filled.standoffs.values())
+    pairs = [(filled.sewn[source], found) for source, found in filled.standoffs.items()]
+    return {
+        "sewn-profile": Figure(
+            "Profile through the middle of the cap", png_bytes(profile_figure(standoffs))
+        ),
+        "sewn-standoff": Figure(
+            "Where the sewn and filled cap stands off the measured arm",
+            png_bytes(stand_off_figure(pairs)),
+        ),
+    }

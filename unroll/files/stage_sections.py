@@ -1,0 +1,112 @@
+"""The report's sections on the flat draft, and on the sewn and filled shapes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+from unroll.files.stage_figures import MANNERS, comparison_figures, draft_figures, sewn_figures
+from unroll.reporting.html import lengths, picture, table, whose
+from unroll.types import ArmResult, MakeResult
+from unroll.types.shown import Section
+
+SOURCES = {
+    "unrolled": "unrolled pieces", "corrected": "corrected pieces",
+    "drafted-ease": "flat draft, ease", "drafted-darts": "flat draft, darts",
+}  # fmt: skip
+
+
+def stage_sections(result: MakeResult) -> tuple[Section, ...]:
+    """Return a section a stage that was run."""
+    sections = []
+    if any(arm.drafted for arm in result.arms):
+        sections.append(draft_section(result))
+    if any(arm.filled for arm in result.arms):
+        sections.append(sewn_section(result))
+    return tuple(sections)
+
+
+def draft_section(result: MakeResult) -> Section:
+    """The same arm by the flat rules, laid over the unrolled pieces."""
+    body = (
+        "<p>The same arm drafted by the usual flat rules, laid over the unrolled pieces. Where the "
+        "two part ways, the rules and your arm do.</p>"
+    )
+    for arm in result.arms:
+        if arm.drafted is None:
+            continue
+        figures = draft_figures(arm.drafted) | comparison_figures(arm)
+        if arm.drafted.advice:
+            body += f'<p class="caution"><strong>{escape(arm.drafted.advice)}.</strong></p>'
+        body += _list(notice.text for notice in arm.drafted.notices)
+        for source in MANNERS:
+            kinds = ("", "-over-unrolled", "-levels", "-seams")
+            body += "".join(picture(figures[source + k]) for k in kinds if source + k in figures)
+        body += _comparison_table(result, arm)
+    return Section("draft", "The flat draft beside it", body)
+
+
+def _comparison_table(result: MakeResult, arm: ArmResult) -> str:
+    rows = [
+        [
+            escape(f"{piece.piece} ({SOURCES[source]})"), f"{piece.area_difference_percent:+.1f} %",
+            lengths(piece.outline_distance_max_mm, result.sheet.unit),
+            lengths(piece.outline_distance_mean_mm, result.sheet.unit),
+        ]
+        for source, comparison in arm.compared.items() for piece in comparison.pieces
+    ]  # fmt: skip
+    heads = ["Piece", "Area, draft less unrolled", "Outlines apart, most", "On average"]
+    return table(f"{whose(result, arm)}draft against unrolled pieces", heads, rows)
+
+
+def sewn_section(result: MakeResult) -> Section:
+    """What each set of pieces becomes once sewn and filled."""
+    body = (
+        "<p>Each set of pieces, sewn up and filled by calculation, against the arm that you "
+        "measured. Bulge and hollow are read with the swing of the whole arm taken out.</p>"
+    )
+    for arm in result.arms:
+        if arm.filled is None:
+            continue
+        body += "".join(f"<p>{escape(line)}</p>" for line in arm.filled.words.splitlines())
+        body += "".join(picture(figure) for figure in sewn_figures(arm.filled).values())
+        body += _standoff_table(result, arm) + _girth_table(result, arm)
+        limits = dict.fromkeys(x for off in arm.filled.standoffs.values() for x in off.limits)
+        body += "<h3>What these figures leave out</h3>" + _list(limits)
+    return Section("sewn", "Sewn and filled", body)
+
+
+def _standoff_table(result: MakeResult, arm: ArmResult) -> str:
+    assert arm.filled is not None
+    unit = result.sheet.unit
+    rows = [
+        [
+            SOURCES[source], lengths(off.bulge_max, unit), lengths(off.hollow_max, unit),
+            lengths(off.cap_mean, unit), f"{off.swing_deg:.1f}°", lengths(off.wrist_mm, unit),
+            f"{100 * arm.filled.sewn[source].slack_share:.0f} %",
+        ]
+        for source, off in arm.filled.standoffs.items()
+    ]  # fmt: skip
+    heads = ["Pieces", "Stands proud, most", "Lies low, most", "Off on average", "Arm swings",
+             "Wrist off by", "Cloth that wrinkles"]  # fmt: skip
+    return table(f"{whose(result, arm)}cap and hang", heads, rows)
+
+
+def _girth_table(result: MakeResult, arm: ArmResult) -> str:
+    assert arm.filled is not None
+    unit = result.sheet.unit
+    first = next(iter(arm.filled.standoffs.values()))
+    rows = [
+        [
+            escape(girth.name.replace("_", " ")), lengths(girth.asked_mm, unit),
+            *(lengths(off.girths[k].sewn_mm, unit) for off in arm.filled.standoffs.values()),
+        ]
+        for k, girth in enumerate(first.girths)
+    ]  # fmt: skip
+    heads = ["Girth", "Asked", *(SOURCES[source] for source in arm.filled.standoffs)]
+    return table(f"{whose(result, arm)}girths once filled", heads, rows)
+
+
+def _list(lines: Iterable[str]) -> str:
+    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return f"<ul>{items}</ul>" if items else ""
