@@ -122,7 +122,7 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
         if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
             return surface
         # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
-        edge = FINE_EDGE_MM if worst < 1.0 else COARSE_EDGE_MM
+        edge = FINE_EDGE_MM if worst < 1.5 else edge
         elbow += 0.5 * (missed[0] + missed[1])
         bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
         lower += missed[2]
