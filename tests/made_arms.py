@@ -25,7 +25,9 @@ from unroll.types import (
     Piece,
     PieceSide,
     SeamRow,
+    Sewn,
     Sheet,
+    StandOff,
     Station,
     TapeRow,
     Trace,
@@ -250,6 +252,29 @@ def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
     return ArmResult(
         measures, arm, tape, distortions, undarted, {"unrolled": pieces}, seams, advice
     )
+
+
+def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, StandOff]:
+    """The arm itself as if it were sewn and filled, standing proud by `bulge` above z = -100."""
+    mesh = arm.mesh
+    names = ("outer", "inner", "armhole base", "wrist base")
+    groups = ("outer", "inner", "armhole plate", "wrist plate")
+    face_pieces = np.zeros(len(mesh.faces), dtype=int)
+    for k, group in enumerate(groups):
+        face_pieces[arm.panel_faces[group]] = k
+    ones = np.ones(len(mesh.faces))
+    sewn = Sewn(
+        "unrolled", arm.side, mesh, np.zeros((len(mesh.faces), 3, 2)), names, face_pieces,
+        face_pieces >= 2, ones, ones, ones, {}, arm.paths, (), 1e6, 0.1, 0.5, 0, 1e-6, 9, True,
+        Cloth(),
+    )  # fmt: skip
+    is_cap = mesh.vertices[:, 2] > -100.0
+    off = StandOff(
+        "unrolled", arm.side, *[1.0] * 5, bulge, 1.0, 20.0, 0.0, 30.0, *[1.0] * 4, (),
+        *[1.0] * 6, np.flatnonzero(is_cap[mesh.faces].all(axis=1)),
+        np.where(is_cap, bulge, np.nan), mesh.vertices, *[np.zeros((2, 2))] * 3,
+    )  # fmt: skip
+    return sewn, off
 
 
 def made_result(*sides: str, rings: int = 40, unit: str = "in") -> MakeResult:

@@ -7,12 +7,14 @@ import pytest
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 
-from tests.made_arms import made_arm, made_arm_result, made_distortion, made_panel
+from tests.made_arms import made_arm, made_arm_result, made_distortion, made_filled, made_panel
 from unroll import distortion as distortion_stage
 from unroll.geometry.averages import area_percentile, corner_means, vertex_normals
 from unroll.picturing import (
     arm_figure,
     arm_model,
+    filled_model,
+    gap_span,
     give_percent,
     heat_figure,
     heat_legend,
@@ -24,12 +26,14 @@ from unroll.picturing import (
 from unroll.picturing.colours import (
     GIVE_RAMP,
     PIECE_COLOURS,
+    SIGNED_RAMP,
     hex_of,
     oklab_to_srgb,
     ramp_colours,
     rgb_of,
     srgb_to_linear,
 )
+from unroll.picturing.filled_models import gap_legend
 from unroll.picturing.heat import give_at_vertices
 from unroll.picturing.painting import named_view, paint
 
@@ -171,6 +175,37 @@ def test_an_arm_that_is_not_flattened_yet_has_no_heat_look() -> None:
     model = arm_model(RESULT.arm, {})
     assert [look.name for look in model.looks] == ["pieces and seams"]
     assert len(model.vertices) < len(MODEL.vertices)  # no slit without a cut panel
+
+
+def test_a_filled_shape_is_shown_whole_with_its_stand_off() -> None:
+    sewn, off = made_filled(RESULT.arm)
+    model = filled_model("sewn", sewn, off, span=4.0)
+    corners = model.vertices[model.faces]
+    flat = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    assert np.all(np.einsum("ij,ikj->ik", flat, model.normals[model.faces]) > 0)
+    assert len(model.faces) == len(sewn.mesh.faces)
+    plain, gaps = model.looks
+    outer = model.faces[model.groups["outer"]].ravel()
+    assert np.allclose(plain.colours[outer], rgb_of(PIECE_COLOURS["outer"]))
+    is_cap = model.vertices[:, 2] > -100.0
+    # 3 mm of 4 is seven eighths of the way from -4 to 4.
+    assert np.allclose(gaps.colours[is_cap], SIGNED_RAMP[round(256 * 7 / 8)])
+    assert np.allclose(gaps.colours[~is_cap], rgb_of("#d9d5cd"))
+    assert {line.name for line in model.lines} == set(sewn.seam_paths)
+
+
+def test_the_stand_offs_scale_is_round_even_and_holds_all_shapes() -> None:
+    low, high = (made_filled(RESULT.arm, bulge)[1] for bulge in (-3.0, 5.0))
+    assert gap_span([low]) == 4.0 and gap_span([low, high]) == 6.0
+    legend = gap_legend(6.0)
+    assert [text for _, text in legend.ticks] == ["\u22126", "\u22123", "0", "+3", "+6"]
+    assert len(legend.stops) == 17
+
+
+def test_stand_off_is_equally_dark_at_equal_amounts_either_way() -> None:
+    lightness = _lightness(srgb_to_linear(SIGNED_RAMP))
+    assert np.abs(lightness - lightness[::-1]).max() < 6
+    assert np.all(np.diff(lightness[:129]) > 0) and np.all(np.diff(lightness[128:]) < 0)
 
 
 def test_lines_that_are_not_sewn_are_not_drawn_as_seams() -> None:

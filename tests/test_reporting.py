@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from lxml import html
 
-from tests.made_arms import made_arm_result, made_result
+from tests.made_arms import made_arm_result, made_filled, made_result
 from unroll import distortion as distortion_stage
 from unroll.files.drawings import page_drawing
 from unroll.files.outputs import job_files
@@ -27,7 +27,7 @@ from unroll.reporting import (
 from unroll.reporting.darts import dart_rows
 from unroll.reporting.html import table
 from unroll.reporting.viewing import turner
-from unroll.types import DartLine, Estimate, MakeResult, Piece, PieceSide
+from unroll.types import DartLine, Estimate, Filled, MakeResult, Piece, PieceSide
 from unroll.types.shown import Figure, Section
 
 RESULT = made_result(rings=12)
@@ -220,9 +220,10 @@ def test_later_stages_add_their_rows() -> None:
     assert report_dict(RESULT)["standoff"] == [] == report_dict(RESULT)["comparison"]
 
 
-def test_what_is_not_a_number_never_reaches_the_json() -> None:
-    with pytest.raises(ValueError, match="JSON"):
-        report_json(_with_extra(standoff=({"swing_deg": float("nan")},)))
+def test_what_could_not_be_measured_is_null() -> None:
+    found = {"bend_deg": float("nan"), "gaps_mm": np.array([1.0, np.inf])}
+    (row,) = json.loads(report_json(_with_extra(standoff=(found,))))["standoff"]
+    assert row == {"arm": "left", "bend_deg": None, "gaps_mm": [1.0, None]}
 
 
 def test_estimates_are_marked_on_the_measures_they_stand_for() -> None:
@@ -367,6 +368,18 @@ def test_the_view_holds_the_arm_to_a_hundredth_of_a_millimetre() -> None:
     colours = numbers(packed["looks"][1]["colours"], "u1").reshape(-1, 3) / 255
     assert np.abs(colours - model.looks[1].colours).max() < 0.5 / 255 + 1e-9
     assert {line["kind"] for line in packed["lines"]} == {"seam", "dart", "reference"}
+
+
+def test_sewn_shapes_can_be_turned_beside_the_arm() -> None:
+    arm = RESULT.arms[0]
+    sewn, off = made_filled(arm.arm)
+    filled = Filled({"drafted-ease": sewn}, {"drafted-ease": off}, "It stands proud.")
+    result = dataclasses.replace(RESULT, arms=(dataclasses.replace(arm, filled=filled),))
+    page = str(job_files(result)["report.html"])
+    models = json.loads(html.fromstring(page).xpath("//script[@class='models']")[0].text)
+    assert [model["name"] for model in models] == ["left arm", "sewn: flat draft with ease"]
+    assert [look["name"] for look in models[1]["looks"]] == ["pieces and seams", "stand-off"]
+    assert "once it is sewn and filled" in page and "once it is sewn and filled" not in PAGE
 
 
 def test_other_stages_can_add_sections() -> None:

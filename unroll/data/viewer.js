@@ -119,6 +119,13 @@ for (const turner of document.querySelectorAll(".turner")) {
   }
 
   const shown = models.map(upload);
+  // Models of one arm share their frame, so that changing from one to the other shows the change.
+  for (const model of shown) {
+    const family = shown.filter((other) => other.side === model.side);
+    const low = [0, 1, 2].map((k) => Math.min(...family.map((other) => other.low[k])));
+    const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
+    model.box = { low, size: high.map((value, k) => value - low[k]) };
+  }
   const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true };
 
   // ---- drawing
@@ -140,12 +147,13 @@ for (const turner of document.querySelectorAll(".turner")) {
 
   function cameraFor(model, aspect) {
     const { right, up, toward } = eye(model);
-    const centre = model.low.map((value, k) => value + model.size[k] / 2);
-    centre[2] += (state.slide * model.size[2]) / 2;
+    const { low, size } = model.box;
+    const centre = low.map((value, k) => value + size[k] / 2);
+    centre[2] += (state.slide * size[2]) / 2;
     const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    const reach = (axis) => axis.reduce((sum, a, k) => sum + (Math.abs(a) * model.size[k]) / 2, 0);
+    const reach = (axis) => axis.reduce((sum, a, k) => sum + (Math.abs(a) * size[k]) / 2, 0);
     const slope = Math.tan(Math.PI / 18);
-    const radius = Math.hypot(...model.size) / 2;
+    const radius = Math.hypot(...size) / 2;
     const fit = Math.max(reach(up), reach(right) / aspect) * 1.08;
     const distance = fit / slope / state.zoom + reach(toward);
     const rows = [right, up, toward];

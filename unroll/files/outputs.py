@@ -18,16 +18,11 @@ from unroll.picturing import (
     png_bytes,
 )
 from unroll.reporting import closing_sections, opening_sections, report_html, report_json
+from unroll.reporting.html import PATTERN_NAMES
 from unroll.types import ArmResult, MakeResult, Piece
 from unroll.types.shown import Figure, Model, Section
 
 Files = dict[str, bytes | str]
-_PATTERNS = {
-    "unrolled": "unrolled pieces",
-    "corrected": "corrected pieces",
-    "drafted-ease": "the draft with ease",
-    "drafted-darts": "the draft with darts",
-}
 
 
 def job_files(result: MakeResult, *, sections: Sequence[Section] = ()) -> Files:
@@ -93,7 +88,7 @@ def filled_models(result: MakeResult) -> list[Model]:
         span = gap_span(arm.filled.standoffs.values())
         before = f"{arm.measures.side}, " if len(result.arms) > 1 else ""
         for source, standoff in arm.filled.standoffs.items():
-            name = f"{before}sewn from {_PATTERNS.get(source, source)}"
+            name = f"{before}sewn: {PATTERN_NAMES.get(source, source)}"
             models.append(filled_model(name, arm.filled.sewn[source], standoff, span=span))
     return models
 

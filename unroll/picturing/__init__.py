@@ -2,6 +2,7 @@
 
 from unroll.picturing.arms import arm_figure
 from unroll.picturing.encoding import png_bytes, svg_bytes
+from unroll.picturing.filled_models import filled_model, gap_span
 from unroll.picturing.flat import heat_figure, pieces_figure
 from unroll.picturing.heat import give_percent, heat_legend, heat_top
 from unroll.picturing.models import arm_model
@@ -9,6 +10,8 @@ from unroll.picturing.models import arm_model
 __all__ = [
     "arm_figure",
     "arm_model",
+    "filled_model",
+    "gap_span",
     "give_percent",
     "heat_figure",
     "heat_legend",

@@ -10,6 +10,13 @@ from unroll.types import ArmResult, MakeResult
 from unroll.types.shown import Figure
 from unroll.units import format_length
 
+PATTERN_NAMES = {
+    "unrolled": "unrolled pieces",
+    "corrected": "corrected pieces",
+    "drafted-ease": "flat draft with ease",
+    "drafted-darts": "flat draft with darts",
+}
+
 
 def words(name: str) -> str:
     """Return a field name as plain, escaped words.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -50,6 +51,7 @@ def report_dict(result: MakeResult) -> Row:
         "standoff": _rows(arms, _found("standoff")),
         "estimated": _rows(arms, _estimated),
         "comparison": _rows(arms, _found("comparison")),
+        "cap_levels": _rows(arms, _found("cap_levels")),
         "darts": _rows(arms, piece_dart_rows),
         "trials": _rows(arms, trial_rows),
         "without_darts": _rows(arms, _without_darts),
@@ -59,8 +61,19 @@ def report_dict(result: MakeResult) -> Row:
 
 
 def report_json(result: MakeResult) -> str:
-    """Return `report_dict` as JSON text, the same for the same result."""
-    return json.dumps(report_dict(result), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+    """Return `report_dict` as JSON text, a row a line, the same for the same result."""
+
+    def compact(value: Any) -> str:
+        return json.dumps(value, allow_nan=False, ensure_ascii=False)
+
+    entries = []
+    for key, value in report_dict(result).items():
+        if isinstance(value, list) and value:
+            rows = ",\n  ".join(compact(row) for row in value)
+            entries.append(f" {compact(key)}: [\n  {rows}\n ]")
+        else:
+            entries.append(f" {compact(key)}: {compact(value)}")
+    return "{\n" + ",\n".join(entries) + "\n}\n"
 
 
 def published_source(source: str) -> str:
@@ -196,7 +209,10 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray | np.generic):
-        return value.tolist()
+        return _plain(value.tolist())
+    if isinstance(value, float):
+        # JSON has no word for what could not be measured but null.
+        return value if math.isfinite(value) else None
     if isinstance(value, tuple | list):
         return [_plain(item) for item in value]
     return value

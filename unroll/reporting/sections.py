@@ -5,12 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from unroll.reporting.html import lengths, picture, serves_both, signed, table, whose, words
+from unroll.reporting.html import (
+    PATTERN_NAMES,
+    lengths,
+    picture,
+    serves_both,
+    signed,
+    table,
+    whose,
+    words,
+)
 from unroll.reporting.numbers import is_estimated, stretch_numbers
 from unroll.reporting.viewing import turner
 from unroll.types import ArmResult, Distortion, MakeResult
 from unroll.types.shown import Figure, Model, Section
 
+_SEWN_TOO = (
+    " Beside it, what each set of pieces becomes once it is sewn and filled, as it then hangs; the "
+    "stand-off colours show where its cap leaves the arm that you measured."
+)
 _MARK = ' <span class="mark">estimated</span>'
 
 
@@ -42,7 +55,9 @@ def model_section(result: MakeResult, models: Sequence[Model], stills: Sequence[
     body = (
         "<p>This is the arm that your tape measures ask for, with the seams it is cut along."
         + (drawn if serves_both(result) else "")
-        + " The heat map shows where flat cloth has to give.</p>"
+        + " The heat map shows where flat cloth has to give."
+        + (_SEWN_TOO if any(arm.filled for arm in result.arms) else "")
+        + "</p>"
         + turner(models, stills)
     )
     return Section("arm", "The arm in 3D", body)
@@ -138,24 +153,30 @@ def seams_section(result: MakeResult) -> Section | None:
     """Stitching lines walked against each other; None where none was walked."""
     if not any(arm.seams for arm in result.arms):
         return None
-    heads = ["Seam", "First side", "Second side", "Difference", "Ease", "Note"]
     body = (
         "<p>Each seam joins two stitching lines. Here one is walked along the other; a difference "
         "is ease that has to be worked in.</p>"
     )
     for arm in result.arms:
-        rows = [
-            [
-                escape(f"{row.name} ({row.source})"),
-                *(lengths(value, result.sheet.unit) for value in row.lengths_mm),
-                signed(row.mismatch_mm),
-                f"{row.ease_percent:.1f} %",
-                escape(row.verdict),
-            ]
-            for row in arm.seams
-        ]
-        body += table(f"{whose(result, arm)}seams walked", heads, rows)
+        for source in dict.fromkeys(row.source for row in arm.seams):
+            body += _seams_table(result, arm, source)
     return Section("seams", "The seams, walked", body)
+
+
+def _seams_table(result: MakeResult, arm: ArmResult, source: str) -> str:
+    heads = ["Seam", "First side", "Second side", "Difference", "Ease", "Note"]
+    rows = [
+        [
+            escape(row.name),
+            *(lengths(value, result.sheet.unit) for value in row.lengths_mm),
+            signed(row.mismatch_mm),
+            f"{row.ease_percent:.1f} %".replace("-0.0", "0.0").replace("-", "\u2212"),
+            escape(row.verdict),
+        ]
+        for row in arm.seams
+        if row.source == source
+    ]
+    return table(f"{whose(result, arm)}{PATTERN_NAMES.get(source, source)}", heads, rows)
 
 
 def estimated_section(result: MakeResult) -> Section | None:
