@@ -1,0 +1,5 @@
+"""Run the commands with `python -m unroll`."""
+
+from unroll.cli import main
+
+main()
