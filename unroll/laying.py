@@ -50,28 +50,27 @@ def cut_plan(
     _check_width(width, copies, outlines)
     turns = (0.0,) if one_way else (0.0, 180.0)
     placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP)
-    area = sum(signed_area(line) for line in outlines)
+    area = sum(abs(signed_area(line)) for line in outlines)
     longest = max(float(np.ptp(line[:, 1])) for line in outlines)
     laid = tuple(
         LaidPiece(c.piece, p.move, p.turn_deg, c.is_turned_over, c.arm)
         for c, p in zip(copies, placed, strict=True)
     )
-    return CutPlan(float(width), length, max(longest, abs(area) / width), laid)
+    return CutPlan(float(width), length, max(longest, area / width), laid)
 
 
 def _copies(piece: FinishedPiece) -> list[LaidPiece]:
     """Return each copy of a piece to be cut, not yet moved, and the arm it is for."""
-    zero = np.zeros(2)
-    if piece.arm != "both":
-        arms = [piece.arm] * (piece.cut_as_drawn + piece.cut_turned_over)
-    else:
-        each = (piece.cut_as_drawn + piece.cut_turned_over) // 2
-        arms = ["left", "right"] * each
     over = [False] * piece.cut_as_drawn + [True] * piece.cut_turned_over
-    if piece.arm == "both":
-        over = sorted(over)
-        arms = ["left" if i < piece.cut_as_drawn else "right" for i in range(len(over))]
-    return [LaidPiece(piece, zero, 0.0, o, a) for o, a in zip(over, arms, strict=True)]
+    if piece.arm != "both":
+        arms = [piece.arm] * len(over)
+    elif piece.cut_as_drawn == 1:
+        arms = ["right" if o else "left" for o in over]
+    else:  # each arm takes one of either kind
+        arms = ["left", "right"] * (len(over) // 2)
+    return [
+        LaidPiece(piece, np.zeros(2), 0.0, o, arm) for o, arm in zip(over, arms, strict=True)
+    ]
 
 
 def _check_width(width: float, copies: Sequence[LaidPiece], outlines: Sequence[np.ndarray]) -> None:

@@ -37,8 +37,9 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
     stream = io.BytesIO()
     with matplotlib.rc_context({"path.simplify": False}):
         figure = page_figure(page)
-        figure.set_dpi(dots_per_inch)
-        figure.savefig(stream, format="png", metadata={"Software": "unroll"})
+        figure.savefig(
+            stream, format="png", dpi=dots_per_inch, metadata={"Software": "unroll"}
+        )
     return stream.getvalue()
 
 

@@ -74,6 +74,8 @@ def pack_on_strip(
     a place is free where the shape's cells meet no taken cell. Longest, widest and largest first
     are tried, and the shortest lay is kept.
     """
+    if not outlines:
+        raise ValueError("nothing to pack")
     candidates = [_candidates(line, turns, gap, cell) for line in outlines]
     shape = (_strip_rows(outlines, width, gap, cell), int((width + gap) / cell + 1e-9))
 
@@ -83,16 +85,12 @@ def pack_on_strip(
         best = int(np.argmin(score))
         return np.array([score[best], rows[best], columns[best]])
 
-    best: tuple[list[Placement], float] | None = None
+    lays = []
     for order in _orders(outlines):
         placed = _lay(candidates, order, shape, lowest)
         moved = _moved(placed, candidates, np.full(2, -gap / 2), cell)
-        moved, length = _from_zero(moved, outlines)
-        if best is None or length < best[1] - 1e-9:
-            best = moved, length
-    if best is None:
-        raise ValueError("nothing to pack")
-    return best
+        lays.append(_from_zero(moved, outlines))
+    return min(lays, key=lambda lay: round(lay[1], 6))
 
 
 def pack_on_tiles(

@@ -25,8 +25,8 @@ from unroll.types import (
 )
 
 EDGE = 12.0  # mm; white border of text pages
-SHRINK = (1.0, 0.94, 0.88, 0.82)  # type sizes tried until the cover fits its page
-MOST_LINES = 6  # faults and cautions named on the cover; more are counted
+SHRINK = (1.0, 0.94, 0.88)  # type sizes tried until the cover fits its page
+MOST_LINES = 4  # faults and cautions named on the cover; more are counted
 BETWEEN = 9.0  # mm between the two columns
 LEGEND = (
     ("cutting", "cut here"),
@@ -179,7 +179,7 @@ def _page_map(column: Column, layout: Layout, most: float) -> Board:
         board.write([str(layout.number(one))], near, 2.6, reach=60, bold_first=3.4, air=0.3)
     for laid in layout.laid:
         outline = small(laid.place(laid.piece.cutting))
-        board.write([laid.piece.name], outline.mean(axis=0), 2.5, inside=outline, air=0.2)
+        board.write([laid.piece.name], outline.mean(axis=0), 2.8, inside=outline, air=0.2)
     return board
 
 

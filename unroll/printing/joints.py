@@ -9,6 +9,7 @@ from unroll.printing.layouts import Layout
 from unroll.printing.styles import ABOVE, BELOW, text_width
 from unroll.types import FloatArray, Lettering, Stroke
 
+ROOM = 8.0  # mm around a circle that must be free for the page numbers
 MARK_RADIUS = 2.5  # mm; circle and cross on the joint between two pages
 
 
@@ -35,20 +36,29 @@ def draw_joints(board: Board, layout: Layout) -> None:
 def _draw_joint(
     board: Board, line: FloatArray, pages: tuple[int | None, int], across: FloatArray
 ) -> None:
-    """Draw one joint: a dotted line, and two circles where nothing else is drawn."""
+    """Draw one joint: a dotted line, and two circles where nothing else is drawn.
+
+    Each of the numbers lies on its own page's side; on a joint too crowded for them the circles
+    stand alone.
+    """
     board.strokes.append(Stroke(line, "joint"))
-    along = line[1] - line[0]
-    room = np.array([9.0, 9.0])
     for middle in (0.25, 0.75):
-        shares = sorted(np.arange(0.08, 0.93, 0.02), key=lambda s: abs(s - middle))
-        mine = [s for s in shares if (s < 0.5) == (middle < 0.5)]
-        spots = [line[0] + s * along for s in mine]
-        free = [at for at in spots if board.is_free(at - room, at + room)]
-        at = free[0] if free else spots[0]
-        _draw_circle(board, at)
-        for page, way in ((pages[0], -1), (pages[1], 1)):
-            _write_page_number(board, str(page), at, way * across)
-        board.take(at - room, at + room)
+        spot, has_room = _spot(board, line, middle)
+        _draw_circle(board, spot)
+        if has_room:
+            for page, way in ((pages[0], -1), (pages[1], 1)):
+                _write_page_number(board, str(page), spot, way * across)
+        board.take(spot - ROOM, spot + ROOM)
+
+
+def _spot(board: Board, line: FloatArray, middle: float) -> tuple[FloatArray, bool]:
+    """Return the free place on a joint nearest to a share of it, and whether there was one."""
+    shares = sorted(np.arange(0.06, 0.95, 0.01), key=lambda share: abs(share - middle))
+    for share in shares:
+        spot = line[0] + share * (line[1] - line[0])
+        if board.is_free(spot - ROOM, spot + ROOM):
+            return np.asarray(spot), True
+    return np.asarray(line[0] + middle * (line[1] - line[0])), False
 
 
 def _draw_circle(board: Board, at: FloatArray) -> None:

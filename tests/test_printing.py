@@ -1,0 +1,393 @@
+"""Printed pages, read back by other libraries: true to scale, joined without a gap, complete."""
+
+from __future__ import annotations
+
+import io
+import os
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pdfplumber
+import pypdf
+import pypdfium2
+import pytest
+import shapely
+from hypothesis import given, settings
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
+
+from tests.own_pieces import made_arm, own_sheet, square
+from tests.strategies import arm_measures
+from unroll.drafting import draft
+from unroll.errors import UnrollError
+from unroll.files.print_files import pdf_bytes, png_bytes
+from unroll.laying import cut_plan
+from unroll.piecing import finish
+from unroll.printing import lay_out, pages, paper_called, pattern_pages
+from unroll.printing.styles import STYLES
+from unroll.types import PrintFacts
+from unroll.walking import place_notches
+
+MM = 25.4 / 72  # a point in mm
+# ISO 216; ANSI/ASME Y14.1 sizes A and B (8.5 x 11 in and 11 x 17 in)
+PAPERS = {
+    "a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4),
+    "tabloid": (279.4, 431.8), "a0": (841.0, 1189.0),
+}
+
+
+@pytest.fixture(scope="module")
+def both_arms():
+    return finish(made_arm(), own_sheet(), arm="both", version="9.9")
+
+
+@pytest.fixture(scope="module")
+def a4_book(both_arms):
+    return printed(both_arms, "a4")
+
+
+def printed(finished, paper, **facts):
+    sheet = own_sheet()
+    plan = cut_plan(finished, sheet.cloth.width)
+    facts = PrintFacts("9.9", 2.3, **facts)
+    return pages(finished, plan, sheet, paper=paper, facts=facts)
+
+
+def strokes_of_pdf(data, page_index):
+    """Return every drawn line of a PDF page: (width in mm, points in mm, y up)."""
+    with pdfplumber.open(io.BytesIO(data)) as book:
+        page = book.pages[page_index]
+        height = float(page.height)
+        return [
+            (o["linewidth"] * MM, np.array([(x * MM, (height - y) * MM) for x, y in o["pts"]]))
+            for o in page.curves + page.lines + page.rects
+        ]
+
+
+# -- sizes ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", list(PAPERS))
+def test_every_pattern_page_has_exactly_the_size_of_its_paper(both_arms, paper):
+    book = printed(both_arms, paper)
+    reader = pypdf.PdfReader(io.BytesIO(pdf_bytes(book)))
+    assert len(reader.pages) == len(book)
+    for page, value in zip(reader.pages, book, strict=True):
+        size = [float(v) * MM for v in page.mediabox[2:]]
+        want = PAPERS[paper] if value.tile else (value.width, value.height)
+        assert size == pytest.approx(want, abs=1e-6)
+        assert page.mediabox == page.cropbox
+
+
+def test_both_test_squares_on_every_page_are_true_in_both_directions(a4_book):
+    data = pdf_bytes(a4_book)
+    for index, page in enumerate(a4_book):
+        if page.tile is None:
+            continue
+        thin = [p for width, p in strokes_of_pdf(data, index) if abs(width - 0.15) < 1e-3]
+        spans = sorted(tuple(np.ptp(p, axis=0)) for p in thin)
+        assert len(spans) == 2
+        assert spans[0] == pytest.approx((100.0, 100.0), abs=1e-3)
+        assert spans[1] == pytest.approx((101.6, 101.6), abs=1e-3)  # 4 in
+
+
+def test_a_rasterised_page_shows_the_test_square_at_a_hundred_millimetres(a4_book):
+    page = next(p for p in a4_book if p.tile)
+    document = pypdfium2.PdfDocument(pdf_bytes([replace(page, letterings=(), strokes=tuple(
+        s for s in page.strokes if s.style == "square"))]))
+    dots = 600 / 25.4
+    grey = np.asarray(document[0].render(scale=600 / 72).to_pil().convert("L")) < 200
+    columns, rows = np.nonzero(grey.mean(axis=0) > 0.2)[0], np.nonzero(grey.mean(axis=1) > 0.2)[0]
+    for where in (columns, rows):
+        # both squares share one side; the far sides are 1.6 mm apart
+        groups = np.split(where, np.nonzero(np.diff(where) > 3)[0] + 1)
+        middles = sorted(group.mean() for group in groups)
+        spans = sorted({round(abs(a - b) / dots, 3) for a in middles for b in middles})
+        assert min(abs(s - 100.0) for s in spans) < 0.05  # a dot is 0.04 mm
+        assert min(abs(s - 101.6) for s in spans) < 0.05
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "a0", "roll"])
+def test_pieces_put_together_from_the_pages_are_the_pieces(both_arms, paper):
+    layout = lay_out(both_arms, paper_called(paper))
+    book = pattern_pages(layout, PrintFacts())
+    data = pdf_bytes(book)
+    drawn = []
+    for index, tile in enumerate(layout.tiles):
+        low, _ = layout.box(tile)
+        half = layout.paper.overlap / 2
+        origin = np.array([layout.paper.margin, layout.paper.foot]) - (low - half)
+        drawn += [
+            points - origin
+            for width, points in strokes_of_pdf(data, index)
+            if abs(width - 0.5) < 1e-3 and len(points) >= 2
+        ]
+    lines = shapely.union_all([shapely.LineString(points) for points in drawn])
+    for laid in layout.laid:
+        loop = laid.place(laid.piece.cutting)
+        # every stretch of the cutting line is on some page, and where it belongs
+        fine = shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(loop), 1.0))
+        assert shapely.distance(shapely.points(fine), lines).max() < 0.02
+    edges = shapely.union_all([shapely.LinearRing(one.place(one.piece.cutting))
+                               for one in layout.laid] +
+                              [shapely.LineString(one.place(slit)) for one in layout.laid
+                               for mark in one.piece.notches for slit in mark.slits])
+    away = [shapely.distance(shapely.points(points), edges).max() for points in drawn]
+    assert max(away) < 0.02
+
+
+def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(both_arms):
+    layout = lay_out(both_arms, paper_called("a4"))
+    book = dict(zip(layout.tiles, pattern_pages(layout, PrintFacts()), strict=True))
+    joints = 0
+    for tile, page in book.items():
+        for step in ((0, 1), (1, 0)):
+            other = (tile[0] + step[0], tile[1] + step[1])
+            if other in book:
+                one, two = (circles(layout, t, p) for t, p in ((tile, page), (other, book[other])))
+                shared = [c for c in one if min(np.linalg.norm(c - d) for d in two) < 1e-6]
+                low, high = layout.box(tile)
+                line = high[0] if step == (0, 1) else low[1]
+                axis = 0 if step == (0, 1) else 1
+                assert sum(abs(c[axis] - line) < 1e-6 for c in shared) == 2
+                joints += 1
+    assert joints >= 4
+
+
+def circles(layout, tile, page):
+    """Return the middles of the joint circles on a page, in the layout's coordinates."""
+    low, _ = layout.box(tile)
+    origin = [layout.paper.margin, layout.paper.foot] - (low - layout.paper.overlap / 2)
+    round_ones = [
+        s.points for s in page.strokes
+        if s.style == "mark" and len(s.points) == 37 and np.allclose(s.points[0], s.points[-1])
+    ]
+    return [p[:-1].mean(axis=0) - origin for p in round_ones]
+
+
+def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(both_arms):
+    layout = lay_out(both_arms, paper_called("a4"))
+    areas = shapely.union_all([shapely.Polygon(o.place(o.piece.cutting)) for o in layout.laid])
+    for row in range(layout.rows):
+        for column in range(layout.columns):
+            low, high = layout.box((row, column))
+            is_used = shapely.box(*low, *high).intersection(areas).area > 0
+            assert is_used <= ((row, column) in layout.tiles)
+    assert layout.rows * layout.columns > len(layout.tiles)
+    for number, page in enumerate(pattern_pages(layout, PrintFacts()), start=1):
+        words = [t.text for t in page.letterings]
+        row, column = page.tile
+        where = f"page {number} of {len(layout.tiles)}   row {row}, column {column}"
+        assert where in words
+
+
+def test_pages_are_few(both_arms):
+    layout = lay_out(both_arms, paper_called("a4"))
+    area = sum(shapely.Polygon(p.cutting).area for p in both_arms)
+    width, height = layout.paper.tile
+    # pieces longer than a page cannot fill pages; twice the area is what hand-laying needs
+    assert len(layout.tiles) <= np.ceil(2 * area / (width * height))
+
+
+# -- legible ----------------------------------------------------------------------------------
+
+
+def boxes(page):
+    """Return the box of every lettering on a page, from the font's own outlines."""
+    out = []
+    for text in page.letterings:
+        font = FontProperties(family="DejaVu Sans", weight="bold" if text.is_bold else "normal")
+        shape = TextPath((0, 0), text.text, size=text.size, prop=font, usetex=False)
+        low, high = shape.vertices.min(axis=0), shape.vertices.max(axis=0)
+        shift = {"left": 0.0, "middle": -high[0] / 2, "right": -high[0]}[text.align]
+        move = text.at + [shift, 0.0]
+        out.append((text, shapely.box(*(low + move), *(high + move))))
+    return out
+
+
+def assert_legible(page):
+    found = boxes(page)
+    frame = shapely.box(4.0, 4.0, page.width - 4.0, page.height - 4.0)
+    lines = [s for s in page.strokes if s.style not in ("joint", "square")]
+    tree = shapely.STRtree([shapely.LineString(s.points) for s in lines])
+    for index, (text, box) in enumerate(found):
+        assert text.size >= 2.4, text.text  # 7 point
+        assert frame.contains(box), (page.name, text.text)
+        hit = [lines[i].style for i in tree.query(box, predicate="intersects")]
+        assert not hit, (page.name, text.text, hit)
+        for other, second in found[:index]:
+            assert not box.intersects(second), (page.name, text.text, other.text)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter", "a3"])
+def test_no_word_lies_over_a_line_or_another_word_and_nothing_is_clipped(both_arms, paper):
+    for page in printed(both_arms, paper):
+        assert_legible(page)
+
+
+def test_every_line_lies_within_the_margins(a4_book):
+    for page in a4_book:
+        for stroke in page.strokes:
+            assert stroke.points.min() >= 4.0, (page.name, stroke.style)
+            assert (stroke.points.max(axis=0) <= np.array([page.width, page.height]) - 4.0).all()
+
+
+def test_pages_print_in_black_and_white(a4_book):
+    """Every line is told by its width and dashes, not by a colour or a grey alone."""
+    looks = {(s.width, s.dashes) for name, s in STYLES.items() if name not in ("faint", "thin")}
+    by_name = {n: (s.width, s.dashes) for n, s in STYLES.items()}
+    told_apart = ["cutting", "stitching", "fold", "ease", "reference", "grain", "joint", "square"]
+    assert len({by_name[name] for name in told_apart}) == len(told_apart)
+    assert all(0.0 <= s.grey <= 0.6 for s in STYLES.values())
+    assert looks
+    image = pypdfium2.PdfDocument(pdf_bytes(a4_book[:3]))[2].render(scale=1).to_pil()
+    red, green, blue = np.moveaxis(np.asarray(image.convert("RGB")).astype(int), 2, 0)
+    assert np.abs(red - green).max() == 0 and np.abs(green - blue).max() == 0
+
+
+# -- what the pages say -----------------------------------------------------------------------
+
+
+def words(page):
+    return " ".join(t.text for t in page.letterings)
+
+
+def test_the_cover_tells_what_to_print_cut_buy_and_sew(a4_book):
+    text = words(a4_book[0])
+    for part in ("A. Maker", "2024-05-01", "9.9", "100 %", "Page map", "Cut list", "outer",
+                 "1 + 1 turned over", "plain cotton, 140 cm wide:", "about 280 g (4.6 litres",
+                 "stiff card", "Sew in this order", "Take care", "flame", "tips under weight",
+                 "Local rules"):
+        assert part in text
+
+
+def test_a_cover_without_a_computed_filling_does_not_invent_one(both_arms):
+    sheet = own_sheet()
+    cover = pages(both_arms, cut_plan(both_arms, 1400.0), sheet, paper="a4")[0]
+    assert "litres" not in words(cover)
+
+
+def test_pages_printed_in_spite_of_faults_all_say_so(both_arms):
+    book = printed(both_arms, "a4", faults=("front seam: 12 mm too long",))
+    assert "front seam: 12 mm too long" in words(book[0])
+    assert "in spite of faults" in words(book[0])
+    for page in book[2:]:
+        assert "PRINTED IN SPITE OF FAULTS" in words(page)
+        assert_legible(page)
+
+
+def test_many_faults_are_counted_and_the_cover_still_fits(both_arms):
+    lines = tuple(f"seam {i}: a stretch is {i} mm longer than the other" for i in range(1, 12))
+    cover = printed(both_arms, "letter", faults=lines)[0]
+    assert "and 7 more" in words(cover)
+    assert_legible(cover)
+
+
+def test_every_piece_carries_its_name_on_the_pages(a4_book):
+    text = " ".join(words(page) for page in a4_book[2:])
+    for name in ("OUTER", "INNER", "ARMHOLE BASE", "WRIST BASE", "ARMHOLE BASE, CARD",
+                 "shoulder", "underarm", "elbow line", "press towards the back"):
+        assert name in text
+
+
+def test_text_is_kept_as_text_in_embedded_fonts(a4_book):
+    reader = pypdf.PdfReader(io.BytesIO(pdf_bytes(a4_book)))
+    assert "Cut list" in reader.pages[0].extract_text()
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():
+            kinds = font.get_object().get("/DescendantFonts", [font])
+            for kind in kinds:
+                assert "/FontFile2" in kind.get_object()["/FontDescriptor"]
+
+
+def test_a_dollar_sign_in_a_name_is_printed_as_it_is(both_arms):
+    sheet = replace(own_sheet(), owner="A $ B $")
+    finished = finish([square()], sheet)
+    book = pattern_pages(lay_out(finished, paper_called("a4")), PrintFacts())
+    assert "A $ B $" in pypdf.PdfReader(io.BytesIO(pdf_bytes(book))).pages[0].extract_text()
+
+
+def test_a_thumbnail_is_a_png_of_the_page(a4_book):
+    data = png_bytes(a4_book[0], dots_per_inch=50.0)
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    width, height = (int.from_bytes(data[i : i + 4], "big") for i in (16, 20))
+    assert (width, height) == pytest.approx((210 / 25.4 * 50, 297 / 25.4 * 50), abs=1)
+
+
+REPEAT = """
+import hashlib
+from tests.own_pieces import made_arm, own_sheet
+from unroll.files.pattern_files import dxf_text, svg_text
+from unroll.files.print_files import pdf_bytes, png_bytes
+from unroll.laying import cut_plan
+from unroll.piecing import finish
+from unroll.printing import pages
+sheet = own_sheet()
+pieces = finish(made_arm(), sheet, arm="both")
+book = pages(pieces, cut_plan(pieces, 1400.0), sheet, paper="a4")
+all = [pdf_bytes(book), png_bytes(book[0]), svg_text(pieces).encode(), dxf_text(pieces).encode()]
+print(*(hashlib.sha256(data).hexdigest() for data in all))
+"""
+
+
+def test_the_same_pieces_give_the_same_bytes_in_another_process():
+    prints = set()
+    for seed in ("1", "2"):
+        environment = {**os.environ, "SOURCE_DATE_EPOCH": "1700000000", "PYTHONHASHSEED": seed}
+        done = subprocess.run(
+            [sys.executable, "-c", REPEAT], env=environment, capture_output=True, text=True,
+            check=True,
+        )
+        prints.add(done.stdout)
+    assert len(prints) == 1 and len(prints.pop().split()) == 4
+
+
+# -- bad input, and any arm -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "how", "message"),
+    [
+        ("a5", {}, 'paper is "a5"; expected one of a4, a3, letter, tabloid, a0, roll'),
+        ("a4", {"margin": -1.0}, "margin is -1 mm; expected 0 to 30"),
+        ("a4", {"overlap": 40.0}, "overlap is 40 mm; expected 0 to 30"),
+        ("roll", {"roll_width": 50.0}, "roll is 50 mm wide; expected 150 to 3000"),
+    ],
+)
+def test_a_paper_that_cannot_be_meant_is_refused(name, how, message):
+    with pytest.raises(UnrollError, match=message):
+        paper_called(name, **how)
+
+
+def test_a_roll_narrower_than_a_piece_is_refused():
+    pieces = finish([square(400.0)], own_sheet())
+    with pytest.raises(UnrollError, match=r"roll is 300 mm wide; the widest piece needs 436 mm"):
+        lay_out(pieces, paper_called("roll", roll_width=300.0))
+
+
+def test_pieces_larger_than_one_large_sheet_are_refused():
+    pieces = finish([square(900.0)], own_sheet())
+    with pytest.raises(UnrollError, match="do not fit on one sheet of a0; print on a roll"):
+        lay_out(pieces, paper_called("a0"))
+
+
+def test_nothing_to_print_is_refused():
+    with pytest.raises(UnrollError, match="there is no piece to print"):
+        lay_out((), paper_called("a4"))
+
+
+@settings(max_examples=2)
+@given(arm_measures())
+def test_any_plausible_arm_fits_its_pages_and_stays_legible(measures):
+    sheet = replace(own_sheet(), arms=(measures,))
+    finished = finish(place_notches(draft(measures, sheet.make, manner="darts")), sheet, arm="both")
+    layout = lay_out(finished, paper_called("a4"))
+    tiles = shapely.union_all([
+        shapely.box(*(low - 5), *(high + 5)) for low, high in map(layout.box, layout.tiles)
+    ])
+    for laid in layout.laid:
+        assert tiles.buffer(1e-6).contains(shapely.Polygon(laid.place(laid.piece.cutting)))
+    for page in pattern_pages(layout, PrintFacts()):
+        assert_legible(page)
