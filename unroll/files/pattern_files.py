@@ -14,10 +14,11 @@ from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 from ezdxf.layouts.blocklayout import BlockLayout
 
-from unroll.printing.drawing import grain_mark
+from unroll.printing.drawing import drawn_alone, grain_mark
 from unroll.printing.styles import FONT, STYLES
 from unroll.types import FinishedPiece, FloatArray
 
+CAPITALS = 0.73  # height of capitals over the size of the type
 GAP = 20.0  # mm between pieces laid in a row
 
 # Layer meanings of ASTM D6673-10, table of layers; checked in two published listings
@@ -39,8 +40,8 @@ def svg_text(finished: Sequence[FinishedPiece], *, title: str = "Pieces ready to
     """Return the pieces in a row as one SVG, a group a piece, one user unit a millimetre.
 
     Stitching lines are cubic curves, as fitted; cutting lines are polylines that stray less than
-    0.01 mm. Classes: "cutting", "stitching", "fold", "notch", "point", "ease", "grain",
-    "reference", "label".
+    0.01 mm. Classes: "cutting", "stitching", "fold", "notch", "mark" (dart points), "ease",
+    "grain", "reference".
     """
     moves, width, height = _row(finished)
     parts = [
@@ -51,7 +52,7 @@ def svg_text(finished: Sequence[FinishedPiece], *, title: str = "Pieces ready to
         f"<style>{_css()}</style>",
     ]
     for number, (piece, move) in enumerate(zip(finished, moves, strict=True), start=1):
-        parts += _svg_piece(piece, number, np.array([move[0], height - move[1]]))
+        parts += _svg_piece(piece, number, move, height)
     return "\n".join([*parts, "</svg>", ""])
 
 
@@ -92,37 +93,36 @@ def _row(finished: Sequence[FinishedPiece]) -> tuple[list[FloatArray], float, fl
 def _css() -> str:
     """Return the line styles as CSS, the same as on paper."""
     rules = ["path{fill:none;stroke:#000;stroke-linejoin:miter}"]
-    for name in ("cutting", "stitching", "fold", "notch", "ease", "grain", "reference"):
+    for name in ("cutting", "stitching", "fold", "notch", "mark", "ease", "grain", "reference"):
         style = STYLES[name]
         listed = ",".join(f"{dash:g}" for dash in style.dashes)
         dashes = f";stroke-dasharray:{listed}" if listed else ""
         cap = ";stroke-linecap:round" if style.is_dotted else ""
         rules.append(f".{name}{{stroke-width:{style.width:g}{dashes}{cap}}}")
-    rules.append(f"text{{font-family:'{FONT}',sans-serif;font-size:4px}}")
+    rules.append(f"text{{font-family:'{FONT}',sans-serif}}")
     return "".join(rules)
 
 
-def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray) -> list[str]:
-    """Return one piece's group; y is turned downwards and moved."""
+def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: float) -> list[str]:
+    """Return one piece's group; y is turned downwards."""
     name = f"{number}-{_slug(piece.title)}-{piece.arm}"
-    out = [f'<g id={quoteattr(name)} class="piece">', _path("cutting", piece.cutting, move, True)]
+    down = np.array([0.0, height])
+    out = [f'<g id={quoteattr(name)} class="piece">']
+    board = drawn_alone(piece, move)
+    for stroke in board.strokes:
+        if stroke.style == "cutting":
+            out.append(_path("cutting", stroke.points[:-1], down, True))
+        elif stroke.style != "stitching":
+            out.append(_path(stroke.style, stroke.points, down))
     for side in piece.sides:
         if side.allowance > 0 or side.seam.startswith("dart"):
-            out.append(_curve("stitching", side.cubics, move, side.seam))
-    for dart in piece.darts:
-        if dart.fold is not None:
-            out.append(_path("fold", dart.fold, move))
-        for way in ([3.0, 0.0], [0.0, 3.0]):
-            out.append(_path("point", np.stack([dart.point - way, dart.point + way]), move))
-    out += [_path("notch", slit, move) for mark in piece.notches for slit in mark.slits]
-    out += [_path("reference", line, move) for key, line in piece.lines.items() if key != "grain"]
-    if piece.material == "cloth":
-        out.append(_path("grain", grain_mark(piece), move))
-    middle = _flat(piece.cutting.mean(axis=0)[None], move)[0]
-    for row, line in enumerate(piece.label):
+            out.append(_curve("stitching", side.cubics + move, down, side.seam))
+    for text in board.letterings:
+        x, y = _flat(text.at[None], down)[0]
+        weight = ' font-weight="bold"' if text.is_bold else ""
         out.append(
-            f'<text class="label" x="{middle[0]:.4f}" y="{middle[1] + 5.2 * row:.4f}" '
-            f'text-anchor="middle">{escape(line)}</text>'
+            f'<text x="{x:.4f}" y="{y:.4f}" font-size="{text.size:.4f}"{weight}>'
+            f"{escape(text.text)}</text>"
         )
     return [*out, "</g>"]
 
@@ -184,21 +184,18 @@ def _dxf_points(block: BlockLayout, loop: FloatArray) -> None:
 
 
 def _dxf_words(block: BlockLayout, piece: FinishedPiece) -> None:
-    """Write the piece's own words on the boundary's layer, and the label as annotation."""
-    middle = piece.cutting.mean(axis=0)
+    """Write the piece's own words on the boundary's layer, and what paper says as annotation."""
+    low = piece.cutting.min(axis=0)
     count = piece.cut_as_drawn + piece.cut_turned_over
-    own = (
-        f"Piece Name: {piece.title}",
-        f"Quantity: {count}",
-        f"Material: {piece.material}",
-    )
-    for row, (text, layer) in enumerate(
-        [*((t, "1") for t in own), *((t, "15") for t in piece.label)]
-    ):
+    own = (f"Piece Name: {piece.title}", f"Quantity: {count}", f"Material: {piece.material}")
+    for row, text in enumerate(own):
+        insert = (low[0], low[1] - 6.0 - 5.0 * row)
+        block.add_text(text, height=3.0, dxfattribs={"layer": "1", "insert": insert})
+    for lettering in drawn_alone(piece, np.zeros(2)).letterings:
         block.add_text(
-            text,
-            height=3.0,
-            dxfattribs={"layer": layer, "insert": (middle[0], middle[1] - 5.0 * row)},
+            lettering.text,
+            height=CAPITALS * lettering.size,
+            dxfattribs={"layer": "15", "insert": tuple(lettering.at)},
         )
 
 

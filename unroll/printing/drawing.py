@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from unroll.geometry.flat_lines import crossings, lengths_along, part, point_at
+from unroll.geometry.flat_lines import crossings, lengths_along, part
 from unroll.printing.board import Board
 from unroll.types import FinishedPiece, FloatArray, LaidPiece, StitchingSide
 
@@ -62,6 +62,16 @@ def grain_mark(piece: FinishedPiece) -> FloatArray:
     middle = 0.5 * (low + high)
     out: FloatArray = start + up * (middle + size * np.array([[-0.5], [0.5]]))
     return out
+
+
+def drawn_alone(piece: FinishedPiece, move: FloatArray) -> Board:
+    """Return a board with one piece on it, unturned, lines and words."""
+    laid = LaidPiece(piece, move)
+    low, high = laid.place(piece.cutting).min(axis=0), laid.place(piece.cutting).max(axis=0)
+    board = Board(low - 5, (float(high[0] - low[0]) + 10, float(high[1] - low[1]) + 10))
+    draw_lines(board, laid)
+    write_words(board, laid)
+    return board
 
 
 def write_words(board: Board, laid: LaidPiece) -> None:
@@ -144,8 +154,3 @@ def _inside(side: StitchingSide, start: float, end: float, by: float = EASE_INSI
     along = lengths_along(inner)
     low, high = np.interp([start, end], at, along)
     return part(inner, float(low), float(high))
-
-
-def middle_of(side: StitchingSide) -> FloatArray:
-    """Return the point half-way along a side."""
-    return point_at(side.points, side.length / 2)
