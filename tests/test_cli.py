@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 
 from unroll import cli
 from unroll.errors import UnrollError
+from unroll.pipeline.making import PREVIEW, make_result
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "meshes" / "demo.toml"
@@ -36,7 +37,7 @@ def run(*words: str):
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
     out = tmp_path_factory.mktemp("made") / "out"
-    answer = run("make", str(DEMO), "--out", str(out), "--edge", "8")
+    answer = run("make", str(DEMO), "--out", str(out))
     assert answer.exit_code == 0, answer.output
     return out, answer.output
 
@@ -154,6 +155,23 @@ def test_a_failing_run_leaves_no_folder(tmp_path, monkeypatch):
     assert answer.exit_code == 1
     assert "the disk is full" in answer.output
     assert not list(tmp_path.iterdir())
+
+
+def test_where_a_seam_is_wrong_the_report_comes_without_a_pattern(tmp_path, monkeypatch):
+    def wrong(*_args, **_kwargs):
+        raise UnrollError("nothing is printed while a seam is wrong:\nfront seam: 9 mm too long")
+
+    monkeypatch.setattr(cli, "get_ready", wrong)
+    monkeypatch.setattr(cli, "make_result", lambda sheet, **_: _small_result(sheet))
+    answer = run("make", str(DEMO), "--out", str(tmp_path / "out"))
+    assert answer.exit_code == 0, answer.output
+    assert "front seam: 9 mm too long" in answer.output
+    assert (tmp_path / "out" / "report.html").exists()
+    assert not (tmp_path / "out" / "pattern.pdf").exists()
+
+
+def _small_result(sheet):
+    return make_result(sheet, scope=PREVIEW)
 
 
 def test_a_killed_run_leaves_no_folder(tmp_path):

@@ -17,7 +17,7 @@ from unroll.errors import UnrollError
 from unroll.files.atomic import write_folder
 from unroll.files.blank_files import write_blank
 from unroll.files.outputs import job_files, preview_files
-from unroll.files.print_outputs import print_files
+from unroll.files.print_outputs import Files, print_files
 from unroll.files.sheets import load_sheet
 from unroll.files.stage_files import draft_files, sewn_files
 from unroll.files.stage_sections import stage_sections
@@ -64,14 +64,14 @@ def make(
     with _progress() as tell:
         result = make_result(load_sheet(sheet_file), scope=Scope(edge=edge), tell=tell)
         tell("laying the pieces on cloth and paper")
-        ready = get_ready(result)
+        pattern, untrue = _pattern_files(result)
         tell("drawing and writing")
-        files = job_files(result, sections=stage_sections(result)) | print_files(
-            ready.finished, ready.pattern, ready.guide
-        )
+        files = job_files(result, sections=stage_sections(result)) | pattern
         write_folder(out, files, overwrite=overwrite)
         _say(result)
-        _written(out, f"open {out / 'report.html'} in a browser; print {out / 'pattern.pdf'}")
+        _lines(untrue)
+        hint = f"; print {out / 'pattern.pdf'}" if pattern else ""
+        _written(out, f"open {out / 'report.html'} in a browser{hint}")
 
 
 @app.command()
@@ -149,6 +149,15 @@ def _progress() -> Iterator[Tell]:
     except UnrollError as error:
         _lines(str(error).splitlines())
         raise typer.Exit(1) from None
+
+
+def _pattern_files(result: MakeResult) -> tuple[Files, list[str]]:
+    """Return the files to print, or none and the reason: the report is worth having without."""
+    try:
+        ready = get_ready(result)
+    except UnrollError as error:
+        return {}, str(error).splitlines()
+    return print_files(ready.finished, ready.pattern, ready.guide), []
 
 
 def _say(result: MakeResult) -> None:

@@ -11,6 +11,7 @@ from unroll.cutting import cut
 from unroll.darting import Trial, cap_surplus, choose, layouts, mouth_intakes
 from unroll.distortion import advise, measure_distortion, percentiles_by_area, thread_give_percent
 from unroll.drafting import armhole_base, wrist_base
+from unroll.errors import NotConverged, UnrollError
 from unroll.flattening import flatten, flatten_free
 from unroll.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.outlining import outline
@@ -70,13 +71,10 @@ def unroll_arm(
     tell("lofting the arm from the measures")
     shape = shape_arm(measures)
     trials = try_darts(shape, make, cloth, tell=tell)
-    darts = choose(trials, gives_percent=cloth.gives_percent).darts
-    arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
-    tell("laying the tape round it")
+    tell("laying the tape round it, cutting it along its seams and laying it flat")
+    arm, distortions = _lay_best(shape, make, cloth, trials, edge)
     rows = tape(arm, measures, fights=shape.fights)
-    tell("cutting it along its seams and laying it flat")
-    panels = cut(arm)
-    distortions = {panel.name: measure_distortion(lay(panel, make)) for panel in panels}
+    darts = [name for name in arm.paths if name.startswith("dart ")]
     undarted = _undarted(shape, make, edge) if darts else None
     advice = {
         name: advise(
@@ -96,18 +94,46 @@ def unroll_arm(
     return Unrolled(shape, arm, rows, distortions, undarted, trials, pieces, advice)
 
 
+def _lay_best(
+    shape: ArmShape, make: Make, cloth: Cloth, trials: tuple[Trial, ...], edge: float
+) -> tuple[ArmMesh, dict[str, Distortion]]:
+    """Lay the arm flat with the best layout that a fine mesh bears out."""
+    left = list(trials)
+    while True:
+        chosen = choose(left, gives_percent=cloth.gives_percent)
+        arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=chosen.darts)
+        try:
+            return arm, {p.name: measure_distortion(lay(p, make)) for p in cut(arm)}
+        except NotConverged:
+            left.remove(chosen)
+            if not left:
+                raise
+
+
 def try_darts(shape: ArmShape, make: Make, cloth: Cloth, *, tell: Tell) -> tuple[Trial, ...]:
-    """Flatten the outer arm with each layout worth trying, on a coarse mesh."""
+    """Flatten the outer arm with each layout worth trying, on a coarse mesh.
+
+    Raises
+    ------
+    UnrollError
+        When none of them can be laid flat, with the first one's reason.
+    """
     outer = _outer(shape, make, TRIAL_EDGE_MM, ())
     surplus = cap_surplus(flatten_free(outer, energy="woven"))
-    trials = []
+    trials, faults = [], []
     for layout in layouts(surplus, make, eases_percent=cloth.eases_percent[1]):
         tell(f"trying {len(layout)} darts" if layout else "trying without darts")
-        flat = lay(_outer(shape, make, TRIAL_EDGE_MM, layout), make)
+        try:
+            flat = lay(_outer(shape, make, TRIAL_EDGE_MM, layout), make)
+        except UnrollError as error:
+            faults.append(str(error))
+            continue
         distortion = measure_distortion(flat)
         give = thread_give_percent(distortion)
         asked = float(percentiles_by_area(give, distortion.weights, 99.0))
         trials.append(Trial(layout, asked, mouth_intakes(flat)))
+    if not trials:
+        raise UnrollError(faults[0])
     return tuple(trials)
 
 
@@ -136,5 +162,9 @@ def _outer(shape: ArmShape, make: Make, edge: float, darts: tuple[DartLine, ...]
     return cut(mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts))[0]
 
 
-def _undarted(shape: ArmShape, make: Make, edge: float) -> Distortion:
-    return measure_distortion(lay(_outer(shape, make, edge, ()), make))
+def _undarted(shape: ArmShape, make: Make, edge: float) -> Distortion | None:
+    """Return the outer panel's distortion without darts; None where it cannot be laid flat so."""
+    try:
+        return measure_distortion(lay(_outer(shape, make, edge, ()), make))
+    except NotConverged as stopped:
+        return measure_distortion(stopped.best)
