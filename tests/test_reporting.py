@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import dataclasses
+import io
 import json
 import re
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import html
+from PIL import Image
 
 from tests.made_arms import made_arm_result, made_filled, made_result
 from unroll import distortion as distortion_stage
@@ -25,7 +27,7 @@ from unroll.reporting import (
     report_json,
 )
 from unroll.reporting.darts import dart_rows
-from unroll.reporting.html import table
+from unroll.reporting.html import data_uri, table
 from unroll.reporting.viewing import turner
 from unroll.types import DartLine, Estimate, Filled, MakeResult, Piece, PieceSide
 from unroll.types.shown import Figure, Section
@@ -35,6 +37,15 @@ BOTH = made_result("left", "right", rings=12)
 FILES = job_files(RESULT)
 PAGE = str(FILES["report.html"])
 TREE = html.fromstring(PAGE)
+
+
+def _png(image: Image.Image) -> bytes:
+    stream = io.BytesIO()
+    image.save(stream, "PNG")
+    return stream.getvalue()
+
+
+DOT = _png(Image.new("RGB", (1, 1)))
 KEYS = Path(__file__).parent.parent / "docs" / "report_keys.md"
 
 
@@ -45,7 +56,7 @@ def _with_extra(**extra: object) -> MakeResult:
 
 def _page(result: MakeResult) -> str:
     """The page with stand-ins for its pictures, which take the time."""
-    dot = Figure("A dot", b"\x89PNG")
+    dot = Figure("A dot", DOT)
     arms = {arm.measures.side: arm for arm in result.arms}
     opening = opening_sections(
         result,
@@ -270,6 +281,30 @@ def test_advice_comes_first_and_cautions_come_last() -> None:
     assert advice == list(RESULT.arms[0].advice.values())
 
 
+def _from_uri(uri: str) -> Image.Image:
+    return Image.open(io.BytesIO(base64.b64decode(uri.split(",")[1])))
+
+
+def test_drawings_are_packed_as_they_are_and_shading_nearly_so() -> None:
+    drawn = Image.new("RGB", (300, 200), "#fbf8f2")
+    drawn.paste("#26323a", (20, 20, 280, 22))
+    uri = data_uri(_png(drawn))
+    assert uri.startswith("data:image/webp") and _from_uri(uri).tobytes() == drawn.tobytes()
+    x, y = np.meshgrid(np.arange(300), np.arange(200))
+    waves = [np.sin(x / 31 + y / 47), np.cos(x / 53 - y / 29), np.sin(x * y / 9000)]
+    shade = (128 + 100 * np.stack(waves, axis=2)).astype(np.uint8)
+    uri = data_uri(_png(Image.fromarray(shade)))
+    gap = np.abs(np.asarray(_from_uri(uri).convert("RGB")).astype(int) - shade)
+    assert uri.startswith("data:image/webp") and gap.mean() < 3  # of 255: below what is seen
+
+
+def test_a_picture_that_cannot_shrink_or_has_holes_is_kept() -> None:
+    assert _from_uri(data_uri(DOT)).size == (1, 1)
+    clear = Image.new("RGBA", (50, 50), (200, 30, 30, 90))
+    assert _from_uri(data_uri(_png(clear))).convert("RGBA").getpixel((9, 9)) == (200, 30, 30, 90)
+    assert data_uri(b"<svg/>") == "data:image/svg+xml;base64,PHN2Zy8+"
+
+
 def test_every_link_on_the_page_leads_somewhere() -> None:
     ids = TREE.xpath("//@id")
     assert len(ids) == len(set(ids))
@@ -319,7 +354,7 @@ def test_what_the_maker_typed_cannot_become_markup() -> None:
 def test_no_name_can_end_the_views_data_or_a_tables_caption() -> None:
     arm = RESULT.arms[0]
     model = dataclasses.replace(arm_model(arm.arm, {}), name="</script><b>left</b>")
-    body = turner([model], [Figure("<i>The arm</i>", b"\x89PNG")])
+    body = turner([model], [Figure("<i>The arm</i>", DOT)])
     assert body.count("</script>") == 1 and "<b>" not in body and "<i>" not in body
     assert json.loads(html.fromstring(body).xpath("//script")[0].text)[0]["name"] == model.name
     assert "<b>" not in table("<b>left</b>", ["<b>"], [])
@@ -346,7 +381,9 @@ def test_both_arms_have_their_own_tables() -> None:
 
 def test_a_page_without_webgl_still_shows_the_arm() -> None:
     (still,) = TREE.xpath("//div[@class='still']/img")
-    assert still.get("src").startswith("data:image/png;base64,iVBOR")
+    assert still.get("src").startswith("data:image/webp;base64,")
+    original = Image.open(io.BytesIO(bytes(FILES["pictures/arm.png"])))
+    assert _from_uri(still.get("src")).size == original.size
     assert still.get("alt") == "The left arm from four sides"
     assert TREE.xpath("//div[@class='live'][@hidden]")
 
@@ -404,7 +441,7 @@ def test_two_sections_of_one_name_are_refused() -> None:
 
 def test_sections_can_be_had_apart_from_the_page() -> None:
     arm = RESULT.arms[0]
-    figures = {"left arm": Figure("The arm", b"\x89PNG")}
+    figures = {"left arm": Figure("The arm", DOT)}
     drawings = [page_drawing(arm.pieces["unrolled"])]
     opening = opening_sections(RESULT, [arm_model(arm.arm, {})], figures, drawings)
     assert [section.name for section in opening][:2] == ["in-short", "arm"]

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import base64
+import io
 from collections.abc import Iterable, Sequence
 from html import escape
+
+from PIL import Image
 
 from unroll.types import ArmResult, MakeResult
 from unroll.types.shown import Figure
 from unroll.units import format_length
 
+# A drawing has ink, paper and the greys between; more colours than this are shading.
+_DRAWN_COLOURS = 3000
 PATTERN_NAMES = {
     "unrolled": "unrolled pieces",
     "corrected": "corrected pieces",
@@ -66,9 +71,25 @@ def table(
 
 
 def data_uri(content: bytes) -> str:
-    """Return a PNG or SVG as an address that holds the whole picture."""
-    kind = "image/png" if content.startswith(b"\x89PNG") else "image/svg+xml"
-    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
+    """Return a PNG or SVG as an address that holds the whole picture, packed small."""
+    kind = "svg+xml"
+    if content.startswith(b"\x89PNG"):
+        smaller = _webp(content)
+        kind, content = ("webp", smaller) if len(smaller) < len(content) else ("png", content)
+    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def _webp(png: bytes) -> bytes:
+    """Return a PNG as WebP: drawings as they are, shaded pictures with a loss nobody sees."""
+    image = Image.open(io.BytesIO(png)).convert("RGBA")
+    if image.getchannel("A").getextrema() == (255, 255):
+        image = image.convert("RGB")
+    stream = io.BytesIO()
+    if image.getcolors(_DRAWN_COLOURS) is None:
+        image.save(stream, "WEBP", quality=90, method=3)
+    else:
+        image.save(stream, "WEBP", lossless=True, quality=20, method=2)
+    return stream.getvalue()
 
 
 def picture(figure: Figure) -> str:
