@@ -79,15 +79,20 @@ def cap_height(outer: Piece) -> float:
     UnrollError
         When the piece bears no underarm line.
     """
-    line = outer.lines.get("underarm line")
-    if line is None:
-        raise UnrollError(f"the {outer.source} outer piece has no underarm line to measure from")
     top = max(float(s.points[:, 1].max()) for s in outer.sides if s.seam == "cap seam")
     return top - float(anchor(outer, "underarm line")[1])
 
 
 def anchor(piece: Piece, name: str) -> FloatArray:
-    """Return where the grain crosses a reference line, (2,), or the middle of that line."""
+    """Return where the grain crosses a reference line, (2,), or the middle of that line.
+
+    Raises
+    ------
+    UnrollError
+        When the piece does not bear that line.
+    """
+    if name not in piece.lines:
+        raise UnrollError(f"the {piece.source} {piece.name} piece has no {name} to measure from")
     line = shapely.LineString(piece.lines[name])
     grain = piece.lines.get("grain")
     if grain is not None and len(grain) > 1:

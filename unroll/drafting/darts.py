@@ -76,7 +76,7 @@ def draw_legs(
         Half the opening, mm.
     widths : tuple of (share, half width)
         Half widths wanted at shares of the way from the point to the mouth; without them the
-        legs bow gently inwards (38 % of the opening half way).
+        legs bow gently inwards (40 % of the opening half way).
 
     Notes
     -----
@@ -86,7 +86,7 @@ def draw_legs(
     axis = mouth - point
     reach = float(np.linalg.norm(axis))
     axis = axis / reach
-    nodes = [(0.0, 0.0), *(widths or ((0.5, 0.38 * half_intake),)), (1.0, half_intake)]
+    nodes = [(0.0, 0.0), *(widths or ((0.5, 0.4 * half_intake),)), (1.0, half_intake)]
     share, half = np.array(nodes).T
     profile = PchipInterpolator(share * reach, half)
     along = np.linspace(0.0, reach, max(int(np.ceil(reach / STEP)), 8) + 1)

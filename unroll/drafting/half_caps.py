@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from unroll.drafting.darts import DartLegs, draw_legs
 from unroll.geometry.outlines import cut_by_line, length, place_at
@@ -203,14 +204,11 @@ def _split_at_middle(task: HalfTask, curve: SmoothCurve) -> tuple[FloatArray, Fl
     """Return a curve above and below the mid-height line."""
     if not task.is_flared:
         return _sampled(curve, curve.sites[0], curve.sites[-1]), task.side
-    t = curve.parameters(1.0)
+    t = curve.parameters(4.0)
     height = curve.at(t)[:, 1] - task.corner[1]
     after = int(np.nonzero(height <= 0)[0][0])
-    low, high = t[after - 1], t[after]
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if curve.at(middle)[1] > task.corner[1] else (low, middle)
-    return _sampled(curve, curve.sites[0], high), _sampled(curve, high, curve.sites[-1])
+    cut = float(brentq(lambda u: curve.at(u)[1] - task.corner[1], t[after - 1], t[after]))
+    return _sampled(curve, curve.sites[0], cut), _sampled(curve, cut, curve.sites[-1])
 
 
 def _sampled(curve: SmoothCurve, start: float, end: float) -> FloatArray:

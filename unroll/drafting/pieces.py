@@ -72,12 +72,12 @@ def draft(
 def _inner(layout: Layout, source: str) -> Piece:
     """Put the inner arm together."""
     front, back = inner_side(layout, 1), inner_side(layout, -1)
-    sides = (
+    sides = _meeting((
         PieceSide("underarm seam", layout.edge.lower),
         PieceSide("back seam", back),
         PieceSide("inner wrist", _straight(back[-1], front[-1])),
         PieceSide("front seam", front[::-1]),
-    )
+    ))
     lines = {line.name: np.array([line.end("inner", -1), line.end("inner", 1)])
              for line in layout.lines[:-1]}
     piece = Piece("inner", source, "left", sides)
@@ -100,7 +100,8 @@ def _outer(layout: Layout, measures: ArmMeasures, cap: Cap, source: str) -> Piec
     sides.append(PieceSide("front seam", front * FLIP))
     sides.append(PieceSide("outer wrist", _straight(front[-1], back[-1]) * FLIP))
     sides.append(PieceSide("back seam", back[::-1] * FLIP))
-    piece = Piece("outer", source, "left", tuple(sides))
+    met = _meeting(tuple(sides))
+    piece = Piece("outer", source, "left", met)
     lines = {line.name: np.array([line.end("outer", 1), line.end("outer", -1)]) * FLIP
              for line in layout.lines[:-1]}
     lines |= _level_line(piece, "mid-height line", layout.mid_height)
@@ -109,7 +110,17 @@ def _outer(layout: Layout, measures: ArmMeasures, cap: Cap, source: str) -> Piec
         lines |= _level_line(piece, f"cap level {number}", layout.underarm + arc.up)
     top = max(float(run[:, 1].max()) for run in cap.runs)
     lines["grain"] = np.array([[0.0, min(0.0, top - 10.0)], [0.0, layout.lines[1].centre[1]]])
-    return Piece("outer", source, "left", tuple(sides), lines)
+    return Piece("outer", source, "left", met, lines)
+
+
+def _meeting(sides: tuple[PieceSide, ...]) -> tuple[PieceSide, ...]:
+    """Return the sides with each start set to the end before it, free of rounding."""
+    out = []
+    for before, side in zip((sides[-1], *sides[:-1]), sides, strict=True):
+        points = side.points.copy()
+        points[0] = before.points[-1]
+        out.append(PieceSide(side.seam, points))
+    return tuple(out)
 
 
 def _straight(start: FloatArray, end: FloatArray) -> FloatArray:

@@ -24,9 +24,9 @@ def inner_side(layout: Layout, side: int) -> FloatArray:
 
     Notes
     -----
-    One smooth curve, upright and straight where it leaves the armhole's widest point, square to
-    the wrist line where it ends. Where it would cut into the armhole it first follows the
-    vertical dropped from that point.
+    One smooth curve that leaves the armhole's widest point straight down, so that the armhole
+    runs on smoothly from the outer's cap, and ends square to the wrist line. Where it would cut
+    into the armhole it first follows the vertical dropped from that point.
     """
     top, curve = _inner_curve(layout, side)
     return joined([top, curve.sampled(STEP)])
