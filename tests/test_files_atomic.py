@@ -41,7 +41,7 @@ def test_the_list_of_sums_is_what_sha256sum_reads(tmp_path: Path) -> None:
 
 def test_an_existing_folder_is_refused_and_kept(tmp_path: Path) -> None:
     write_folder(tmp_path / "arm", FILES)
-    with pytest.raises(UnrollError, match=r"arm exists already; choose another folder, or ask"):
+    with pytest.raises(UnrollError, match=r"arm exists already; choose another folder, or replace"):
         write_folder(tmp_path / "arm", {"report.json": "new"})
     assert (tmp_path / "arm/report.json").read_text() == "{}\n"
 

@@ -112,7 +112,9 @@ def _refuse_what_is_there(path: Path, overwrite: bool) -> None:
     if not path.is_dir() or path.is_symlink():
         raise UnrollError(f"{path} exists and is not a folder; choose another name")
     if not overwrite:
-        raise UnrollError(f"{path} exists already; choose another folder, or replace it with --overwrite")
+        raise UnrollError(
+            f"{path} exists already; choose another folder, or replace it with --overwrite"
+        )
     reason = _stranger_in(path)
     if reason:
         raise UnrollError(f"{path} is not replaced: {reason}; choose another folder")
