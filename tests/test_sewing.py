@@ -18,8 +18,10 @@ MYLAR = np.array([0.7627598, 0.913893, 1.218524])
 def mylar_errors(spacing: float) -> tuple[int, np.ndarray]:
     """Faces, and errors of radius, thickness and volume in percent, extrapolated to no stretch."""
     figures = []
+    sewn = None
     for stiffness in (50.0, 100.0):
-        sewn = sew(two_discs(100.0), cloth=even_cloth(stiffness), spacing=spacing)
+        cloth = even_cloth(stiffness)
+        sewn = sew(two_discs(100.0), cloth=cloth, spacing=spacing, start=sewn)
         assert sewn.converged
         points = sewn.mesh.vertices
         rim = points[sewn.seam_paths["rim"][:-1]]
@@ -150,6 +152,13 @@ def test_ends_of_cloth_bulge_out() -> None:
     # Nothing held it; its edge is brought to where the armhole is.
     edge = cloth.mesh.vertices[cloth.seam_paths["top"]]
     assert np.abs(edge[:, 1]).max() < 2.0
+
+
+def test_the_crude_start_is_right_side_out() -> None:
+    for pieces in (tube(250.0, 400.0), two_discs(), frustum(291.6, 238.3, 200.0)):
+        first = next(iter(sew_steps(pieces, cloth=even_cloth(), spacing=16.0)))
+        answer = sew(pieces, cloth=even_cloth(), spacing=16.0)
+        assert 0.3 * answer.volume < first.volume < 5.0 * answer.volume
 
 
 def test_sewing_twice_gives_the_same_bytes() -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.sewn_shapes import tube
 from unroll.geometry.closest_points import closest_on_faces, signed_distances
 from unroll.geometry.crossings import crossing_faces
 from unroll.geometry.edge_recovery import recover_edges
@@ -22,7 +23,15 @@ from unroll.geometry.membrane import (
     face_stiffness,
     unfolded,
 )
+from unroll.geometry.membrane_system import System
+from unroll.sewing import usual_seams
+from unroll.sewing.filling import problem_of
+from unroll.sewing.joining import join
+from unroll.sewing.sewing_up import ENDS
+from unroll.sewing.starting import crude_start
+from unroll.types import Cloth
 
+TUBE = tube(250.0, 200.0)
 RNG = np.random.default_rng(20240514)
 
 
@@ -263,3 +272,45 @@ def test_a_point_is_found_in_the_triangle_that_holds_it() -> None:
 def test_enclosed_volume_of_a_ball_comes_near_the_formula() -> None:
     vertices, faces = sphere(30.0)
     assert enclosed_volume(vertices, faces) == pytest.approx(4 / 3 * np.pi * 30.0**3, rel=0.02)
+
+
+def test_the_banded_equations_with_a_stiff_end_curve_as_the_energy_does() -> None:
+    """dᵀ H d against the second difference of the energy along a step that turns the stiff end."""
+    shell = join(TUBE, usual_seams(TUBE), spacing=30.0, card=ENDS)
+    held, body = shell.sewn[1], shell.sewn[2]
+    problem = problem_of(shell.shell, Cloth(), held=held, bodies=[body])
+    points = crude_start(shell, {})
+    points[body] = flat_plate(points[body])
+    system = System(problem, points)
+    _, gradient = system.energy_and_gradient(points)
+    band, right = system.newton_system(points, gradient)
+    lower = np.zeros((3 * system.count, 3 * system.count))
+    for column in range(3 * system.count):
+        reach = min(system.depth, 3 * system.count - column)
+        lower[column : column + reach, column] = band.reshape(-1, system.depth)[column, :reach]
+    matrix = lower + np.tril(lower, -1).T
+    way = RNG.normal(size=3 * system.count)
+    turn = 3 * system.two[body[0], 1]
+    way[turn : turn + 3] *= 0.05  # radians, not mm
+
+    def along(step: float) -> float:
+        return system.energy_and_gradient(system.moved(points, step * way))[0]
+
+    step = 1e-4
+    slope = (along(step) - along(-step)) / (2 * step)
+    assert slope == pytest.approx(-right @ way, rel=1e-6)
+    curve = (along(step) - 2 * along(0.0) + along(-step)) / step**2
+    assert curve == pytest.approx(way @ matrix @ way, rel=1e-4)
+    # Only the turn of the stiff end: its own second order counts.
+    only = np.zeros_like(way)
+    only[turn : turn + 3] = [0.03, -0.05, 0.02]
+    way = only
+    curve = (along(step) - 2 * along(0.0) + along(-step)) / step**2
+    assert curve == pytest.approx(way @ matrix @ way, rel=1e-3)
+
+
+def flat_plate(points: np.ndarray) -> np.ndarray:
+    """Points laid into their best plane."""
+    middle = points.mean(axis=0)
+    normal = np.linalg.svd(points - middle)[2][2]
+    return points - np.outer((points - middle) @ normal, normal)

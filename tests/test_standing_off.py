@@ -14,6 +14,7 @@ from unroll.geometry.averages import vertex_normals
 from unroll.lofting import loft
 from unroll.sewing import fill_rest_mesh
 from unroll.standing_off import plain_words, stand_off
+from unroll.standing_off.levels import _centroid
 from unroll.types import ArmMesh, Cloth, Mesh, Sewn, StandOff
 
 
@@ -64,7 +65,9 @@ def test_a_cap_raised_by_three_millimetres_stands_three_millimetres_proud(
     assert abs(off.bulge_forward) < 0.3
     # Half of a Gaussian bump lies within 1.18 standard deviations: a disc of 47 mm.
     assert off.bulge_breadth == pytest.approx(2 * 1.177 * 20.0, rel=0.15)
+    assert off.hollow_mean < 1e-3 and off.cap_mean == pytest.approx(off.bulge_mean, abs=1e-3)
     hollow = stand_off(moved(same, points - height[:, None] * normals), target)
+    assert hollow.bulge_mean < 1e-3 and hollow.hollow_mean == pytest.approx(off.bulge_mean, rel=0.1)
     assert hollow.hollow_max == pytest.approx(height.max(), rel=0.03) and hollow.bulge_max < 0.01
 
 
@@ -144,6 +147,15 @@ def test_profiles_run_from_the_shoulder_down_the_outside(target: ArmMesh, same: 
     )
     # Both are chords between the mesh's edges, not always the same edges.
     assert sewn == pytest.approx(asked, abs=0.1)
+
+
+def test_a_levels_centre_is_the_centroid_of_its_area() -> None:
+    """A trapezoid of parallel sides 6 and 2, height 3: (2a + b) h / 3 (a + b), a = 2, b = 6."""
+    corner = np.array([[0, 0, 7], [6, 0, 7], [2, 3, 7], [0, 3, 7.0]])
+    segments = np.stack([corner, np.roll(corner, -1, axis=0)], axis=1)
+    segments[1] = segments[1, ::-1]  # segments come turned either way
+    centre = _centroid(segments, np.array([0.0, 0.0, 1.0]))
+    assert centre[1:] == pytest.approx([(2 * 2 + 6) * 3 / (3 * (2 + 6)), 7.0])
 
 
 def test_arms_of_two_sides_are_not_compared(target: ArmMesh, same: Sewn) -> None:

@@ -21,7 +21,7 @@ from unroll.types.sewn import SeamTake, Sewn
 # Bending stiffness of a firm cotton, N mm: between shirting (0.01) and canvas (0.2); from memory.
 # Girths hardly feel it; it keeps slack cloth from folding at the size of one triangle.
 BENDING = 0.1
-BALANCED = 1e-2
+BALANCED = 3e-3
 MOST_STEPS = 500
 
 
