@@ -175,8 +175,12 @@ def _page_map(column: Column, layout: Layout, most: float) -> Board:
         board.draw_loop(small(laid.place(laid.piece.cutting)), "medium")
     for one in layout.tiles:
         a, b = (small(p) for p in layout.box(one))
+        frame = np.array([a, [b[0], a[1]], b, [a[0], b[1]]])
         near = np.array([a[0] + 4, b[1] - 4])
-        board.write([str(layout.number(one))], near, 2.6, reach=60, bold_first=3.4, air=0.3)
+        for size in (3.4, 2.8):
+            number = [str(layout.number(one))]
+            if board.write(number, near, size, inside=frame, bold_first=size, air=0.2):
+                break
     for laid in layout.laid:
         outline = small(laid.place(laid.piece.cutting))
         board.write([laid.piece.name], outline.mean(axis=0), 2.8, inside=outline, air=0.2)
@@ -188,9 +192,13 @@ def _legend(column: Column) -> None:
     for style, text in LEGEND:
         y = column.y - 0.62 * TEXT
         column.strokes.append(Stroke(np.array([[0.0, y], [16.0, y]]) + [column.left, 0], style))
+        if style == "grain":
+            for end, back in ((0.0, 2.4), (16.0, -2.4)):
+                head = np.array([[back, 0.9], [0.0, 0.0], [back, -0.9]])
+                column.strokes.append(Stroke(head + [column.left + end, y], style))
         column.paragraph(text, indent=20.0)
     x, y = column.left + 8.0, column.y - 0.62 * TEXT
-    for way in (-1.2, 4.8):
+    for way in (3.0, 6.0):
         column.strokes.append(Stroke(np.array([[x + way, y + 1.4], [x + way, y - 1.4]]), "notch"))
     column.strokes.append(Stroke(np.array([[x - 6.0, y + 1.4], [x - 6.0, y - 1.4]]), "notch"))
     column.paragraph("notch: single at the front, double at the back", indent=20.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 
 from unroll.printing.board import Board
 from unroll.printing.columns import Column
@@ -14,6 +15,7 @@ from unroll.printing.papers import Paper
 from unroll.printing.wording import length_words
 from unroll.types import CutPlan, FinishedPiece, FloatArray, Patch, Sheet, SheetPage
 
+NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4)  # mm
 TURNED_GREY, DRAWN_GREY = 0.82, 0.95
 
 
@@ -37,12 +39,8 @@ def plan_page(
     key = Column(EDGE, low[1] - 10, width - 2 * EDGE)
     numbers = cut_numbers(finished)
     laid = [p for p in finished if any(one.piece is p for one in plan.laid)]
-    key.paragraph(
-        "   ".join(
-            f"{numbers[id(p)]} {p.name}" + ("" if p.arm == "both" else f" {p.arm}") for p in laid
-        ),
-        size=3.2,
-    )
+    names = [f"{numbers[id(p)]} {p.name}" + ("" if p.arm == "both" else f" {p.arm}") for p in laid]
+    key.paragraph(" · ".join(names), size=3.2)
     key.paragraph("L: left arm, R: right arm.", size=3.2)
     page = SheetPage(
         "cut plan",
@@ -79,23 +77,38 @@ def _drawing(
         board.draw_loop(outline, "medium")
     for one in plan.laid:
         outline = small(one.place(one.piece.cutting))
-        _draw_grain(
-            board, small(one.place(grain_mark(one.piece))), float(np.ptp(outline, axis=0).min())
-        )
         text = f"{numbers[id(one.piece)]}{one.arm[:1].upper()}"
-        for size in (4.0, 3.0, 2.4):
-            if board.write(
-                [text], outline.mean(axis=0), size, inside=outline, air=0.4, bold_first=size
-            ):
-                break
+        if _write_number(board, text, outline):
+            _draw_grain(board, small(one.place(grain_mark(one.piece))), outline)
     _measures(board, plan, sheet, low, scale)
     return board, patches
 
 
-def _draw_grain(board: Board, line: FloatArray, across: float) -> None:
-    """Draw a small grain arrow where the piece is wide enough."""
-    if across < 9:
-        return
+def _write_number(board: Board, text: str, outline: FloatArray) -> bool:
+    """Write a piece's number on it, or close beside it; tell whether it is on it."""
+    middle = outline.mean(axis=0)
+    for size in NUMBER_SIZES:
+        if board.write([text], middle, size, inside=outline, air=0.3, bold_first=size):
+            return True
+    board.write([text], middle, NUMBER_SIZES[-1], reach=20.0, air=0.3, bold_first=NUMBER_SIZES[-1])
+    return False
+
+
+def _draw_grain(board: Board, line: FloatArray, outline: FloatArray) -> None:
+    """Draw a small grain arrow beside the number, as long as there is room for."""
+    inside = shapely.Polygon(outline)
+    middle, half = line.mean(axis=0), 0.5 * (line[1] - line[0])
+    for share in (1.0, 0.6, 0.35):
+        for aside in (0.0, 4.0, -4.0, 8.0, -8.0, 12.0, -12.0):
+            at = middle + [aside, 0.0]
+            arrow = np.stack([at - share * half, at + share * half])
+            low, high = arrow.min(axis=0) - [1.4, 0.5], arrow.max(axis=0) + [1.4, 0.5]
+            if board.is_free(low, high) and inside.contains(shapely.box(*low, *high)):
+                _draw_arrow(board, arrow)
+                return
+
+
+def _draw_arrow(board: Board, line: FloatArray) -> None:
     board.draw(line, "thin")
     for tip, tail in ((line[1], line[0]), (line[0], line[1])):
         up = (tip - tail) / np.linalg.norm(tip - tail)
