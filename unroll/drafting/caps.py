@@ -24,7 +24,8 @@ FLIP = np.array([-1.0, 1.0])
 APART = 100.0  # mm between the middles of two darts: common practice, no source
 NARROWEST_TONGUE = 40.0  # mm of cap seam left between two darts
 WIDEST = 60.0  # mm of intake beyond which a dart is hard to sew: our judgement, no source
-ROUNDS = 200
+ROUNDS = 100
+MEMORY = 5  # rounds that are mixed
 CLOSE = 1e-4  # mm
 
 
@@ -173,79 +174,89 @@ def _on_half(darts: tuple[DartTask, ...], side: int) -> tuple[DartTask, ...]:
     return tuple(sorted(out, key=lambda d: d.at))
 
 
-@dataclass
-class _State:
-    """The unknowns of a darted cap while they are solved (one entry a half: front, back)."""
+@dataclass(frozen=True, eq=False)
+class _Round:
+    """One round of the solution: what was drawn and what it still misses.
 
-    surplus: float
-    widths: list[FloatArray]
-    pinches: list[FloatArray]
-    relax: float = 1.0
+    The errors stand for the unknowns in order: surplus at the cap seam, then for each level of
+    the front half and of the back half its open width (or, where the darts meet it, their width).
+    """
+
+    errors: FloatArray
+    gains: FloatArray
+    halves: tuple[HalfCap, ...]
+    darts: tuple[DartTask, ...]
+
+    @property
+    def worst(self) -> float:
+        return float(np.abs(self.errors).max())
 
 
 def _solve(layout: Layout, make: Make, tasks: tuple[HalfTask, ...]) -> Cap:
     """Correct every unknown by its own error until all are met."""
     armhole = layout.edge.upper_length
-    state = _State(
-        60.0,
-        [np.array([x.half_width + 10.0 for x in t.levels]) for t in tasks],
-        [np.array([5.0 for _ in t.levels]) for t in tasks],
+    levels = [level for task in tasks for level in task.levels]
+    unknowns = np.array([60.0, *(x.half_width + 10.0 if x.is_outline else 5.0 for x in levels)])
+    most = np.array(
+        [2.0 * armhole, *(2.5 * x.half_width if x.is_outline else armhole for x in levels)]
     )
-    best: _Round | None = None
-    before = np.inf
+    best, trail = _draw(layout, make, tasks, unknowns), list[tuple[FloatArray, FloatArray]]()
+    drawn = best
     for _ in range(ROUNDS):
-        darts = _darts(make, 0.5 * armhole, state.surplus)
-        mine = [_on_half(darts, side) for side in (1, -1)]
-        halves = tuple(
-            draw_half(t, d, w, p)
-            for t, d, w, p in zip(tasks, mine, state.widths, state.pinches, strict=True)
-        )
-        errors = _correct(state, tasks, mine, halves, armhole)
-        worst = float(np.abs(errors).max())
-        if worst > before:  # it swings: take shorter steps
-            state.relax = max(0.9 * state.relax, 0.4)
-        before = worst
-        if best is None or np.abs(errors).max() < np.abs(best.errors).max():
-            best = _Round(errors, halves, darts)
-        if np.abs(errors).max() < CLOSE:
+        if drawn.worst < CLOSE:
             break
-    assert best is not None  # ROUNDS is not 0
+        if drawn.worst > 3.0 * best.worst:
+            trail.clear()  # it swings: forget, and go on by plain steps
+        trail.append((unknowns, drawn.gains * drawn.errors))
+        unknowns = np.clip(_mixed(trail[-MEMORY:]), 1e-6, most)
+        drawn = _draw(layout, make, tasks, unknowns)
+        best = drawn if drawn.worst < best.worst else best
     return _whole(best, _notices(layout, tasks, best))
 
 
-@dataclass(frozen=True, eq=False)
-class _Round:
-    """One round of the solution: what was drawn and what it still misses."""
+def _mixed(trail: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
+    """Return the next unknowns from the last ones and their steps.
 
-    errors: FloatArray
-    halves: tuple[HalfCap, ...]
-    darts: tuple[DartTask, ...]
+    Notes
+    -----
+    D. G. Anderson's mixing (J. ACM 12, 1965, doi 10.1145/321296.321305): the steps of the last
+    rounds are combined so that they would cancel if all were linear.
+    """
+    places, steps = (np.array(column) for column in zip(*trail, strict=True))
+    following = places[-1] + steps[-1]
+    if len(trail) == 1:
+        return np.asarray(following)
+    turned, moved = np.diff(steps, axis=0).T, np.diff(places, axis=0).T
+    weights = np.linalg.lstsq(turned, steps[-1], rcond=1e-6)[0]
+    return np.asarray(following - (moved + turned) @ weights)
 
 
-def _correct(
-    state: _State, tasks: tuple[HalfTask, ...], mine: list[tuple[DartTask, ...]],
-    halves: tuple[HalfCap, ...], armhole: float,
-) -> FloatArray:
-    """Move each unknown against its error; return the errors, the cap seam's first, mm."""
-    errors = [sum(half.net_length for half in halves) - armhole]
-    pace = state.relax
-    state.surplus = float(np.clip(state.surplus + 0.6 * pace * errors[0], 0.0, 2.0 * armhole))
-    for k, (task, half) in enumerate(zip(tasks, halves, strict=True)):
-        count = sum(0.5 if d.at == 0 else 1.0 for d in mine[k])
-        for j, level in enumerate(task.levels):
+def _draw(
+    layout: Layout, make: Make, tasks: tuple[HalfTask, ...], unknowns: FloatArray
+) -> _Round:
+    """Draw both halves with given unknowns and measure what they miss."""
+    armhole = layout.edge.upper_length
+    darts = _darts(make, 0.5 * armhole, float(unknowns[0]))
+    front = len(tasks[0].levels)
+    parts = (unknowns[1 : 1 + front], unknowns[1 + front :])
+    mine = [_on_half(darts, side) for side in (1, -1)]
+    halves = tuple(
+        draw_half(task, here, part, part)
+        for task, here, part in zip(tasks, mine, parts, strict=True)
+    )
+    errors, gains = [sum(half.net_length for half in halves) - armhole], [0.6]
+    for task, here, half, part in zip(tasks, mine, halves, parts, strict=True):
+        count = sum(0.5 if dart.at == 0 else 1.0 for dart in here)
+        line = np.concatenate([task.base, task.side[1:]])
+        for level, gap, value in zip(task.levels, half.gaps, part, strict=True):
             if level.is_outline:
-                off = level.half_width + half.gaps[j] - state.widths[k][j]
-                wider = state.widths[k][j] + 0.8 * pace * off
-                state.widths[k][j] = min(wider, 2.5 * level.half_width)
+                errors.append(level.half_width + gap - value)
+                gains.append(0.8)
             else:
-                line = np.concatenate([task.base, task.side[1:]])
                 surplus = half_width_at(line, level.height) - level.half_width
-                off = surplus - half.gaps[j]
-                if count:
-                    pinch = state.pinches[k][j] + 0.4 * pace * off / count
-                    state.pinches[k][j] = max(pinch, 1e-6)
-            errors.append(off)
-    return np.array(errors)
+                errors.append(surplus - gap)
+                gains.append(0.4 / count if count else 0.0)
+    return _Round(np.array(errors), np.array(gains), halves, darts)
 
 
 def _notices(layout: Layout, tasks: tuple[HalfTask, ...], best: _Round) -> tuple[Notice, ...]:
