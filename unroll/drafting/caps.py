@@ -26,6 +26,7 @@ NARROWEST_TONGUE = 40.0  # mm of cap seam left between two darts
 WIDEST = 60.0  # mm of intake beyond which a dart is hard to sew: our judgement, no source
 ROUNDS = 100
 MEMORY = 5  # rounds that are mixed
+NEAR = 10.0  # mm: mixing from farther off may end in an odd cap that also meets everything
 CLOSE = 1e-4  # mm
 
 
@@ -146,7 +147,7 @@ def default_places(count: int, half_armhole: float, intake: float) -> tuple[floa
     if count == 2:
         offset = min(max(0.5 * (APART - intake), 0.5 * NARROWEST_TONGUE), 0.6 * half_armhole)
         return (offset, -offset)
-    shares = {0: (), 1: (0.0,), 3: (0.3, 0.0, -0.3), 4: (0.36, 0.12, -0.12, -0.36)}
+    shares = {0: (), 1: (0.0,), 3: (0.3, 0.0, -0.3), 4: (0.32, 0.12, -0.12, -0.32)}
     if count not in shares:
         raise UnrollError(f"dart_count is {count}; the flat draft places 0 to 4 darts")
     return tuple(half_armhole * share for share in shares[count])
@@ -205,8 +206,8 @@ def _solve(layout: Layout, make: Make, tasks: tuple[HalfTask, ...]) -> Cap:
     for _ in range(ROUNDS):
         if drawn.worst < CLOSE:
             break
-        if drawn.worst > 3.0 * best.worst:
-            trail.clear()  # it swings: forget, and go on by plain steps
+        if drawn.worst > min(3.0 * best.worst, NEAR):
+            trail.clear()  # far off, or swinging: go on by plain steps
         trail.append((unknowns, drawn.gains * drawn.errors))
         unknowns = np.clip(_mixed(trail[-MEMORY:]), 1e-6, most)
         drawn = _draw(layout, make, tasks, unknowns)
