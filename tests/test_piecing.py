@@ -15,7 +15,7 @@ from unroll.geometry.flat_lines import signed_area
 from unroll.geometry.offsets import offset_right, parallel_right, tightest_hollow
 from unroll.piecing import best_pieces, card_insert, cutting_line, finish
 from unroll.piecing.smoothing import smooth_sides
-from unroll.types import Notch, Piece, PieceSide, StitchingSide
+from unroll.types import Notch, Piece, PieceSide, StitchingSide, mirrored
 
 
 def finished(piece, **make):
@@ -392,7 +392,8 @@ def test_the_parallel_of_a_tight_bend_loses_its_loop():
 
 def test_a_side_too_short_for_its_allowance_is_refused():
     outline = np.array(
-        [[0, 0], [200, 0], [200, 100], [104, 100], [104, 60], [96, 60], [96, 100], [0, 100], [0, 0]],
+        [[0, 0], [200, 0], [200, 100], [104, 100], [104, 60], [96, 60], [96, 100], [0, 100],
+         [0, 0]],
         dtype=float,
     )
     piece = Piece("slotted", "drafted-darts", "left",
@@ -422,3 +423,16 @@ def test_a_cutting_line_that_would_cross_itself_is_refused():
 def test_an_allowance_that_cannot_be_meant_is_refused(make, message):
     with pytest.raises(UnrollError, match=message):
         finish(made_arm(), own_sheet(**make))
+
+
+def test_the_right_arm_is_the_left_one_in_the_mirror():
+    left = finish(made_arm(), own_sheet())
+    right = finish([mirrored(piece, "right") for piece in made_arm()], own_sheet())
+    for one, two in zip(left, right, strict=True):
+        image = shapely.Polygon(two.cutting * [-1, 1])
+        # fits start at the other end, so they agree as far as a fit may stray
+        assert image.hausdorff_distance(shapely.Polygon(one.cutting)) < 0.15
+        assert two.arm == "right" and "right arm" in two.label[2]
+    # in the mirror a dart that was pressed to the front still is
+    pressed = [{d.name: d.pressed for d in arm[0].darts} for arm in (left, right)]
+    assert pressed[0] == pressed[1]

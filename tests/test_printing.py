@@ -27,7 +27,7 @@ from unroll.laying import cut_plan
 from unroll.piecing import finish
 from unroll.printing import lay_out, pages, paper_called, pattern_pages
 from unroll.printing.styles import STYLES
-from unroll.types import PrintFacts
+from unroll.types import PrintFacts, mirrored
 from unroll.walking import place_notches
 
 MM = 25.4 / 72  # a point in mm
@@ -390,4 +390,16 @@ def test_any_plausible_arm_fits_its_pages_and_stays_legible(measures):
     for laid in layout.laid:
         assert tiles.buffer(1e-6).contains(shapely.Polygon(laid.place(laid.piece.cutting)))
     for page in pattern_pages(layout, PrintFacts()):
+        assert_legible(page)
+
+
+def test_two_arms_of_their_own_measures_are_printed_together(both_arms):
+    left = finish(made_arm(), own_sheet())
+    right = finish([mirrored(piece, "right") for piece in made_arm()], own_sheet())
+    book = printed((*left, *right), "a4")
+    assert words(book[0]).startswith("Left arm and right arm: pieces ready to cut")
+    assert "outer, left" in words(book[0]) and "outer, right" in words(book[0])
+    assert "outer (right)" in " ".join(words(page) for page in book[2:])
+    assert all(one.arm == one.piece.arm for one in cut_plan((*left, *right), 1400.0).laid)
+    for page in book:
         assert_legible(page)
