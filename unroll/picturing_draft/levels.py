@@ -25,7 +25,7 @@ def levels_figure(levels: tuple[LevelSurplus, ...], *, title: str = "") -> Figur
         Of one pattern, lowest first; drawn with the highest on top.
     title : str
     """
-    row = 0.95
+    row = 0.95 if any(x.standoff_mm > 5.0 for x in levels) else 0.5
     height = row * len(levels) + 1.25
     figure = sheet(9.0, height)
     figure.text(0.02, 1.0 - 0.25 / height, title, fontsize=12, color=INK, va="center")
@@ -46,7 +46,7 @@ def _words(figure: Figure, level: LevelSurplus, y: float) -> None:
     colour = INK if abs(surplus) < 3.0 else MUCH if surplus > 0 else SHORT
     words = (
         level.name, f"{level.up_mm:.0f} mm", f"{level.arm_mm:.1f}", f"{level.cloth_mm:.1f}",
-        f"{surplus:+.1f} mm",
+        f"{round(surplus, 1) + 0.0:+.1f} mm",
         f"{level.standoff_mm:.0f} mm" if surplus > 0.5 else "pulls" if surplus < -0.5 else "lies",
     )
     for index, (word, x) in enumerate(zip(words, PLACES, strict=True)):
@@ -68,7 +68,7 @@ def _arc(axes: Axes, level: LevelSurplus, longest: float) -> None:
         axes.plot([-cloth, cloth], [0, 0], color=SHORT, linewidth=4.0, solid_capstyle="butt")
     axes.set_xlim(-0.55 * longest, 0.55 * longest)
     axes.set_anchor("S")
-    axes.set_ylim(-0.036 * longest, 0.36 * longest)
+    axes.set_ylim(-0.036 * longest, (0.36 if level.surplus_mm > 0.5 else 0.1) * longest)
 
 
 def _span(chord: float, extra: float) -> FloatArray:

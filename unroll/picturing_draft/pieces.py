@@ -13,6 +13,7 @@ from unroll.types import FloatArray, Notch, Piece
 
 GAP = 70.0  # mm between pieces, room for the words between them
 NOTCH = 5.0  # mm
+APART = 6.5  # mm between two lines of words
 
 
 def draft_figure(pieces: tuple[Piece, ...], *, title: str = "") -> Figure:
@@ -60,6 +61,7 @@ def _places(pieces: tuple[Piece, ...]) -> dict[str, FloatArray]:
 def _draw(axes: Axes, piece: Piece, shift: FloatArray) -> None:
     """Draw one piece with everything that is marked on it."""
     draw_piece(axes, piece, shift)
+    labels: list[tuple[str, FloatArray]] = []
     for name, line in piece.lines.items():
         moved = line + shift
         if name == "grain":
@@ -67,8 +69,8 @@ def _draw(axes: Axes, piece: Piece, shift: FloatArray) -> None:
                           arrowprops={"arrowstyle": "<->", "color": FAINT, "lw": 0.8})
         else:
             axes.plot(*moved.T, color=FAINT, linewidth=0.7, linestyle=(0, (4, 3)), zorder=2)
-            end = moved[np.argmax(moved[:, 0])]
-            axes.text(end[0] + 3.0, end[1], name, fontsize=5.5, color=FAINT, va="center")
+            labels.append((name, moved[np.argmax(moved[:, 0])]))
+    _write_labels(axes, labels)
     for notch in piece.notches:
         _draw_notch(axes, piece, notch, shift)
     low, high = piece.outline.min(axis=0) + shift, piece.outline.max(axis=0) + shift
@@ -77,6 +79,14 @@ def _draw(axes: Axes, piece: Piece, shift: FloatArray) -> None:
     axes.text(0.5 * (low[0] + high[0]), y, piece.name, ha="center",
               va="top" if is_tall else "center", fontsize=9, color=INK,
               bbox=None if is_tall else {"facecolor": "#e6e2da", "edgecolor": "none", "pad": 1.0})
+
+
+def _write_labels(axes: Axes, labels: list[tuple[str, FloatArray]]) -> None:
+    """Write the names of lines at their right ends, one below the other where lines are close."""
+    last = np.inf
+    for name, end in sorted(labels, key=lambda label: -float(label[1][1])):
+        last = min(float(end[1]), last - APART)
+        axes.text(end[0] + 3.0, last, name, fontsize=5.5, color=FAINT, va="center")
 
 
 def _draw_notch(axes: Axes, piece: Piece, notch: Notch, shift: FloatArray) -> None:

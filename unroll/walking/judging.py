@@ -70,7 +70,7 @@ def _eased(
     length = sum(s.lengths_mm[1] for s in where)
     percent = 100.0 * sum(s.difference_mm for s in where) / length if length else 0.0
     span = _where(stretches, difference)
-    if percent <= most:
+    if difference - 0.01 * most * length <= GOOD:
         return "ease in", f"ease in {difference:.1f} mm ({percent:.1f} %){span}"
     takes = 0.01 * most * length
     left = difference - takes
