@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
+# before numpy is loaded: the systems solved here are small, and one thread is quickest
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 import matplotlib
 from hypothesis import HealthCheck, settings
 

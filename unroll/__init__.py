@@ -13,6 +13,12 @@ Examples
 0
 """
 
+import os
+
+# Every system solved here is small; two threads on a busy machine make it tens of times slower.
+# Whoever sets the variable keeps the last word. It must stand before numpy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from unroll.comparing import compare
 from unroll.cutting import cut
 from unroll.distortion import advise, measure_distortion
