@@ -1,6 +1,6 @@
 """Correct the surface that is laid flat by what the filled shape misses."""
 
-from unroll.correcting.deforming import deform
+from unroll.correcting.deforming import check_unfolded, deform
 from unroll.correcting.handles import Handles, girth_levels, handles_of
 from unroll.correcting.rulers import Ruler, missed, ruler_of
 from unroll.correcting.updating import (
@@ -15,9 +15,29 @@ from unroll.correcting.updating import (
     slopes,
     weigh,
 )
+from unroll.correcting.wording import Targets, changes_in_words, targets_for, verdicts
 
 __all__ = [
-    "Handles", "Ruler", "Slopes", "correction_of", "cost", "deform", "girth_levels", "halfway",
-    "handles_of", "improved", "learnt", "missed", "numbers_of", "probes", "ruler_of", "slopes",
+    "Targets",
+    "changes_in_words",
+    "targets_for",
+    "verdicts",
+    "Handles",
+    "Ruler",
+    "Slopes",
+    "check_unfolded",
+    "correction_of",
+    "cost",
+    "deform",
+    "girth_levels",
+    "halfway",
+    "handles_of",
+    "improved",
+    "learnt",
+    "missed",
+    "numbers_of",
+    "probes",
+    "ruler_of",
+    "slopes",
     "weigh",
 ]

@@ -8,6 +8,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from unroll.correcting.handles import Handles, girth_levels, handles_of
+from unroll.errors import UnrollError
+from unroll.geometry.averages import face_normals
 from unroll.types import ArmMesh, FloatArray, Mesh
 from unroll.types.corrected import Correction
 
@@ -28,9 +30,9 @@ def deform(arm: ArmMesh, correction: Correction, handles: Handles | None = None)
     Notes
     -----
     In this order: girths are scaled about the axis, lengths added along it, the forearm turned
-    about the elbow, the cap moved outward, the whole arm turned about the shoulder point and moved
-    outward. Every change fades to nothing at the armhole's edge, which is sewn to a plate that
-    does not move. The wrist keeps its girth: it is sewn to a base of the measured size.
+    about the elbow, the cap moved outward, the whole arm twisted, turned about the shoulder point
+    and moved outward. Every change fades to nothing at the armhole's edge, which is sewn to a plate
+    that does not move. The wrist keeps its girth: it is sewn to a base of the measured size.
     """
     handles = handles or handles_of(arm)
     side = np.ones(3) if arm.side == "left" else MIRROR
@@ -39,9 +41,26 @@ def deform(arm: ArmMesh, correction: Correction, handles: Handles | None = None)
     points = points + _lengths(axis, handles, correction)
     points = _bent(points, axis, handles, correction)
     points = points + _cap(points, arm, handles, correction.cap)
+    points = _twisted(points, axis[0], handles.freed * correction.twist_rad)
     points = _turned(points, handles.freed, correction.outward_rad, correction.forward_rad)
     points = points + np.outer(handles.freed, [0.0, correction.reach, 0.0])
     return replace(arm, mesh=Mesh(points * side, arm.mesh.faces))
+
+
+def check_unfolded(arm: ArmMesh, design: ArmMesh) -> None:
+    """Refuse a changed arm some of whose triangles face the other way.
+
+    Raises
+    ------
+    UnrollError
+        When a triangle is turned over.
+    """
+    before, after = (face_normals(a.mesh.vertices, a.mesh.faces) for a in (arm, design))
+    turned = int(np.count_nonzero(np.sum(before * after, axis=1) <= 0.0))
+    if turned:
+        raise UnrollError(
+            f"the correction turns {turned} triangles over; expected none (a step too far?)"
+        )
 
 
 def _girths(
@@ -96,6 +115,14 @@ def _turned(points: FloatArray, share: FloatArray, outward: float, forward: floa
     cos, sin = np.cos(share * forward), np.sin(share * forward)
     x, z = cos * x - sin * z, sin * x + cos * z
     return np.asarray(np.stack([x, y, z], axis=1))
+
+
+def _twisted(points: FloatArray, about: FloatArray, angle: FloatArray) -> FloatArray:
+    """Return points turned about the upright line through a point, the front outward."""
+    x, y = points[:, 0] - about[0], points[:, 1] - about[1]
+    cos, sin = np.cos(angle), np.sin(angle)
+    turned = np.stack([cos * x - sin * y, sin * x + cos * y, points[:, 2]], axis=1)
+    return np.asarray(turned + about * [1.0, 1.0, 0.0])
 
 
 def smooth_step(share: FloatArray) -> FloatArray:

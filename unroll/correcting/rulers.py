@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import ConvexHull
+from scipy.spatial.transform import Rotation
 
 from unroll.correcting.deforming import MIRROR
 from unroll.correcting.handles import Handles, girth_levels, handles_of
 from unroll.geometry.averages import area_percentile, vertex_normals
 from unroll.geometry.placing import fit_turn
 from unroll.geometry.tracing import trace_level
-from unroll.types import ArmMesh, FloatArray, Trace
+from unroll.types import ArmMesh, FloatArray, IntArray, Trace
 from unroll.types.corrected import Miss
 
 BANDS, ACROSS = 4, 3
@@ -34,6 +35,9 @@ class Ruler:
         Girth wanted at each, mm.
     centres : (8, 3) float
         Its centre, mm, on a left arm.
+    across : tuple of (2, 2) int, (2,) float
+        For each ring, vertices of the front and of the back seam just above and below it, and the
+        share of the lower one.
     areas : (n,) float
         Area of each vertex on the cap, 0 elsewhere.
     parts : (12, n) float
@@ -46,6 +50,7 @@ class Ruler:
     rings: tuple[tuple[Trace, ...], ...]
     girths: FloatArray
     centres: FloatArray
+    across: tuple[tuple[IntArray, FloatArray], ...]
     areas: FloatArray
     parts: FloatArray
     normals: FloatArray
@@ -61,7 +66,14 @@ def ruler_of(arm: ArmMesh) -> Ruler:
     girths, centres = np.array([t[0] for t in taped]), np.array([t[1] for t in taped])
     areas = _cap_areas(arm)
     return Ruler(
-        arm, handles, rings, girths, centres, areas, _parts(arm, areas),
+        arm,
+        handles,
+        rings,
+        girths,
+        centres,
+        tuple(_seams_at(arm, handles, a) for a in at),
+        areas,
+        _parts(arm, areas),
         vertex_normals(v, arm.mesh.faces),
     )
 
@@ -82,6 +94,7 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     wrist.
     """
     side = _side(ruler.arm)
+    wanted = ruler.arm.mesh.vertices * side
     taped = [_tape(ring, filled * side, ruler.arm) for ring in ruler.rings]
     centres = np.array([t[1] for t in taped])
     offset = centres - ruler.centres
@@ -89,14 +102,42 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     turn = fit_turn(np.diff(ruler.centres[levels], axis=0), np.diff(centres[levels], axis=0))
     length = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
     lean = turn @ length / np.linalg.norm(length) - length / np.linalg.norm(length)
+    twist = np.mean(
+        [
+            _turn_about(length, _across(ruler, filled * side, k), _across(ruler, wanted, k))
+            for k in levels
+        ]
+    )
     away = np.sum((filled - ruler.arm.mesh.vertices) * ruler.normals, axis=1)
+    hung = _hung(ruler, filled * side, centres[levels], ruler.centres[levels]) * side
+    off = np.abs(np.sum((hung - ruler.arm.mesh.vertices) * ruler.normals, axis=1))
     return Miss(
         girths=np.array([t[0] for t in taped[:-1]]) / ruler.girths[:-1] - 1.0,
-        outward_rad=float(lean[1]), forward_rad=float(lean[0]),
-        elbow=offset[ELBOW], wrist=offset[WRIST], cap=ruler.parts @ away,
-        cap_mean=float(np.abs(away) @ ruler.areas / ruler.areas.sum()),
-        cap_p95=area_percentile(np.abs(away), ruler.areas, 95.0),
+        outward_rad=float(lean[1]),
+        forward_rad=float(lean[0]),
+        twist_rad=float(twist),
+        elbow=offset[ELBOW],
+        wrist=offset[WRIST],
+        cap=ruler.parts @ away,
+        cap_mean=float(off @ ruler.areas / ruler.areas.sum()),
+        cap_p95=area_percentile(off, ruler.areas, 95.0),
     )
+
+
+def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray, there: FloatArray) -> FloatArray:
+    """Return a filled shape with its swing taken out, the armhole left alone.
+
+    The swing is a turn about a point of the line from the shoulder point to the underarm, the one
+    about which it leaves the sections' centres closest.
+    """
+    turn = fit_turn(np.diff(here, axis=0), np.diff(there, axis=0))
+    left = np.mean(there - here @ turn.T, axis=0)
+    reach = (np.eye(3) - turn)[:, 2]
+    size = float(reach @ reach)
+    z = float(reach @ left) / size if size > 1e-12 else 0.0
+    pivot = np.array([0.0, 0.0, np.clip(z, float(ruler.arm.landmarks["underarm"][2]), 0.0)])
+    share = ruler.handles.freed[:, None] * Rotation.from_matrix(turn).as_rotvec()
+    return np.asarray(Rotation.from_rotvec(share).apply(filled - pivot) + pivot)
 
 
 def _side(arm: ArmMesh) -> FloatArray:
@@ -113,9 +154,7 @@ def _ring(arm: ArmMesh, heights: FloatArray) -> tuple[Trace, ...]:
     return tuple(out)
 
 
-def _tape(
-    ring: tuple[Trace, ...], points: FloatArray, arm: ArmMesh
-) -> tuple[float, FloatArray]:
+def _tape(ring: tuple[Trace, ...], points: FloatArray, arm: ArmMesh) -> tuple[float, FloatArray]:
     """Return the girth of a line round the arm, taut in its best plane, and its centre."""
     line = np.concatenate([trace.on(points, arm.mesh.faces) for trace in ring])
     middle = line.mean(axis=0)
@@ -128,12 +167,38 @@ def _tape(
     return float(hull.area), np.asarray(centre)
 
 
+def _seams_at(arm: ArmMesh, handles: Handles, place: float) -> tuple[IntArray, FloatArray]:
+    pairs, shares = [], []
+    for seam in ("front seam", "back seam"):
+        path = arm.paths[seam]
+        along = handles.along[path]
+        below = int(np.clip(np.argmax(along >= place), 1, len(path) - 1))
+        span = float(along[below] - along[below - 1])
+        pairs.append(path[below - 1 : below + 1])
+        shares.append((place - float(along[below - 1])) / span)
+    return np.array(pairs), np.clip(np.array(shares), 0.0, 1.0)
+
+
+def _across(ruler: Ruler, points: FloatArray, ring: int) -> FloatArray:
+    """Return the way from the back seam to the front seam at a ring."""
+    pairs, shares = ruler.across[ring]
+    ends = (1.0 - shares)[:, None] * points[pairs[:, 0]] + shares[:, None] * points[pairs[:, 1]]
+    return np.asarray(ends[0] - ends[1])
+
+
+def _turn_about(axis: FloatArray, here: FloatArray, there: FloatArray) -> float:
+    """Return the angle from one way to another about an axis that points down, front outward."""
+    axis = axis / np.linalg.norm(axis)
+    here, there = here - (here @ axis) * axis, there - (there @ axis) * axis
+    return float(np.arctan2(np.cross(here, there) @ axis, here @ there))
+
+
 def _cap_areas(arm: ArmMesh) -> FloatArray:
     v, outer = arm.mesh.vertices, arm.mesh.faces[arm.panel_faces["outer"]]
     a, b, c = (v[outer[:, k]] for k in range(3))
     area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
     area[v[outer].mean(axis=1)[:, 2] < arm.landmarks["underarm"][2]] = 0.0
-    return np.bincount(outer.ravel(), np.repeat(area / 3.0, 3), len(v))
+    return np.asarray(np.bincount(outer.ravel(), np.repeat(area / 3.0, 3), len(v)), dtype=float)
 
 
 def _parts(arm: ArmMesh, areas: FloatArray) -> FloatArray:

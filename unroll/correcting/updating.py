@@ -9,34 +9,35 @@ import numpy as np
 from unroll.types import FloatArray
 from unroll.types.corrected import GIRTH_LEVELS, Correction, Miss
 
-NUMBERS = ("outward_rad", "forward_rad", "bend_rad", "reach", "upper", "lower", "cap")
+NUMBERS = ("outward_rad", "forward_rad", "bend_rad", "twist_rad", "reach", "upper", "lower", "cap")
 # By how much a number is changed to see what it does, and a change that counts as large.
-PROBES = np.array([0.02, 0.02, 0.03, 3.0, 2.0, 2.0, 2.0])
-LARGE = np.array([0.1, 0.1, 0.1, 10.0, 10.0, 10.0, 4.0, *[0.05] * GIRTH_LEVELS])
+PROBES = np.array([0.02, 0.02, 0.03, 0.03, 3.0, 2.0, 2.0, 2.0])
+LARGE = np.array([0.1, 0.1, 0.1, 0.1, 10.0, 10.0, 10.0, 4.0, *[0.05] * GIRTH_LEVELS])
 DAMPING = 0.1
 # What is let pass, in each figure's own unit; smaller than what the maker is promised, since
 # several add up.
 GIRTH_PASSES = 0.001
-TURN_PASSES_RAD = np.radians(0.12)
+TURN_PASSES_RAD = np.radians(0.11)
+TWIST_PASSES_RAD = np.radians(0.5)
 WRIST_PASSES_MM = 0.8
 ELBOW_PASSES_MM = 4.0
 CAP_PASSES_MM = 1.0
 
 
 def numbers_of(correction: Correction) -> FloatArray:
-    """Return a correction as an array, (14,)."""
+    """Return a correction as an array, (15,)."""
     return np.array([*[getattr(correction, name) for name in NUMBERS], *correction.girths])
 
 
 def correction_of(numbers: FloatArray) -> Correction:
-    """Return the correction of an array, (14,)."""
+    """Return the correction of an array, (15,)."""
     count = len(NUMBERS)
     named = dict(zip(NUMBERS, numbers[:count].tolist(), strict=True))
     return Correction(**named, girths=numbers[count:])
 
 
 def weigh(miss: Miss) -> FloatArray:
-    """Return the misses, each over what is let pass, (26,).
+    """Return the misses, each over what is let pass, (27,).
 
     The elbow counts along the arm and to the front only: how far out it lies follows from hang and
     wrist, which cannot all be had (see the limits in the documentation).
@@ -45,6 +46,7 @@ def weigh(miss: Miss) -> FloatArray:
         [
             miss.girths / GIRTH_PASSES,
             np.array([miss.outward_rad, miss.forward_rad]) / TURN_PASSES_RAD,
+            np.array([miss.twist_rad]) / TWIST_PASSES_RAD,
             miss.wrist / WRIST_PASSES_MM,
             miss.elbow[[0, 2]] / ELBOW_PASSES_MM,
             miss.cap / CAP_PASSES_MM,
@@ -64,7 +66,7 @@ class Slopes:
 
     Attributes
     ----------
-    matrix : (26, 14) float
+    matrix : (27, 15) float
     """
 
     matrix: FloatArray

@@ -27,6 +27,8 @@ class Correction:
         front, radians.
     bend_rad : float
         Turn of the forearm about the elbow's centre, more bent, radians.
+    twist_rad : float
+        Turn of the arm below the cap about its own length, front seam outward, radians.
     reach : float
         Shift of the arm below the cap away from the body, mm.
     upper, lower : float
@@ -41,6 +43,7 @@ class Correction:
     outward_rad: float = 0.0
     forward_rad: float = 0.0
     bend_rad: float = 0.0
+    twist_rad: float = 0.0
     reach: float = 0.0
     upper: float = 0.0
     lower: float = 0.0
@@ -62,18 +65,22 @@ class Miss:
         Relative surplus of girth at the levels of a correction.
     outward_rad, forward_rad : float
         Turn of the arm below the cap, radians.
+    twist_rad : float
+        Its turn about its own length, front seam outward, radians.
     elbow, wrist : (3,) float
         Offset of the section's centre, mm.
     cap : (12,) float
         Mean distance outside the arm over the cap's parts, mm: four bands from the shoulder down,
         each back, middle and front.
     cap_mean, cap_p95 : float
-        Mean and 95th percentile by area of the distance over the cap, mm.
+        Mean and 95th percentile by area of the distance over the cap, mm, with the swing taken
+        out.
     """
 
     girths: FloatArray
     outward_rad: float
     forward_rad: float
+    twist_rad: float
     elbow: FloatArray
     wrist: FloatArray
     cap: FloatArray
@@ -111,6 +118,8 @@ class Round:
     ----------
     edge : float
         Edge length of the mesh it was worked on, mm.
+    is_sewn : bool
+        Whether its pieces were cut, meshed and sewn; else the mesh itself was filled.
     correction : Correction
     miss : Miss
     cost : float
@@ -118,6 +127,7 @@ class Round:
     """
 
     edge: float
+    is_sewn: bool
     correction: Correction
     miss: Miss
     cost: float
@@ -148,34 +158,76 @@ class Intake:
 
 
 @dataclass(frozen=True)
-class LayoutTrial:
-    """A dart layout that was flattened, sewn and filled.
+class LayoutLimits:
+    """What a maker can sew.
 
     Attributes
     ----------
+    intake : float
+        Widest mouth of a dart, mm.
+    tongue : float
+        Narrowest cloth between two mouths, mm.
+    point_deg : float
+        Widest angle between a dart's legs.
+    most_darts : int
+    outer_seam : bool
+        Whether a seam from the shoulder down the outside may be offered instead of darts.
+
+    Notes
+    -----
+    Common practice, no source: a dart wider than a hand is sewn as a seam, a tongue under 25 mm
+    frays, and legs that meet at more than 60 degrees cannot be pressed to a smooth point.
+    """
+
+    intake: float = 110.0
+    tongue: float = 25.0
+    point_deg: float = 60.0
+    most_darts: int = 4
+    outer_seam: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class LayoutTrial:
+    """A dart layout that was flattened and filled.
+
+    Attributes
+    ----------
+    name : str
+        "2 darts", "outer seam", ...
     darts : tuple of DartLine
     ease : float
         Ease of the cap seam, mm.
     intakes : tuple of Intake
-    cap_mean, cap_p95, swing_deg : float
-        As filled, on the coarse mesh, mm and degrees.
+    miss : Miss
+        As filled, on a coarse mesh.
+    correction : Correction
+        Under which it was.
     faults : tuple of str
         Why it cannot be sewn, one plain line each; empty where it can.
-    offered : bool
-        Whether it is one of the layouts to choose from.
+    offered, chosen : bool
+        Whether it is one of the layouts to choose from, and the one that is proposed.
     text : str
         In a plain sentence what it asks and gives.
+    slopes : (27, 15) float or None
+        What each number of the correction does to each weighed miss.
     """
 
+    name: str
     darts: tuple[DartLine, ...]
     ease: float
     intakes: tuple[Intake, ...]
-    cap_mean: float
-    cap_p95: float
-    swing_deg: float
+    miss: Miss
+    correction: Correction
     faults: tuple[str, ...] = ()
     offered: bool = False
+    chosen: bool = False
     text: str = ""
+    slopes: FloatArray | None = None
+
+    @property
+    def score(self) -> float:
+        """Distance over the cap by which layouts are compared, mm; smaller is better."""
+        return 0.5 * (self.miss.cap_p95 + 2.5 * self.miss.cap_mean)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,105 @@
+"""Close the loop on many sheets and print what is reached: python tests/study_closing.py [numbers].
+
+The demo sheet, two further ones, and random bodies of fixed seeds; every figure is taken from the
+corrected pieces, meshed anew, sewn and filled. Mean and worst are printed, not the best.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from tests.samples import sample_measures
+from tests.strategies import random_measures
+from unroll.errors import UnrollError
+from unroll.files.sheets import load_sheet
+from unroll.lofting import shape_arm
+from unroll.pipeline.dart_layouts import close_best
+from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make
+from unroll.types.corrected import Closing
+
+CAP = {2: (1.5, 4.0), 3: (1.5, 4.0), 4: (1.1, 2.6)}
+
+
+def sheets() -> Iterator[tuple[str, ArmMeasures]]:
+    """Yield names and measures."""
+    yield "demo", load_sheet(Path(__file__).parents[1] / "meshes" / "demo.toml").arms[0]
+    yield "sample", sample_measures()
+    yield (
+        "strong",
+        sample_measures(
+            shoulder_to_elbow=372.0,
+            shoulder_to_inner_elbow=345.0,
+            inner_elbow_to_wrist=258.0,
+            upper_arm_girth=352.0,
+            upper_arm_up=128.0,
+            elbow_girth=282.0,
+            forearm_girth=292.0,
+            wrist_girth=178.0,
+            wrist_width=66.0,
+            wrist_depth=46.0,
+            cap_height=178.0,
+            cap_arcs=(CapArc(45.0, 268.0), CapArc(75.0, 222.0), CapArc(100.0, 161.0)),
+            armhole=Armhole(width=112.0, height=130.0, girth=381.0),
+        ),
+    )
+    for seed in range(20):
+        yield f"body {seed}", random_measures(seed)
+
+
+def figures(closing: Closing) -> np.ndarray:
+    """Return worst girth (percent), swing (degrees), wrist, cap mean and cap p95 (mm)."""
+    off = closing.after
+    worst = max(abs(girth.off_percent) for girth in off.girths)
+    return np.array([worst, off.swing_deg, off.wrist_mm, off.cap_mean, off.cap_p95])
+
+
+def missed_by(row: np.ndarray, count: int) -> list[str]:
+    """Return the names of the targets that are not met."""
+    limits = (0.3, 0.5, 3.0, *CAP.get(count, CAP[2]))
+    names = ("girth", "swing", "wrist", "cap mean", "cap p95")
+    return [name for name, value, limit in zip(names, row, limits, strict=True) if value > limit]
+
+
+def study(count: int | None, names: list[str]) -> None:
+    """Print a row a sheet for one number of darts, None leaving it to the search."""
+    print(f"\n{count or 'any number of'} darts: girth %, swing °, wrist mm, cap mean, p95 mm")
+    rows, reached = [], 0
+    for name, measures in sheets():
+        if names and name not in names:
+            continue
+        begun = time.process_time()
+        try:
+            closing = close_best(shape_arm(measures), Make(dart_count=count), Cloth())
+        except UnrollError as error:
+            print(f"{name:10s} not made: {error}", flush=True)
+            continue
+        row = figures(closing)
+        missed = missed_by(row, len(closing.darts))
+        rows.append(row)
+        reached += not missed
+        print(
+            f"{name:10s}",
+            *[f"{value:6.2f}" for value in row],
+            f"{time.process_time() - begun:5.1f} s",
+            f"{len(closing.darts)} darts",
+            "takes",
+            *[f"{i.width:.0f}" for i in closing.intakes],
+            "reached" if not missed else "missed: " + ", ".join(missed),
+            flush=True,
+        )
+    table = np.array(rows)
+    print("mean      ", *[f"{value:6.2f}" for value in table.mean(axis=0)])
+    print("worst     ", *[f"{value:6.2f}" for value in table.max(axis=0)])
+    print(f"reached by {reached} of {len(rows)}")
+
+
+if __name__ == "__main__":
+    counts = [int(a) or None for a in sys.argv[1:] if a.isdigit()] or [2, 4]
+    wanted = [a for a in sys.argv[1:] if not a.isdigit()]
+    for number in counts:
+        study(number, wanted)

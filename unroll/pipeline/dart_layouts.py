@@ -1,0 +1,361 @@
+"""Choose the dart layout by what the filled shape says: coarse, then fine."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from unroll.correcting import Slopes
+from unroll.errors import UnrollError
+from unroll.lofting import ArmShape
+from unroll.pipeline.closing_loop import (
+    COARSE_ROUNDS,
+    Known,
+    Tell,
+    close_loop,
+    correct_filled,
+    silent,
+)
+from unroll.pipeline.correction_bench import (
+    Bench,
+    Tried,
+    bench_of,
+    best_of,
+    carried,
+    path_length,
+    rounded_shape,
+)
+from unroll.types import Cloth, DartChoice, DartLine, Make
+from unroll.types.corrected import Closing, Correction, Intake, LayoutLimits, LayoutTrial
+
+SEARCH_EDGE_MM = 13.0
+# Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
+SPREADS = {2: (0.36, 0.46), 3: (0.46, 0.58), 4: (0.54, 0.68)}
+LENGTHS = {1: (0.7, 0.84), 2: (0.7, 0.84), 3: (0.74, 0.88), 4: (0.74, 0.88)}
+OUTER_SEAM_LENGTH = 1.6
+FINE_STEPS = {"spread": 0.06, "length": 0.06, "side": 0.1, "lean": 0.15}
+MOST_OFFERED = 3
+MOST_CORRECTED = 3  # of one number of darts, where the first has faults once it is corrected
+MARGIN = 0.95  # layouts are compared before correction, which changes an intake by a few mm
+GOOD_MEAN_MM, GOOD_P95_MM = 1.5, 4.0
+OUTER_SEAM = "outer seam"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A layout in shares of the cap.
+
+    Attributes
+    ----------
+    count : int
+    spread : float
+        Mouth of the outermost dart, share of the cap edge from the shoulder to its end.
+    length : float
+        Of the longest dart, share of the cap's.
+    side : float
+        Of three or more darts, the outermost's length as a share of the longest: the fullest place
+        lies nearer to it.
+    lean : float
+        How far the dart points draw in, as in a dart line.
+    """
+
+    count: int
+    spread: float
+    length: float
+    side: float = 0.8
+    lean: float = 0.75
+
+    @property
+    def name(self) -> str:
+        """Words for it."""
+        if self.count == 1 and self.length > 1.2:
+            return OUTER_SEAM
+        return "no dart" if self.count == 0 else f"{self.count} dart{'s' * (self.count > 1)}"
+
+
+def search_layouts(
+    shape: ArmShape,
+    make: Make,
+    cloth: Cloth,
+    *,
+    limits: LayoutLimits | None = None,
+    tell: Tell | None = None,
+) -> tuple[LayoutTrial, ...]:
+    """Return the dart layouts that were tried, the offered ones first, the proposed one foremost.
+
+    Parameters
+    ----------
+    shape : ArmShape
+        The measured arm.
+    make : Make
+        The sheet may fix the number of darts, and place and length of each.
+    limits : LayoutLimits, optional
+
+    Raises
+    ------
+    UnrollError
+        When no layout can be laid flat.
+
+    Notes
+    -----
+    Layouts are compared as they are, with the swing, which correction removes, taken out: their
+    order hardly changes when each is corrected (docs/closing_the_loop.md). Only the best of each
+    number of darts is corrected.
+    """
+    search = _Search(shape, make, cloth, limits or LayoutLimits(), tell or silent)
+    best = [t for t in (search.best_of_count(count) for count in search.counts()) if t is not None]
+    if not best:
+        raise UnrollError(
+            "no dart layout can be laid flat on this cap; expected one that can "
+            "(are the cap's arcs far longer than its armhole?)"
+        )
+    offered = _offered(best)
+    rest = [t for t in search.trials if not any(t.darts == o.darts for o in offered)]
+    return (*offered, *rest)
+
+
+def close_best(
+    shape: ArmShape,
+    make: Make,
+    cloth: Cloth,
+    *,
+    edge: float = 8.0,
+    spacing: float = 8.0,
+    limits: LayoutLimits | None = None,
+    tell: Tell | None = None,
+) -> Closing:
+    """Search the layouts and close the loop with the proposed one; see `close_loop`."""
+    layouts = search_layouts(shape, make, cloth, limits=limits, tell=tell)
+    best = layouts[0]
+    closing = close_loop(
+        shape,
+        make,
+        cloth,
+        best.darts,
+        edge=edge,
+        spacing=spacing,
+        ease=best.ease,
+        known=known_of(best),
+        tell=tell,
+    )
+    return replace(closing, layouts=tuple(t for t in layouts if t.offered))
+
+
+def known_of(trial: LayoutTrial) -> Known | None:
+    """Return what a corrected trial has learnt."""
+    return None if trial.slopes is None else Known(trial.correction, Slopes(trial.slopes))
+
+
+def faults_of(
+    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits
+) -> tuple[str, ...]:
+    """Return why a layout cannot be sewn, one plain line each."""
+    out = []
+    for intake in intakes:
+        is_seam = intake.length > 200.0
+        if intake.width > limits.intake and not is_seam:
+            out.append(f"{intake.name} takes in {intake.width:.0f} mm; at most {limits.intake:.0f}")
+        if intake.point_deg > limits.point_deg:
+            out.append(
+                f"{intake.name} comes to a point of {intake.point_deg:.0f}°; "
+                f"at most {limits.point_deg:.0f}°"
+            )
+    places = sorted(dart.at for dart in darts)
+    for one, other in zip(places[:-1], places[1:], strict=True):
+        if other - one < limits.tongue:
+            out.append(
+                f"two darts lie {other - one:.0f} mm apart; expected {limits.tongue:.0f} between"
+            )
+    return tuple(out)
+
+
+class _Search:
+    """The layouts tried so far on one arm."""
+
+    def __init__(
+        self, shape: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits, tell: Tell
+    ) -> None:
+        self.make, self.cloth, self.limits, self.tell = make, cloth, limits, tell
+        self.rounded = rounded_shape(shape.measures)
+        bare = bench_of(self.rounded, make, cloth, (), edge=SEARCH_EDGE_MM)
+        self.edge_length = 0.5 * path_length(bare.arm, "cap seam")
+        self.cap_length = self.rounded.surface.cap_length
+        self.trials: list[LayoutTrial] = []
+        self.known: Known | None = None
+        self.near: tuple[Bench, Tried] | None = None
+
+    def counts(self) -> tuple[int, ...]:
+        """Return the numbers of darts to look at, -1 being the outer seam."""
+        if self.make.cap != "darts":
+            return (0,)
+        fixed = len(self.make.darts) or self.make.dart_count
+        if fixed is not None:
+            return (fixed,)
+        most = range(2, self.limits.most_darts + 1)
+        # two first: the correction learnt on it serves the others
+        order = sorted(most, key=lambda count: (count != 2, count))
+        return (*order, *((-1,) if self.limits.outer_seam else ()))
+
+    def best_of_count(self, count: int) -> LayoutTrial | None:
+        """Return the best layout of a number of darts, corrected; None where all fold."""
+        found = [t for t in map(self.trial, self._coarse_plans(count)) if t is not None]
+        if not found:
+            return None
+        if count > 1:
+            found += self._refined(*min(found, key=lambda pair: _rank(pair[1])))
+        ranked = sorted((trial for _, trial in found), key=_rank)
+        best = None
+        for trial in ranked[:MOST_CORRECTED]:
+            corrected = self.corrected(trial)
+            best = corrected if best is None or _rank(corrected) < _rank(best) else best
+            if not best.faults:
+                break
+        return best
+
+    def _refined(self, plan: Plan, best: LayoutTrial) -> list[tuple[Plan, LayoutTrial]]:
+        """Return the layouts met on a walk from a coarse one, a number at a time."""
+        met = []
+        for name, step in FINE_STEPS.items():
+            if name == "side" and plan.count < 3:
+                continue
+            for sign in (1.0, -1.0):
+                moved = replace(plan, **{name: getattr(plan, name) + sign * step})
+                tried = self.trial(moved)
+                met += [] if tried is None else [tried]
+                if tried is not None and _rank(tried[1]) < _rank(best):
+                    plan, best = tried
+                    break
+        return met
+
+    def trial(self, plan: Plan) -> tuple[Plan, LayoutTrial] | None:
+        """Lay a plan flat and fill it; None where it folds or does not fit the cap."""
+        darts = self.darts_of(plan)
+        try:
+            bench = bench_of(
+                self.rounded, self.make, self.cloth, darts, edge=SEARCH_EDGE_MM, ease=self._ease()
+            )
+            tried = self._filled(bench)
+        except UnrollError:
+            return None
+        trial = _trial(plan.name, bench, tried, _tightened(self.limits))
+        self.trials.append(trial)
+        self.tell(f"{plan.name}: shoulder within {trial.miss.cap_mean:.1f} mm")
+        return plan, trial
+
+    def corrected(self, trial: LayoutTrial) -> LayoutTrial:
+        """Return a trial corrected for itself."""
+        bench = bench_of(
+            self.rounded, self.make, self.cloth, trial.darts, edge=SEARCH_EDGE_MM, ease=trial.ease
+        )
+        rounds = COARSE_ROUNDS if self.known is None else 4
+        tries, known = correct_filled(bench, self.known, silent, rounds=rounds)
+        self.known = self.known or known
+        found = _trial(trial.name, bench, best_of(tries), self.limits)
+        self.tell(f"{found.name} corrected: shoulder within {found.miss.cap_mean:.1f} mm")
+        return replace(found, slopes=known.slopes.matrix)
+
+    def darts_of(self, plan: Plan) -> tuple[DartLine, ...]:
+        """Return the darts of a plan, front to back, with what the sheet fixes."""
+        places = np.linspace(1.0, -1.0, plan.count) if plan.count > 1 else np.zeros(plan.count)
+        out = []
+        choices = [*self.make.darts, *[DartChoice()] * plan.count]
+        for place, choice in zip(places, choices, strict=False):
+            middle = 1.0 - (1.0 - plan.side) * abs(place) if plan.count > 2 else 1.0
+            at = float(place) * plan.spread * self.edge_length
+            length = plan.length * middle * self.cap_length
+            out.append(
+                DartLine(
+                    at if choice.at is None else choice.at,
+                    length if choice.length is None else choice.length,
+                    plan.lean,
+                )
+            )
+        return tuple(out)
+
+    def _coarse_plans(self, count: int) -> list[Plan]:
+        if count == -1:
+            return [Plan(1, 0.0, OUTER_SEAM_LENGTH)]
+        if count == 0:
+            return [Plan(0, 0.0, 0.0)]
+        lengths = LENGTHS[min(count, 4)]
+        if count == 1:
+            return [Plan(1, 0.0, length) for length in lengths]
+        return [
+            Plan(count, spread, length) for spread in SPREADS[min(count, 4)] for length in lengths
+        ]
+
+    def _ease(self) -> float | None:
+        return self.make.cap_ease if self.make.cap == "ease" else None
+
+    def _filled(self, bench: Bench) -> Tried:
+        """Fill a layout as it is, from the shape that another one took."""
+        start = None
+        if self.near is not None:
+            old, filled = self.near[0].arm.mesh.vertices, self.near[1].filled
+            start = carried(old, filled, bench.arm.mesh.vertices)
+        tried = bench.filled(Correction(), start)
+        if self.near is None:
+            self.near = bench, tried
+        return tried
+
+
+def _tightened(limits: LayoutLimits) -> LayoutLimits:
+    return replace(limits, intake=MARGIN * limits.intake, point_deg=MARGIN * limits.point_deg)
+
+
+def _rank(trial: LayoutTrial) -> tuple[int, float]:
+    return len(trial.faults), trial.score
+
+
+def _trial(name: str, bench: Bench, tried: Tried, limits: LayoutLimits) -> LayoutTrial:
+    intakes = bench.intakes(tried)
+    trial = LayoutTrial(
+        name,
+        bench.darts,
+        bench.ease,
+        intakes,
+        tried.miss,
+        tried.correction,
+        faults=faults_of(bench.darts, intakes, limits),
+    )
+    return replace(trial, text=_words(trial))
+
+
+def _words(trial: LayoutTrial) -> str:
+    widths = ", ".join(f"{intake.width:.0f}" for intake in trial.intakes)
+    takes = f", taking in {widths} mm" if widths else ""
+    return (
+        f"{trial.name}{takes}: the shoulder comes within {trial.miss.cap_mean:.1f} mm on average, "
+        f"{trial.miss.cap_p95:.1f} mm nearly everywhere"
+    )
+
+
+def _offered(trials: list[LayoutTrial]) -> list[LayoutTrial]:
+    """Return two or three layouts to choose from, the proposed one first.
+
+    The one that comes nearest, and those with less to sew; where there is none, the next nearest.
+    """
+    sound = [t for t in trials if not t.faults] or [min(trials, key=_rank)]
+    near = sorted(sound, key=lambda t: t.score)
+    easier = sorted((t for t in near[1:] if _sewing(t) < _sewing(near[0])), key=lambda t: t.score)
+    kept = [near[0], *easier[: MOST_OFFERED - 1]]
+    kept += [t for t in near if t not in kept][: 2 - len(kept)] if len(kept) < 2 else []
+    good = sorted((t for t in kept if _is_good(t)), key=_sewing)
+    chosen = good[0] if good else kept[0]
+    marked = [replace(t, offered=True, chosen=t is chosen) for t in kept]
+    return sorted(marked, key=lambda t: not t.chosen)
+
+
+def _sewing(trial: LayoutTrial) -> float:
+    """Return how much there is to sew, in darts; a long seam counts as two and a half."""
+    return 2.5 if trial.name == OUTER_SEAM else float(len(trial.darts))
+
+
+def _is_good(trial: LayoutTrial) -> bool:
+    return (
+        not trial.faults
+        and trial.miss.cap_mean <= GOOD_MEAN_MM
+        and trial.miss.cap_p95 <= GOOD_P95_MM
+    )
