@@ -16,7 +16,7 @@ NOTCHES_MEET = 0.3  # mm
 PLEATS = 3.0  # times what the cloth takes in; more cannot be sewn smooth
 LEGS_EQUAL = 0.3  # mm
 CAP_KINK_DEG = 12.0  # the cap's turn across a closed dart
-SEAM_END_DEG = 25.0  # how far the two angles at a seam's end may miss 180 degrees
+SEAM_END_DEG = 50.0  # beyond this an end cannot be trimmed true; common practice, no source
 SMOOTHING_ONLY_DEG = 8.0  # above this the maker is told
 
 
