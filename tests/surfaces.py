@@ -164,22 +164,30 @@ def arm_like(
     dome: float = 130.0,
     length: float = 480.0,
     turn_rad: float = 4.2,
-    bend_rad: float = 0.25,
+    bend_rad: float = 0.27,
 ) -> Surface:
     """A tapering, bent tube, its upper end closing in like a shoulder: an arm's outer panel."""
+    along = np.linspace(0, length, 2001)
+    ramp = np.clip((along / length - 0.45) / 0.2, 0, 1)
+    lean = bend_rad * ramp**2 * (3 - 2 * ramp)
+    step = along[1]
+    middle_x = np.concatenate([[0], np.cumsum(0.5 * step * (np.sin(lean)[1:] + np.sin(lean)[:-1]))])
+    middle_z = np.concatenate([[0], np.cumsum(0.5 * step * (np.cos(lean)[1:] + np.cos(lean)[:-1]))])
 
     def surface(across: Array, down: Array) -> tuple[Array, Array, Array]:
         at = down * length
+        tilt = np.interp(at, along, lean)
         rise = np.clip(1 - at / dome, 0, 1)
-        inwards = radius * 0.9 * (1 - np.sqrt(1 - 0.96 * rise**2))
-        girth = radius + (wrist - radius) * np.clip(at / length, 0, 1) ** 1.2
-        bulge = 1 + 0.06 * np.exp(-(((at - 0.62 * length) / (0.12 * length)) ** 2))
-        angle = turn_rad * (1 - 0.35 * rise) * (across - 0.5)
-        r = girth * bulge
-        bend = bend_rad * np.clip((at - 0.45 * length) / (0.15 * length), 0, 1) ** 2
-        x = r * np.sin(angle)
-        y = r * np.cos(angle) - inwards * np.cos(angle)
-        return x + np.sin(bend) * (at - 0.45 * length) * (at > 0.45 * length), y, -at * np.cos(bend)
+        inwards = 0.9 * radius * (1 - np.sqrt(1 - 0.9 * rise**2))
+        girth = radius + (wrist - radius) * down**1.5
+        girth = girth * (1 + 0.06 * np.exp(-(((down - 0.65) / 0.12) ** 2)))
+        angle = turn_rad * (1 - 0.2 * rise**2) * (across - 0.5)
+        x, y = girth * np.sin(angle), (girth - inwards) * np.cos(angle)
+        return (
+            np.interp(at, along, middle_x) + x * np.cos(tilt),
+            y,
+            x * np.sin(tilt) - np.interp(at, along, middle_z),
+        )
 
     return surface
 

@@ -8,6 +8,7 @@ linear on it has the differential J: dz -> alpha dz + beta conj(dz). Its princip
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sparse
@@ -60,13 +61,35 @@ class Triangles:
     areas: FloatArray
     count: int
 
+    @cached_property
+    def _corners(self) -> IntArray:
+        """Vertex of each corner, (3, m), each corner's in one piece of memory."""
+        return np.ascontiguousarray(self.faces.T)
+
+    @cached_property
+    def _onto_vertices(self) -> sparse.csr_array:
+        """Matrix, (n, m), that sums slope times a number of each face at the face's corners."""
+        starts = np.arange(0, self.faces.size + 1, 3, dtype=np.int32)
+        columns = self.faces.ravel().astype(np.int32)
+        by_face = sparse.csr_array(
+            (self.slopes.T.ravel(), columns, starts), shape=(len(self.faces), self.count)
+        )
+        return sparse.csr_array(by_face.T)
+
     def differentials(self, points: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
         """Return alpha and beta, (m,) each, of the map that sends vertex j to `points[j]`."""
-        origin = points[self.faces[:, 0]]
-        first = points[self.faces[:, 1]] - origin
-        second = points[self.faces[:, 2]] - origin
+        origin = points.take(self._corners[0])
+        first = points.take(self._corners[1])
+        second = points.take(self._corners[2])
+        first -= origin
+        second -= origin
         _, a, b = self.slopes
-        return a * first + b * second, a.conj() * first + b.conj() * second
+        alpha = a * first
+        alpha += b * second
+        first *= a.conj()
+        second *= b.conj()
+        first += second
+        return alpha, first
 
     def gather(self, by_alpha: ComplexArray, by_beta: ComplexArray) -> ComplexArray:
         """Return the gradient at the vertices, (n,), of a function of alpha and beta.
@@ -76,10 +99,9 @@ class Triangles:
         by_alpha, by_beta : (m,) complex
             Gradients P and Q, area weight included: dE = sum Re(conj(P) dalpha + conj(Q) dbeta).
         """
-        corner = [by_alpha * a.conj() + by_beta * a for a in self.slopes]
-        at, values = self.faces.T.ravel(), np.concatenate(corner)
-        real = np.bincount(at, values.real, self.count)
-        return real + 1j * np.bincount(at, values.imag, self.count)
+        sums = self._onto_vertices
+        out: ComplexArray = (sums @ by_alpha.conj()).conj() + sums @ by_beta
+        return out
 
     def cotangent_laplacian(self) -> sparse.csc_array:
         """Return the positive semidefinite cotangent Laplacian, (n, n).
@@ -89,16 +111,17 @@ class Triangles:
         Entry jk is the sum over triangles of area times grad_j . grad_k = 4 area Re(a_j conj a_k):
         Pinkall & Polthier 1993, doi 10.1080/10586458.1993.10504266.
         """
+        faces = self.faces.astype(np.int32)
         rows, columns, values = [], [], []
-        for j in range(3):
-            for k in range(3):
-                rows.append(self.faces[:, j])
-                columns.append(self.faces[:, k])
-                product = self.slopes[j] * self.slopes[k].conj()
-                values.append(4 * self.areas * product.real)
+        for j, k in ((0, 1), (1, 2), (2, 0)):
+            rows.append(faces[:, j])
+            columns.append(faces[:, k])
+            values.append(4 * self.areas * (self.slopes[j] * self.slopes[k].conj()).real)
+        ends = (np.concatenate(rows), np.concatenate(columns))
         shape = (self.count, self.count)
-        entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-        return sparse.csc_array(sparse.coo_array(entries, shape=shape))
+        half = sparse.csc_array(sparse.coo_array((np.concatenate(values), ends), shape=shape))
+        links = half + half.T.tocsc()
+        return sparse.csc_array(links - sparse.diags_array(links @ np.ones(self.count)).tocsc())
 
 
 def triangles_of(vertices: FloatArray, faces: IntArray) -> Triangles:
