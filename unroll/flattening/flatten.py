@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -24,6 +25,8 @@ from unroll.types import Flattening, FloatArray, Panel
 EnergyName = Literal["even", "woven"]
 STALLED = 1e-4
 """Share of the distortion still to be gained above which a descent has not settled."""
+RELAXED = 1e-3
+"""The same, below which a start is good enough."""
 HELD_WITHIN = 1e-6
 """Largest relative error of a held edge that is let pass."""
 OVERLAP = 1e-6
@@ -94,15 +97,15 @@ def flatten_steps(
     start: FloatArray | None = None,
 ) -> Iterator[Flattening]:
     """Yield the flattening after each step; the last one is the answer of `flatten`."""
+    if energy not in ENERGIES:
+        raise UnrollError(f'energy is "{energy}"; expected {" or ".join(sorted(ENERGIES))}')
     check_disk(panel.mesh.vertices, panel.mesh.faces, panel.name)
     rim = rim_of(panel, held, lengths)
     task = _task(panel, rim, ENERGIES[energy])
     laplacian = task.triangles.cotangent_laplacian()
     points = _given(panel, task, start)
     if points is None:
-        points = boundary_first(task.triangles, laplacian, rim.loop, rim.curved, rim.wanted)
-    if not is_unfolded(task.triangles, points):
-        points = convex_start(task.triangles, rim.loop, rim.wanted)
+        points = _start(task, rim, laplacian)
     states = _descend(task, task.chord.upright(points), laplacian)
     for count, state in enumerate(states):
         flattening = Flattening(
@@ -132,6 +135,22 @@ def _given(panel: Panel, task: Task, start: FloatArray | None) -> ComplexArray |
         )
     points: ComplexArray = start @ np.array([1, 1j])
     return points if is_unfolded(task.triangles, points) else None
+
+
+def _start(task: Task, rim: Rim, laplacian: sparse.csc_array) -> ComplexArray:
+    """Return a map without folds that is near the answer.
+
+    On coarse, badly shaped triangles the boundary-first map can fold. Then a convex map, which
+    cannot, is relaxed with a free rim until it looks like the panel.
+    """
+    points = boundary_first(task.triangles, laplacian, rim.loop, rim.curved, rim.wanted)
+    if is_unfolded(task.triangles, points):
+        return points
+    points = convex_start(task.triangles, rim.loop, rim.wanted)
+    relaxed = replace(task, energy=EvenEnergy())
+    for state in descent_steps(relaxed, points, laplacian, enough=RELAXED):
+        points = state.points
+    return points
 
 
 def _descend(task: Task, points: ComplexArray, laplacian: sparse.csc_array) -> Iterator[State]:
