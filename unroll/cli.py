@@ -52,6 +52,12 @@ Source = Annotated[
     str | None,
     typer.Option("--pieces", help="corrected, unrolled, drafted-ease or drafted-darts."),
 ]
+Quick = Annotated[
+    bool,
+    typer.Option(
+        "--quick", help="Do not search darts or correct the pieces: seconds, not half a minute."
+    ),
+]
 Force = Annotated[bool, typer.Option("--force", help="Print although a seam does not true.")]
 
 
@@ -59,10 +65,13 @@ Force = Annotated[bool, typer.Option("--force", help="Print although a seam does
 def make(
     sheet_file: SheetFile, out: Out = Path("out"), overwrite: Overwrite = False,
     edge: Edge = FINE_EDGE_MM,
+    quick: Quick = False,
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
     with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), scope=Scope(edge=edge), tell=tell)
+        result = make_result(
+            load_sheet(sheet_file), scope=Scope(edge=edge, correct=not quick), tell=tell
+        )
         tell("laying the pieces on cloth and paper")
         pattern, untrue = _pattern_files(result)
         tell("drawing and writing")

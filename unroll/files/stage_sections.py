@@ -8,6 +8,7 @@ from html import escape
 from unroll.files.stage_figures import MANNERS, comparison_figures, draft_figures, sewn_figures
 from unroll.reporting.html import lengths, picture, table, whose
 from unroll.types import ArmResult, MakeResult
+from unroll.types.corrected import Closing
 from unroll.types.shown import Section
 
 SOURCES = {
@@ -23,6 +24,8 @@ def stage_sections(result: MakeResult) -> tuple[Section, ...]:
         sections.append(draft_section(result))
     if any(arm.filled for arm in result.arms):
         sections.append(sewn_section(result))
+    if any(arm.closing for arm in result.arms):
+        sections.append(corrected_section(result))
     return tuple(sections)
 
 
@@ -74,6 +77,47 @@ def sewn_section(result: MakeResult) -> Section:
         limits = dict.fromkeys(x for off in arm.filled.standoffs.values() for x in off.limits)
         body += "<h3>What these figures leave out</h3>" + _list(limits)
     return Section("sewn", "Sewn and filled", body)
+
+
+def corrected_section(result: MakeResult) -> Section:
+    """What was changed so that the filled arm is the measured one, and what it gains."""
+    body = (
+        "<p>Flat cloth cannot follow a shoulder, so a sewn and filled arm differs from the one its "
+        "pieces were laid flat from. These pieces come from a surface that was changed until the "
+        "filled arm is the measured one.</p>"
+    )
+    for arm in result.arms:
+        closing = arm.closing
+        if closing is None:
+            continue
+        body += _before_and_after(result, arm, closing)
+        body += "<h3>What was changed</h3>" + _list(closing.changes)
+        body += "<h3>What is reached</h3>" + _list(closing.reached)
+        if closing.missed:
+            body += "<h3>What is not, and what would help</h3>" + _list(closing.missed)
+        if closing.layouts:
+            body += "<h3>Layouts to choose from</h3>" + _list(t.text for t in closing.layouts)
+        body += (
+            f"<p>Filling makes sections round: on average {closing.round_mean:.1f} mm of the "
+            "distance over the cap are out of any pattern's reach.</p>"
+        )
+    return Section("corrected", "The corrected pieces", body)
+
+
+def _before_and_after(result: MakeResult, arm: ArmResult, closing: Closing) -> str:
+    unit = result.sheet.unit
+    pairs = (
+        ("arm swings", *(f"{off.swing_deg:.1f}°" for off in (closing.before, closing.after))),
+        ("wrist off by", *(lengths(off.wrist_mm, unit) for off in (closing.before, closing.after))),
+        ("cap off on average", *(lengths(x.cap_mean, unit) for x in (closing.before, closing.after))),
+        ("cap off nearly everywhere", *(lengths(x.cap_p95, unit) for x in (closing.before, closing.after))),
+        ("worst girth off by", *(
+            f"{max(abs(g.off_percent) for g in off.girths):.2f} %"
+            for off in (closing.before, closing.after)
+        )),
+    )  # fmt: skip
+    heads = ["Once filled", "Before correction", "After"]
+    return table(f"{whose(result, arm)}before and after", heads, [list(row) for row in pairs])
 
 
 def _standoff_table(result: MakeResult, arm: ArmResult) -> str:

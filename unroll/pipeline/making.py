@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from unroll.comparing import comparison_rows, level_rows
+from unroll.pipeline.dart_layouts import close_best
 from unroll.pipeline.drafted import compare_arm, draft_arm
 from unroll.pipeline.filled import fill_arm
 from unroll.pipeline.unrolling import Tell, unroll_arm
@@ -28,16 +29,19 @@ class Scope:
         Edge length of the 3D mesh, mm.
     draft : bool
         Draft by the flat rules, walk and compare.
+    correct : bool
+        Search the dart layout and correct the pieces until the filled arm is the measured one.
     fill : bool
-        Sew and fill numerically.
+        Sew and fill every set of pieces numerically.
     """
 
     edge: float = FINE_EDGE_MM
     draft: bool = True
+    correct: bool = True
     fill: bool = True
 
 
-PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, fill=False)
+PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, correct=False, fill=False)
 
 
 def silent(_message: str) -> None:
@@ -72,7 +76,11 @@ def make_arm(measures: ArmMeasures, sheet: Sheet, scope: Scope, *, tell: Tell) -
     pieces = {"unrolled": place_notches(unrolled.pieces)}
     walked = {"unrolled": walk(pieces["unrolled"], cloth=cloth)}
     extra: dict[str, Any] = {"trials": unrolled.trials}
-    drafted, filled, compared = None, None, {}
+    drafted, filled, closing, compared = None, None, None, {}
+    if scope.correct:
+        closing = close_best(unrolled.shape, make, cloth, tell=tell)
+        pieces["corrected"] = place_notches(closing.pieces)
+        walked["corrected"] = walk(pieces["corrected"], cloth=cloth)
     if scope.draft:
         tell("drafting the same arm by the flat rules")
         drafted = draft_arm(measures, make, cloth)
@@ -87,7 +95,7 @@ def make_arm(measures: ArmMeasures, sheet: Sheet, scope: Scope, *, tell: Tell) -
         measures=measures, arm=unrolled.arm, tape=unrolled.tape,
         distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
         seams=tuple(seam.row for seams in walked.values() for seam in seams),
-        advice=unrolled.advice, drafted=drafted, compared=compared, filled=filled, extra=extra,
+        advice=unrolled.advice, drafted=drafted, compared=compared, filled=filled, closing=closing, extra=extra,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from unroll.types.corrected import Closing
 from unroll.types.draft import Comparison, WalkedSeam
 from unroll.types.flat import Piece
 from unroll.types.measures import ArmMeasures, Notice, Sheet
@@ -96,7 +97,7 @@ class ArmResult:
     drafted: Drafted | None = None
     compared: Mapping[str, Comparison] = field(default_factory=dict)
     filled: Filled | None = None
-    closing: Any = None
+    closing: Closing | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 
