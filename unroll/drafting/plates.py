@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from unroll.errors import UnrollError
-from unroll.geometry.outlines import cut_by_line, joined, length, place_at, spaced, walked
+from unroll.geometry.outlines import cut_by_line, joined, length, spaced, walked
 from unroll.geometry.ovals import oval_part
 from unroll.types import ArmMeasures, FloatArray, Notch, Piece, PieceSide, mirrored
 
@@ -176,8 +176,3 @@ def wrist_base(
     lines = {"grain": np.array([[0.0, 0.5 * depth], [0.0, -0.5 * depth]])}
     piece = Piece("wrist base", source, "left", sides, lines, notches)
     return piece if measures.side == "left" else mirrored(piece, "right")
-
-
-def shoulder_point(edge: ArmholeEdge) -> FloatArray:
-    """Return the point of the armhole's upper half that the shoulder notch marks, (2,)."""
-    return place_at(edge.upper, edge.shoulder)
