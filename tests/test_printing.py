@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pdfplumber
@@ -338,7 +339,7 @@ def test_the_same_pieces_give_the_same_bytes_in_another_process():
         environment = {**os.environ, "SOURCE_DATE_EPOCH": "1700000000", "PYTHONHASHSEED": seed}
         done = subprocess.run(
             [sys.executable, "-c", REPEAT], env=environment, capture_output=True, text=True,
-            check=True,
+            check=True, cwd=Path(__file__).parents[1],
         )
         prints.add(done.stdout)
     assert len(prints) == 1 and len(prints.pop().split()) == 4
@@ -389,7 +390,12 @@ def test_any_plausible_arm_fits_its_pages_and_stays_legible(measures):
     ])
     for laid in layout.laid:
         assert tiles.buffer(1e-6).contains(shapely.Polygon(laid.place(laid.piece.cutting)))
-    for page in pattern_pages(layout, PrintFacts()):
+    book = pattern_pages(layout, PrintFacts())
+    text = " ".join(words(page) for page in book)
+    for piece in finished:
+        assert all(word in text for word in piece.label[0].split())
+    assert text.count("BASE") == 4  # two plates, and the card for each
+    for page in book:
         assert_legible(page)
 
 

@@ -77,6 +77,7 @@ class Board:
         inside: FloatArray | None = None,
         reach: float = 60.0,
         bold_first: float = 0.0,
+        bold_count: int = 1,
         air: float = 1.0,
         mind_joints: bool = True,
     ) -> bool:
@@ -95,16 +96,19 @@ class Board:
         reach : float
             How far from `near` the text's middle may lie, mm.
         bold_first : float
-            Size of the first line, bold, mm; 0 for a line like the others.
+            Size of the first lines, bold, mm; 0 for lines like the others.
+        bold_count : int
+            How many lines are bold.
         air : float
             White around the text, mm.
         mind_joints : bool
             Whether the joints between pages are kept free.
         """
-        sizes = [bold_first or size] + [size] * (len(lines) - 1)
+        bold = bold_count if bold_first else 0
+        sizes = [bold_first] * bold + [size] * (len(lines) - bold)
         widths = [
-            text_width(t, s, bool(bold_first) and i == 0)
-            for i, (t, s) in enumerate(zip(lines, sizes, strict=True))
+            text_width(text, one, index < bold)
+            for index, (text, one) in enumerate(zip(lines, sizes, strict=True))
         ]
         box = max(widths), sum(sizes[1:]) * LEADING + sizes[0] * (ABOVE + BELOW)
         place = self._free_place(np.array(box) + 2 * air, near, inside, reach, mind_joints)
@@ -112,11 +116,10 @@ class Board:
             return False
         low = place + air
         base = low[1] + box[1] - sizes[0] * ABOVE
-        for index, (text, this) in enumerate(zip(lines, sizes, strict=True)):
-            base -= LEADING * this if index else 0.0
-            is_bold = bool(bold_first) and index == 0
+        for index, (text, one) in enumerate(zip(lines, sizes, strict=True)):
+            base -= LEADING * one if index else 0.0
             at = np.array([low[0], base])
-            self.letterings.append(Lettering(text, at, this, "left", is_bold))
+            self.letterings.append(Lettering(text, at, one, "left", index < bold))
         self.take(place, place + np.array(box) + 2 * air)
         return True
 

@@ -100,25 +100,26 @@ def write_words(board: Board, laid: LaidPiece) -> None:
 
 
 def _write_label(board: Board, laid: LaidPiece, outline: FloatArray) -> None:
-    """Write the label in the largest type that finds room within the outline."""
+    """Write as much of the label as finds room within the outline, in the largest type that does.
+
+    A piece too small for its whole label keeps its name and how many to cut; the cut list has the
+    rest.
+    """
     lines = laid.piece.label
     if not lines:
         return
     middle = outline.mean(axis=0)
     reach = float(np.ptp(outline, axis=0).max())
+    name = lines[0].split()
+    wholes = [(lines[:count], 1) for count in (len(lines), 4, 3, 2)]
+    narrow = [([*name, *lines[1:2]], len(name)), (lines[:1], 1), (name, len(name))]
     for mind in (True, False):
-        for count in (len(lines), 4, 3, 2, 1):
+        for words, bold in [*wholes, *narrow]:
             for size in LABEL_SIZES:
                 if board.write(
-                    lines[:count],
-                    middle,
-                    size,
-                    inside=outline,
-                    reach=reach,
-                    bold_first=1.4 * size,
-                    air=1.5,
-                    mind_joints=mind,
-                ):
+                    words, middle, size, inside=outline, reach=reach, bold_first=1.4 * size,
+                    bold_count=bold, air=1.5, mind_joints=mind,
+                ):  # fmt: skip
                     return
 
 
