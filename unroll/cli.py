@@ -172,12 +172,10 @@ def _pattern_files(result: MakeResult) -> tuple[Files, list[str]]:
 def _say(result: MakeResult) -> None:
     """Print what the maker must know before she opens the report."""
     for arm in result.arms:
-        _lines([arm.drafted.advice] if arm.drafted and arm.drafted.advice else [])
-    _lines([f"note: {notice.text}" for notice in result.sheet.notices])
-    for arm in result.arms:
-        _lines([f"note: {row.name} {row.note}" for row in arm.tape if row.note])
         _lines(arm.advice.values())
         _lines([_words(arm.filled)])
+        _lines([f"note: {row.name} {row.note}" for row in arm.tape if row.note])
+    _lines([f"note: {notice.text}" for notice in result.sheet.notices])
 
 
 def _draft_lines(drafted: Drafted) -> None:

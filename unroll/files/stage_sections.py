@@ -105,15 +105,15 @@ def corrected_section(result: MakeResult) -> Section:
 
 
 def _before_and_after(result: MakeResult, arm: ArmResult, closing: Closing) -> str:
-    unit = result.sheet.unit
+    unit, both = result.sheet.unit, (closing.before, closing.after)
     pairs = (
-        ("arm swings", *(f"{off.swing_deg:.1f}°" for off in (closing.before, closing.after))),
-        ("wrist off by", *(lengths(off.wrist_mm, unit) for off in (closing.before, closing.after))),
-        ("cap off on average", *(lengths(x.cap_mean, unit) for x in (closing.before, closing.after))),
-        ("cap off nearly everywhere", *(lengths(x.cap_p95, unit) for x in (closing.before, closing.after))),
+        ("arm swings", *(f"{off.swing_deg:.1f}°" for off in both)),
+        ("wrist off by", *(lengths(off.wrist_mm, unit) for off in both)),
+        ("cap off on average", *(lengths(off.cap_mean, unit) for off in both)),
+        ("cap off nearly everywhere", *(lengths(off.cap_p95, unit) for off in both)),
         ("worst girth off by", *(
             f"{max(abs(g.off_percent) for g in off.girths):.2f} %"
-            for off in (closing.before, closing.after)
+            for off in both
         )),
     )  # fmt: skip
     heads = ["Once filled", "Before correction", "After"]

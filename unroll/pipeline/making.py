@@ -11,7 +11,17 @@ from unroll.pipeline.dart_layouts import close_best
 from unroll.pipeline.drafted import compare_arm, draft_arm
 from unroll.pipeline.filled import fill_arm
 from unroll.pipeline.unrolling import Tell, unroll_arm
-from unroll.types import ArmMeasures, ArmResult, Comparison, Filled, MakeResult, Sheet, StandOff
+from unroll.types import (
+    ArmMeasures,
+    ArmResult,
+    Comparison,
+    Drafted,
+    Filled,
+    MakeResult,
+    Sheet,
+    StandOff,
+)
+from unroll.types.corrected import Closing
 from unroll.version import VERSION
 from unroll.walking import place_notches, walk
 
@@ -95,8 +105,23 @@ def make_arm(measures: ArmMeasures, sheet: Sheet, scope: Scope, *, tell: Tell) -
         measures=measures, arm=unrolled.arm, tape=unrolled.tape,
         distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
         seams=tuple(seam.row for seams in walked.values() for seam in seams),
-        advice=unrolled.advice, drafted=drafted, compared=compared, filled=filled, closing=closing, extra=extra,
+        advice=_advice(unrolled.advice, drafted, closing), drafted=drafted, compared=compared,
+        filled=filled, closing=closing, extra=extra,
     )  # fmt: skip
+
+
+def _advice(
+    pieces: Mapping[str, str], drafted: Drafted | None, closing: Closing | None
+) -> dict[str, str]:
+    """Return what the maker must know first: the ease, then the pieces to cut, then each piece."""
+    advice = {}
+    if drafted is not None and drafted.advice:
+        advice["flat draft"] = f"{drafted.advice}."
+    if closing is not None:
+        done = f"The corrected pieces, sewn and filled: {'; '.join(closing.reached)}."
+        short = f" Not reached: {'; '.join(closing.missed)}." if closing.missed else ""
+        advice["corrected pieces"] = done + short
+    return advice | dict(pieces)
 
 
 def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]:
