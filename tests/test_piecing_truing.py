@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from tests.own_pieces import arc, fan, made_arm, own_sheet, turned
 from tests.strategies import arm_measures
 from unroll.drafting import draft
+from unroll.laying import cut_plan
 from unroll.piecing import check_truing, finish
 from unroll.types import Notch, Piece, PieceSide
 from unroll.walking import place_notches
@@ -185,6 +186,10 @@ def test_any_plausible_draft_gives_pieces_that_can_be_cut_and_sewn(measures):
     for check in check_truing(finished, sheet).seams:
         if not check.is_ease:
             assert abs(check.difference) < 0.3
+    plan = cut_plan(finished, 1400.0)
+    laid = [shapely.Polygon(one.place(one.piece.cutting)) for one in plan.laid]
+    assert all(one.distance(two) >= 4 for i, one in enumerate(laid) for two in laid[:i])
+    assert plan.length <= 1.05 * plan.bound
 
 
 def assert_well_cut(piece):

@@ -14,10 +14,12 @@ from lxml import etree
 
 from tests.own_pieces import made_arm, own_sheet
 from tests.test_printing import assert_legible
+from unroll.drafting import draft
 from unroll.files.pattern_files import GAP, LAYERS, dxf_text, svg_text
 from unroll.piecing import finish
 from unroll.printing import sewing_guide, step_pictures
 from unroll.types import PrintFacts
+from unroll.walking import place_notches
 
 
 @pytest.fixture(scope="module")
@@ -205,3 +207,18 @@ def test_a_step_is_left_out_when_the_arm_does_not_need_it(both_arms):
     plain = [p for p in both_arms if p.name != "wrist base"]
     names = [step.name for step, _ in step_pictures(plain, own_sheet())]
     assert "Wrist end" not in names and "Shoulder extension" not in names
+
+
+def test_an_eased_cap_and_a_shoulder_extension_get_their_steps_and_drawings():
+    sheet = own_sheet()
+    eased = finish(place_notches(draft(sheet.arms[0], sheet.make, manner="ease")), sheet)
+    names = [step.name for step, _ in step_pictures(eased, sheet)]
+    assert names == [
+        "Cut and mark", "Front seam", "Back seam", "Wrist end", "Ease the cap",
+        "Shoulder extension", "Armhole end", "Fill", "Close", "Attach",
+    ]
+    for page in sewing_guide(eased, sheet):
+        assert_legible(page)
+    surplus = sum(span.surplus for span in eased[0].eases if span.seam == "cap seam")
+    text = guide_text(sewing_guide(eased, sheet))
+    assert f"draw up the {surplus:.0f} mm of ease" in text.replace("  ", " ")

@@ -18,14 +18,9 @@ from unroll.types.finished import (
     EaseSpan,
     FinishedPiece,
     LaidPiece,
-    Lettering,
     NotchMark,
-    Patch,
-    PrintFacts,
     SeamCheck,
-    SheetPage,
     StitchingSide,
-    Stroke,
     Truing,
 )
 from unroll.types.flat import Notch, Piece, PieceSide, Source, mirrored
@@ -41,6 +36,7 @@ from unroll.types.measures import (
     Sheet,
     Side,
 )
+from unroll.types.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
 from unroll.types.results import ArmResult, Drafted, Filled, MakeResult
 from unroll.types.rows import SeamRow, TapeRow
 from unroll.types.sewn import Run, Seam, SeamTake, Sewn, SewnGirth, StandOff
