@@ -1,7 +1,9 @@
 """Correct the surface that is laid flat by what the filled shape misses."""
 
 from unroll.correcting.deforming import check_unfolded, deform
+from unroll.correcting.explaining import Explained, errors_of, explain, findings
 from unroll.correcting.handles import Handles, girth_levels, handles_of
+from unroll.correcting.miscutting import grown, miscut
 from unroll.correcting.rulers import Ruler, missed, ruler_of
 from unroll.correcting.updating import (
     Slopes,
@@ -18,6 +20,12 @@ from unroll.correcting.updating import (
 from unroll.correcting.wording import Targets, changes_in_words, targets_for, verdicts
 
 __all__ = [
+    "Explained",
+    "errors_of",
+    "explain",
+    "findings",
+    "grown",
+    "miscut",
     "Targets",
     "changes_in_words",
     "targets_for",

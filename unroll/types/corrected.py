@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from unroll.types.arrays import FloatArray, own
 from unroll.types.flat import Piece
+from unroll.types.measures import Cloth
 from unroll.types.sewn import Sewn, StandOff
 from unroll.types.surfaces import ArmMesh, DartLine
 
@@ -287,3 +288,120 @@ class Closing:
     missed: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
     layouts: tuple[LayoutTrial, ...] = ()
+
+
+@dataclass(frozen=True)
+class SpreadRow:
+    """What corrected pieces come to when one thing is not as assumed.
+
+    Attributes
+    ----------
+    name : str
+        In plain words: "cloth half as stiff", "cut 0.7 mm astray (1)", ...
+    girth_percent : float
+        Girth that is farthest from what was asked, with its sign, percent.
+    swing_deg, outward_deg, forward_deg, wrist_mm, cap_mean, cap_p95 : float
+        As in the stand-off.
+    """
+
+    name: str
+    girth_percent: float
+    outward_deg: float
+    forward_deg: float
+    swing_deg: float
+    wrist_mm: float
+    cap_mean: float
+    cap_p95: float
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How far the figures of corrected pieces can be trusted.
+
+    Attributes
+    ----------
+    base : SpreadRow
+        As assumed.
+    rows : tuple of SpreadRow
+    lines : tuple of str
+        The spread in plain sentences, and what no pattern can remove.
+    """
+
+    base: SpreadRow
+    rows: tuple[SpreadRow, ...]
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TrialMeasures:
+    """What was measured on a trial that was sewn and filled; what was not measured is left out.
+
+    Attributes
+    ----------
+    girths : tuple of (name, mm)
+        At "upper_arm", "elbow", "forearm".
+    cap_arcs : tuple of (up, mm)
+        Arcs over the cap with their levels above the underarm, as on the sheet.
+    outward_deg, forward_deg : float or None
+        How far the arm hangs away from the body, and to the front, of where it should.
+    """
+
+    girths: tuple[tuple[str, float], ...] = ()
+    cap_arcs: tuple[tuple[float, float], ...] = ()
+    outward_deg: float | None = None
+    forward_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class RefitRow:
+    """One measure of a trial.
+
+    Attributes
+    ----------
+    name : str
+    trial : float
+        As measured on the trial, mm or degrees.
+    expected, explained : float
+        What the pieces were expected to give, and what they give with what was found.
+    is_odd : bool
+        Whether it contradicts the others: no likely cause explains it.
+    """
+
+    name: str
+    trial: float
+    expected: float
+    explained: float
+    is_odd: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Refit:
+    """What explains a trial, and pieces corrected for it.
+
+    Attributes
+    ----------
+    give_factor, give_error : float
+        Cloth stretch times filling pressure as a multiple of what the sheet says, and its standard
+        error.
+    cut_mm, cut_error : float
+        How far outside the stitching lines the trial was sewn all round, mm; and standard error.
+    correlation : float
+        Of the two errors; near -1 or 1 the trial cannot tell the two apart.
+    rows : tuple of RefitRow
+    lines : tuple of str
+        The finding in plain sentences.
+    cloth : Cloth
+        The sheet's cloth with the stretch that was found.
+    closing : Closing
+        Corrected for it; its pieces are drawn smaller by `cut_mm`.
+    """
+
+    give_factor: float
+    give_error: float
+    cut_mm: float
+    cut_error: float
+    correlation: float
+    rows: tuple[RefitRow, ...]
+    lines: tuple[str, ...]
+    cloth: Cloth
+    closing: Closing
