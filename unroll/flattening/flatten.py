@@ -40,6 +40,7 @@ def flatten(
     energy: EnergyName = "woven",
     held: Collection[str] | None = None,
     lengths: Mapping[str, float] | None = None,
+    mouths: Mapping[str, float] | None = None,
     start: FloatArray | None = None,
 ) -> Flattening:
     """Lay a panel flat, every seam edge by edge as long as it is on the body.
@@ -55,6 +56,9 @@ def flatten(
     lengths : mapping of str to float, optional
         Total length wanted for a seam, mm, where it is to differ from the body's: each edge of it
         is scaled alike (a cap seam with ease). A dart's is the length of one leg.
+    mouths : mapping of str to float, optional
+        Width of a dart's open mouth, mm, where the maker fixes its intake; it opens as the surface
+        asks otherwise.
     start : (n, 2) float, optional
         Flat positions of a like panel with the same faces, to start from.
 
@@ -72,7 +76,10 @@ def flatten(
     wrong, and two panels disagree about the seam they share. So lengths are equations here, solved
     to 1e-9, and the distortion goes where the cloth can take it.
     """
-    return _last(flatten_steps(panel, energy=energy, held=held, lengths=lengths, start=start))
+    steps = flatten_steps(
+        panel, energy=energy, held=held, lengths=lengths, mouths=mouths, start=start
+    )
+    return _last(steps)
 
 
 def flatten_free(
@@ -94,13 +101,14 @@ def flatten_steps(
     energy: EnergyName = "woven",
     held: Collection[str] | None = None,
     lengths: Mapping[str, float] | None = None,
+    mouths: Mapping[str, float] | None = None,
     start: FloatArray | None = None,
 ) -> Iterator[Flattening]:
     """Yield the flattening after each step; the last one is the answer of `flatten`."""
     if energy not in ENERGIES:
         raise UnrollError(f'energy is "{energy}"; expected {" or ".join(sorted(ENERGIES))}')
     check_disk(panel.mesh.vertices, panel.mesh.faces, panel.name)
-    rim = rim_of(panel, held, lengths)
+    rim = rim_of(panel, held, lengths, mouths)
     task = _task(panel, rim, ENERGIES[energy])
     laplacian = task.triangles.cotangent_laplacian()
     points = _given(panel, task, start)

@@ -8,12 +8,15 @@ from unroll.flattening.held_seams import Chord
 from unroll.geometry.triangles import ComplexArray, IntArray
 from unroll.types import FloatArray, Panel
 
+END = 0.1
+"""Share of a panel's length that counts as its end."""
+
 
 def grain_chord(panel: Panel, loop: IntArray) -> Chord:
     """Return the two ends of the panel's grain line as weighted vertices.
 
-    Without a grain line it is the longest way across the panel from rim to rim, the end that is
-    higher on the body up.
+    Without a grain line it is the longest way across the panel, from the middle of the rim at one
+    end to the middle at the other; the end that is higher on the body up.
     """
     trace = panel.traces.get("grain")
     if trace is not None and len(trace.faces) > 1:
@@ -26,10 +29,10 @@ def grain_chord(panel: Panel, loop: IntArray) -> Chord:
     spread = rim - rim.mean(axis=0)
     axis = np.linalg.svd(spread, full_matrices=False)[2][0]
     at = spread @ axis
-    one, two = loop[np.argmax(at)], loop[np.argmin(at)]
-    if panel.mesh.vertices[one, 2] < panel.mesh.vertices[two, 2]:
-        one, two = two, one
-    return Chord(np.array([one, two]), np.array([1.0, -1.0]))
+    tips = [loop[at >= at.max() - END * np.ptp(at)], loop[at <= at.min() + END * np.ptp(at)]]
+    upper, lower = sorted(tips, key=lambda end: -panel.mesh.vertices[end, 2].mean())
+    shares = [np.full(len(upper), 1 / len(upper)), np.full(len(lower), -1 / len(lower))]
+    return Chord(np.concatenate([upper, lower]), np.concatenate(shares))
 
 
 def lay(points: ComplexArray, chord: Chord) -> FloatArray:

@@ -31,6 +31,10 @@ class Rim:
         Length of each edge on the body, and wanted on the piece, mm.
     is_held : (k,) bool
         Whether the edge must have its wanted length.
+    mouths : (d, 2) int
+        Both ends of each dart's mouth whose width is fixed.
+    widths : (d,) float
+        Their widths, mm.
     """
 
     loop: IntArray
@@ -38,6 +42,8 @@ class Rim:
     curved: FloatArray
     wanted: FloatArray
     is_held: BoolArray
+    mouths: IntArray
+    widths: FloatArray
 
     @property
     def following(self) -> IntArray:
@@ -45,9 +51,13 @@ class Rim:
         return np.roll(self.loop, -1)
 
     def held_edges(self) -> HeldEdges:
-        """Return the edges that must keep their length."""
+        """Return the edges, and the mouths of darts, that must have their length."""
         kept = self.is_held
-        return HeldEdges(self.loop[kept], self.following[kept], self.wanted[kept])
+        return HeldEdges(
+            np.concatenate([self.loop[kept], self.mouths[:, 0]]),
+            np.concatenate([self.following[kept], self.mouths[:, 1]]),
+            np.concatenate([self.wanted[kept], self.widths]),
+        )
 
     def bends(self, triangles: Triangles, stiffness: float) -> SeamBends:
         """Return the stiffness of the held seam lines, corners between sides left free."""
@@ -64,6 +74,7 @@ def rim_of(
     panel: Panel,
     held: Collection[str] | None = None,
     lengths: Mapping[str, float] | None = None,
+    mouths: Mapping[str, float] | None = None,
 ) -> Rim:
     """Return a panel's rim, with what is to be held and how long.
 
@@ -74,12 +85,14 @@ def rim_of(
         Seams whose edges keep their length; all when left out.
     lengths : mapping of str to float, optional
         Total length wanted for a seam, mm (of one leg, for a dart).
+    mouths : mapping of str to float, optional
+        Width wanted for a dart's open mouth, mm.
 
     Raises
     ------
     UnrollError
-        When a side leaves the boundary, an edge has no side, a seam is unknown, or a length is
-        not positive.
+        When a side leaves the boundary, an edge has no side, a seam is unknown, or a length or
+        width is not positive.
     """
     vertices = panel.mesh.vertices
     loop = boundary_loop(panel.mesh.faces, len(vertices))
@@ -101,7 +114,22 @@ def rim_of(
         share = 0.5 if seam.startswith("dart ") else 1.0
         wanted[run] *= length / (share * np.sum(curved[run]))
     is_held = np.isin(sides, [k for k, side in enumerate(panel.sides) if side.seam in kept])
-    return Rim(loop, sides, curved, wanted, is_held)
+    ends = [_mouth(panel, dart, width) for dart, width in (mouths or {}).items()]
+    widths = np.array([float(width) for width in (mouths or {}).values()])
+    pairs = np.array(ends, dtype=np.int64).reshape(-1, 2)
+    return Rim(loop, sides, curved, wanted, is_held, pairs, widths)
+
+
+def _mouth(panel: Panel, dart: str, width: float) -> tuple[int, int]:
+    """Return the vertices at both ends of a dart's mouth."""
+    legs = [side.path for side in panel.sides if side.seam == dart]
+    if len(legs) != 2:
+        raise UnrollError(f'{panel.name}: there is no dart "{dart}" whose intake could be fixed')
+    if not (np.isfinite(width) and width > 0):
+        raise UnrollError(
+            f"{panel.name}: {dart} is to take in {width} mm; expected a width above 0"
+        )
+    return int(legs[0][0]), int(legs[1][-1])
 
 
 def _side_of_edges(panel: Panel, loop: IntArray) -> IntArray:

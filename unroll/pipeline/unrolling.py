@@ -139,11 +139,32 @@ def try_darts(shape: ArmShape, make: Make, cloth: Cloth, *, tell: Tell) -> tuple
 
 def lay(panel: Panel, make: Make) -> Flattening:
     """Lay a panel flat with its seams held; in the manner "ease" the cap seam has its ease."""
+    slit = {side.seam for side in panel.sides}
+    mouths = {
+        f"dart {number}": choice.intake
+        for number, choice in enumerate(make.darts, start=1)
+        if choice.intake is not None and f"dart {number}" in slit
+    }
+    if mouths:
+        return _lay_with_intakes(panel, make, mouths)
     if panel.name != "outer" or make.cap != "ease" or make.cap_ease == 0.0:
         return flatten(panel, energy=make.weave)
     return flatten(
         panel, energy=make.weave, lengths={"cap seam": cap_length(panel) + make.cap_ease}
     )
+
+
+def _lay_with_intakes(panel: Panel, make: Make, mouths: dict[str, float]) -> Flattening:
+    """Lay a panel flat with darts that open just so far.
+
+    What they take in less than the cap asks for becomes ease of the cap seam.
+    """
+    asked = flatten(panel, energy=make.weave)
+    intakes = mouth_intakes(asked)
+    wanted = [mouths.get(f"dart {k}", asked_k) for k, asked_k in enumerate(intakes, start=1)]
+    ease = max(0.0, sum(intakes) - sum(wanted))
+    lengths = {"cap seam": cap_length(panel) + ease}
+    return flatten(panel, energy=make.weave, lengths=lengths, mouths=mouths, start=asked.points)
 
 
 def cap_length(panel: Panel) -> float:
