@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -17,7 +18,7 @@ from unroll.errors import UnrollError
 from unroll.files.atomic import write_folder
 from unroll.files.blank_files import write_blank
 from unroll.files.outputs import job_files, preview_files
-from unroll.files.print_outputs import Files, print_files
+from unroll.files.print_outputs import Files, guide_section, print_files
 from unroll.files.sheets import load_sheet
 from unroll.files.stage_files import draft_files, sewn_files
 from unroll.files.stage_sections import stage_sections
@@ -27,7 +28,7 @@ from unroll.pipeline.drafted import draft_arm
 from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
 from unroll.pipeline.ready import get_ready
 from unroll.pipeline.unrolling import Tell
-from unroll.types import Drafted, Filled, MakeResult
+from unroll.types import Drafted, Filled, MakeResult, Ready
 
 app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
@@ -73,13 +74,13 @@ def make(
             load_sheet(sheet_file), scope=Scope(edge=edge, correct=not quick), tell=tell
         )
         tell("laying the pieces on cloth and paper")
-        pattern, untrue = _pattern_files(result)
+        ready, untrue = _ready(result)
         tell("drawing and writing")
-        files = job_files(result, sections=stage_sections(result)) | pattern
+        files = _all_files(result, ready)
         write_folder(out, files, overwrite=overwrite)
         _say(result)
         _lines(untrue)
-        hint = f"; print {out / 'pattern.pdf'}" if pattern else ""
+        hint = f"; print {out / 'pattern.pdf'}" if ready else ""
         _written(out, f"open {out / 'report.html'} in a browser{hint}")
 
 
@@ -140,7 +141,7 @@ def print_command(
         result = make_result(load_sheet(sheet_file), scope=Scope(fill=False), tell=tell)
         tell("laying the pieces on cloth and paper")
         ready = get_ready(result, paper=paper, source=source, force=force)
-        files = print_files(ready.finished, ready.pattern, ready.guide)
+        files = print_files(ready)
         write_folder(out, files, overwrite=overwrite)
         _lines(ready.facts.cautions)
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
@@ -160,13 +161,23 @@ def _progress() -> Iterator[Tell]:
         raise typer.Exit(1) from None
 
 
-def _pattern_files(result: MakeResult) -> tuple[Files, list[str]]:
-    """Return the files to print, or none and the reason: the report is worth having without."""
+def _ready(result: MakeResult) -> tuple[Ready | None, list[str]]:
+    """Return what is to be printed, or the reason why not: the report is worth having without."""
     try:
-        ready = get_ready(result)
+        return get_ready(result), []
     except UnrollError as error:
-        return {}, str(error).splitlines()
-    return print_files(ready.finished, ready.pattern, ready.guide), []
+        return None, str(error).splitlines()
+
+
+def _all_files(result: MakeResult, ready: Ready | None) -> Files:
+    """Return every file of the main job; a second core draws the pages meanwhile."""
+    if ready is None:
+        return job_files(result, sections=stage_sections(result))
+    with ProcessPoolExecutor(max_workers=1) as other:
+        pages = other.submit(print_files, ready)
+        guide = guide_section(ready, result.sheet)
+        files = job_files(result, sections=(*stage_sections(result), guide))
+        return files | pages.result()
 
 
 def _say(result: MakeResult) -> None:

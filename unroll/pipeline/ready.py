@@ -2,48 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.laying import cut_plan
 from unroll.piecing import best_pieces, check_truing, finish
 from unroll.printing import pages, sewing_guide
-from unroll.types import (
-    ArmResult,
-    CutPlan,
-    FinishedPiece,
-    MakeResult,
-    PrintFacts,
-    SheetPage,
-)
+from unroll.types import ArmResult, FinishedPiece, MakeResult, PrintFacts, Ready
 
 MM3_PER_LITRE = 1e6
-
-
-@dataclass(frozen=True, eq=False)
-class Ready:
-    """What the maker prints.
-
-    Attributes
-    ----------
-    finished : tuple of FinishedPiece
-        Of every arm.
-    plan : CutPlan
-    pattern, guide : tuple of SheetPage
-        Cover sheet, cut plan and tiled pieces; and the order of sewing.
-    facts : PrintFacts
-    faults : tuple of str
-        What the truing checks found; empty unless printing was forced.
-    """
-
-    finished: tuple[FinishedPiece, ...]
-    plan: CutPlan
-    pattern: tuple[SheetPage, ...]
-    guide: tuple[SheetPage, ...]
-    facts: PrintFacts
-    faults: tuple[str, ...]
 
 
 def get_ready(

@@ -37,7 +37,7 @@ from unroll.types.measures import (
     Side,
 )
 from unroll.types.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
-from unroll.types.results import ArmResult, Drafted, Filled, MakeResult
+from unroll.types.results import ArmResult, Drafted, Filled, MakeResult, Ready
 from unroll.types.rows import SeamRow, TapeRow
 from unroll.types.sewn import Run, Seam, SeamTake, Sewn, SewnGirth, StandOff
 from unroll.types.surfaces import (
@@ -55,6 +55,7 @@ from unroll.types.surfaces import (
 __all__ = [
     "Drafted",
     "Filled",
+    "Ready",
     "CutPlan",
     "DartMark",
     "EaseSpan",

@@ -8,8 +8,10 @@ from typing import Any
 
 from unroll.types.corrected import Closing
 from unroll.types.draft import Comparison, WalkedSeam
+from unroll.types.finished import CutPlan, FinishedPiece
 from unroll.types.flat import Piece
 from unroll.types.measures import ArmMeasures, Notice, Sheet
+from unroll.types.pages import PrintFacts, SheetPage
 from unroll.types.rows import SeamRow, TapeRow
 from unroll.types.sewn import Sewn, StandOff
 from unroll.types.surfaces import ArmMesh, Distortion
@@ -117,3 +119,27 @@ class MakeResult:
     sheet: Sheet
     arms: tuple[ArmResult, ...]
     version: str
+
+
+@dataclass(frozen=True, eq=False)
+class Ready:
+    """What the maker prints.
+
+    Attributes
+    ----------
+    finished : tuple of FinishedPiece
+        Of every arm.
+    plan : CutPlan
+    pattern, guide : tuple of SheetPage
+        Cover sheet, cut plan and tiled pieces; and the order of sewing.
+    facts : PrintFacts
+    faults : tuple of str
+        What the truing checks found; empty unless printing was forced.
+    """
+
+    finished: tuple[FinishedPiece, ...]
+    plan: CutPlan
+    pattern: tuple[SheetPage, ...]
+    guide: tuple[SheetPage, ...]
+    facts: PrintFacts
+    faults: tuple[str, ...]
