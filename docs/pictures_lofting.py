@@ -52,9 +52,13 @@ def _painted(axes, arm: ArmMesh, first: int, second: int, toward: int, sign: flo
     order = seen[np.argsort(sign * v[f[seen]].mean(axis=1)[:, toward])]
     shade = 0.72 + 0.25 * np.abs(normals[order, toward])
     axes.add_collection(
-        PolyCollection(v[f[order]][:, :, [first, second]], facecolors=np.outer(shade, [0.93, 0.95, 0.96]),
-                       edgecolors="#b9c2c7", linewidths=0.25)
-    )  # fmt: skip
+        PolyCollection(
+            v[f[order]][:, :, [first, second]],
+            facecolors=np.outer(shade, [0.93, 0.95, 0.96]),
+            edgecolors="#b9c2c7",
+            linewidths=0.25,
+        )
+    )
     axes.set_aspect("equal")
     axes.autoscale()
     axes.set_axis_off()
@@ -155,9 +159,13 @@ def _cut_figure(arm: ArmMesh) -> Figure:
         flip = -sign
         named: set[str] = set()
         axes.add_collection(
-            PolyCollection(v[f][:, :, [0, 2]] * [flip, 1], facecolors="#eef1f2", edgecolors="#c6cdd1",
-                           linewidths=0.25)
-        )  # fmt: skip
+            PolyCollection(
+                v[f][:, :, [0, 2]] * [flip, 1],
+                facecolors="#eef1f2",
+                edgecolors="#c6cdd1",
+                linewidths=0.25,
+            )
+        )
         for side in panel.sides:
             p = v[side.path]
             axes.plot(flip * p[:, 0], p[:, 2], linewidth=2.4, color=colours.get(side.seam, INK))
@@ -172,7 +180,7 @@ def _cut_figure(arm: ArmMesh) -> Figure:
                     textcoords="offset points",
                     color=colours.get(side.seam, INK),
                 )
-        for name, trace in panel.traces.items():
+        for trace in panel.traces.values():
             p = trace.on(v, f)
             axes.plot(flip * p[:, 0], p[:, 2], color=SOFT, linewidth=1.0, linestyle=(0, (6, 3)))
         axes.set_aspect("equal")
