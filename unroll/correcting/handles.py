@@ -12,7 +12,8 @@ from unroll.geometry.triangles import triangles_of
 from unroll.types import ArmMesh, FloatArray
 
 STOPS = ("underarm", "upper_arm", "elbow", "forearm", "wrist")
-REACH = 0.45  # the cap's changes fade out within this share of the armhole's height below it
+# The cap's changes fade out within these shares of the armhole's height below the underarm.
+REACH, LEAST_REACH = 0.45, 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +60,7 @@ def handles_of(arm: ArmMesh) -> Handles:
     axis = np.array([arm.stations[name].origin for name in STOPS])
     stops = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])
     along = _along(arm, stops)
-    return Handles(along, stops, axis, _freed(arm, along), arm.stations["elbow"].girth)
+    return Handles(along, stops, axis, _freed(arm, along, stops), arm.stations["elbow"].girth)
 
 
 def _along(arm: ArmMesh, stops: FloatArray) -> FloatArray:
@@ -74,14 +75,16 @@ def _along(arm: ArmMesh, stops: FloatArray) -> FloatArray:
     return np.asarray(along)
 
 
-def _freed(arm: ArmMesh, along: FloatArray) -> FloatArray:
+def _freed(arm: ArmMesh, along: FloatArray, stops: FloatArray) -> FloatArray:
     height = float(-arm.landmarks["underarm"][2])
+    # the upper arm's girth is to follow its number, so it lies below where changes fade
+    full = min(REACH * height, max(float(stops[1]) - 0.5, LEAST_REACH * height))
     v, f = arm.mesh.vertices, arm.mesh.faces
     rim = np.union1d(arm.paths["cap seam"], arm.paths["underarm seam"])
     plates = np.concatenate([arm.panel_faces["armhole plate"], arm.panel_faces["wrist plate"]])
     side = np.setdiff1d(np.arange(len(f)), plates)
-    level = np.where(along >= REACH * height, 1.0, 0.0)
-    known = along >= REACH * height
+    level = np.where(along >= full, 1.0, 0.0)
+    known = along >= full
     known[rim] = True
     known[np.setdiff1d(np.arange(len(v)), np.unique(f[side]))] = True
     stiffness = sparse.csr_matrix(triangles_of(v, f[side]).cotangent_laplacian())

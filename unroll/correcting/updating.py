@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,13 +14,13 @@ NUMBERS = ("outward_rad", "forward_rad", "bend_rad", "twist_rad", "reach", "uppe
 # By how much a number is changed to see what it does, and a change that counts as large.
 PROBES = np.array([0.02, 0.02, 0.03, 0.03, 3.0, 2.0, 2.0, 2.0])
 LARGE = np.array([0.1, 0.1, 0.1, 0.1, 10.0, 10.0, 10.0, 4.0, *[0.05] * GIRTH_LEVELS])
-DAMPING = 0.1
+DAMPING = 0.05
 # What is let pass, in each figure's own unit; smaller than what the maker is promised, since
 # several add up.
 GIRTH_PASSES = 0.001
 TURN_PASSES_RAD = np.radians(0.11)
 TWIST_PASSES_RAD = np.radians(0.5)
-WRIST_PASSES_MM = 0.8
+WRIST_PASSES_MM = 0.7
 ELBOW_PASSES_MM = 4.0
 CAP_PASSES_MM = 1.0
 
@@ -72,21 +73,40 @@ class Slopes:
     matrix: FloatArray
 
 
-def probes(correction: Correction) -> tuple[Correction, ...]:
-    """Return the corrections to try for `slopes`, one a number other than the girths."""
+def probes(correction: Correction) -> tuple[tuple[tuple[Correction, float], ...], ...]:
+    """Return the corrections to try for `slopes`, one number at a time, the girths left out.
+
+    Returns
+    -------
+    tuple of tuple of (Correction, float)
+        For each number, tries and their steps in order of preference, for where one folds.
+    """
     base = numbers_of(correction)
-    out = []
-    for index, step in enumerate(PROBES):
+
+    def stepped(index: int, step: float) -> tuple[Correction, float]:
         tried = base.copy()
         tried[index] += step
-        out.append(correction_of(tried))
-    return tuple(out)
+        return correction_of(tried), step
+
+    return tuple(
+        tuple(stepped(index, share * step) for share in (1.0, -1.0, 0.4, -0.4))
+        for index, step in enumerate(PROBES.tolist())
+    )
 
 
-def slopes(here: Miss, tried: tuple[Miss, ...]) -> Slopes:
-    """Return the slopes from the misses of the `probes`; each girth is taken to follow itself."""
+def slopes(here: Miss, tried: Sequence[tuple[Miss, float] | None]) -> Slopes:
+    """Return the slopes from the misses of the `probes`; each girth is taken to follow itself.
+
+    Parameters
+    ----------
+    tried : sequence of (Miss, float) or None
+        For each number the miss and the step; None where every try folded: it then stays as it is.
+    """
     base = weigh(here)
-    columns = [(weigh(miss) - base) / step for miss, step in zip(tried, PROBES, strict=True)]
+    columns = [
+        np.zeros(len(base)) if found is None else (weigh(found[0]) - base) / found[1]
+        for found in tried
+    ]
     girths = np.zeros((len(base), GIRTH_LEVELS))
     girths[:GIRTH_LEVELS] = np.eye(GIRTH_LEVELS) / GIRTH_PASSES
     return Slopes(np.column_stack([*columns, girths]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -31,13 +31,13 @@ from unroll.pipeline.correction_bench import (
 from unroll.sewing import fill_rest_mesh, sew
 from unroll.standing_off import stand_off
 from unroll.types import ArmMesh, Cloth, DartLine, Make
-from unroll.types.corrected import Closing, Correction, Round
+from unroll.types.corrected import Closing, Correction, Miss, Round
 from unroll.types.sewn import Sewn
 
 Tell = Callable[[str], None]
 Attempt = Callable[[Correction, Tried], Tried]
 COARSE_EDGE_MM = 12.0
-COARSE_ROUNDS, SEWN_ROUNDS = 5, 4
+COARSE_ROUNDS, SEWN_ROUNDS = 5, 5
 MOST_SHORTENINGS, SHORTER = 6, 0.95
 WORTH_IT = 0.97  # a round that leaves more than this share of the cost is the last
 
@@ -168,10 +168,22 @@ def correct_filled(
     first = first or bench.filled(Correction())
     if known is None:
         tell("seeing what each change does")
-        probed = tuple(bench.filled(c, first).miss for c in probes(first.correction))
+        probed = [_probed(bench, first, choices) for choices in probes(first.correction)]
         return _descend(bench.filled, [first], slopes(first.miss, probed), rounds, tell)
     tries = [first, *_approached(bench.filled, first, known.correction)]
     return _descend(bench.filled, tries, known.slopes, rounds, tell)
+
+
+def _probed(
+    bench: Bench, first: Tried, choices: Sequence[tuple[Correction, float]]
+) -> tuple[Miss, float] | None:
+    """Return the miss of the first choice that does not fold, and its step."""
+    for correction, step in choices:
+        try:
+            return bench.filled(correction, first).miss, step
+        except UnrollError:
+            continue
+    return None
 
 
 def _approached(attempt: Attempt, plain: Tried, correction: Correction) -> list[Tried]:

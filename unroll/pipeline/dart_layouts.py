@@ -209,6 +209,8 @@ class _Search:
         best = None
         for trial in ranked[:MOST_CORRECTED]:
             corrected = self.corrected(trial)
+            if corrected is None:
+                continue
             best = corrected if best is None or _rank(corrected) < _rank(best) else best
             if not best.faults:
                 break
@@ -244,13 +246,16 @@ class _Search:
         self.tell(f"{plan.name}: shoulder within {trial.miss.cap_mean:.1f} mm")
         return plan, trial
 
-    def corrected(self, trial: LayoutTrial) -> LayoutTrial:
-        """Return a trial corrected for itself."""
+    def corrected(self, trial: LayoutTrial) -> LayoutTrial | None:
+        """Return a trial corrected for itself; None where even its own mesh folds."""
         bench = bench_of(
             self.rounded, self.make, self.cloth, trial.darts, edge=SEARCH_EDGE_MM, ease=trial.ease
         )
         rounds = COARSE_ROUNDS if self.known is None else 4
-        tries, known = correct_filled(bench, self.known, silent, rounds=rounds)
+        try:
+            tries, known = correct_filled(bench, self.known, silent, rounds=rounds)
+        except UnrollError:
+            return None
         self.known = self.known or known
         found = _trial(trial.name, bench, best_of(tries), self.limits)
         self.tell(f"{found.name} corrected: shoulder within {found.miss.cap_mean:.1f} mm")
