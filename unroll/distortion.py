@@ -21,7 +21,7 @@ def measure_distortion(flattening: Flattening) -> Distortion:
     All stretches are flat length over curved length. The principal ones are |alpha| + |beta| and
     |alpha| - |beta| of the face's differential (see `unroll.geometry.triangles`). Warp and weft
     are those of the threads that run along y and x of the piece, followed back to the panel; the
-    shear is the right angle between them less the angle that they make on the panel.
+    shear is the angle that they make on the panel less their right angle on the piece.
     """
     panel = flattening.panel
     triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
