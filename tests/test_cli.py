@@ -174,11 +174,12 @@ def _small_result(sheet):
     return make_result(sheet, scope=PREVIEW)
 
 
-def test_a_killed_run_leaves_no_folder(tmp_path):
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
+def test_a_killed_run_leaves_no_folder(tmp_path, how):
     command = [sys.executable, "-m", "unroll", "make", str(DEMO), "--out", str(tmp_path / "out")]
     process = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.DEVNULL, env=os.environ.copy())
     time.sleep(2.5)  # well within the run, before anything is written
-    process.send_signal(signal.SIGKILL)
+    process.send_signal(how)
     process.wait()
     assert not (tmp_path / "out").exists()
 

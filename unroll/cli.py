@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -210,5 +211,6 @@ def _written(out: Path, hint: str) -> None:
 
 
 def main() -> None:
-    """Run the commands."""
+    """Run the commands; a polite request to stop cleans up like any other end."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     sys.exit(app())
