@@ -1,8 +1,8 @@
 """How fast panels are laid flat: ratios against libigl's SLIM, growth with size, memory.
 
 Run `OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python tests/bench_flattening.py [part ...]` with any
-of the parts slim, growth, held, memory; all when none is named. Times are CPU seconds. Each ratio
-is of two times taken in the same process, one after the other.
+of the parts slim, local_global, growth, held, memory; all when none is named. Times are CPU
+seconds. Each ratio is of two times taken in the same process, one after the other.
 """
 
 from __future__ import annotations
@@ -21,9 +21,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests.surfaces import arm_like, grid_panel
 from unroll.flattening import flatten, flatten_free, flatten_steps
+from unroll.flattening.local_global import local_global_steps
 from unroll.flattening.start import convex_start
 from unroll.geometry.energies import EvenEnergy
 from unroll.geometry.mesh_checks import boundary_loop
+from unroll.geometry.sparse import pinned_factor
 from unroll.geometry.triangles import triangles_of
 from unroll.types import Panel
 
@@ -109,6 +111,36 @@ def slim() -> None:
             print(line, flush=True)
 
 
+def rotated(panel: Panel, points: np.ndarray, most: int) -> np.ndarray:
+    """Points after `most` local/global steps."""
+    triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
+    factor = pinned_factor(triangles.cotangent_laplacian())
+    steps = local_global_steps(triangles, points @ np.array([1, 1j]), factor)
+    for _ in range(most):
+        now = next(steps)
+    return np.stack([now.real, now.imag], axis=1)
+
+
+def local_global() -> None:
+    """Do local/global steps before the descent pay? From both starts, to the same energy."""
+    for darted in (False, True):
+        panel = arm_panel(20_000, darted=darted)
+        target = excess(panel, flatten_free(panel).points) * CLOSE
+        for name, start in starts(panel).items():
+            for most in (0, 3, 6, 12):
+                before = time.process_time()
+                begun = rotated(panel, start, most) if most else start
+                spent = time.process_time() - before
+                steps = flatten_steps(panel, energy="even", held=(), start=begun)
+                taken, count, _ = seconds_until(steps, panel, target)
+                print(
+                    f"{2 * darted} darts, {name}, {most:2d} local/global steps: excess "
+                    f"{excess(panel, begun):.5f}, then {count - 1} descent steps, "
+                    f"{spent + taken:.3f} s",
+                    flush=True,
+                )
+
+
 def growth() -> None:
     """Exponent of time over size, from 20k to 350k triangles."""
     for name, run in (
@@ -169,7 +201,13 @@ def million(kind: str) -> None:
 
 
 if __name__ == "__main__":
-    parts = {"slim": slim, "growth": growth, "held": held, "memory": memory}
+    parts = {
+        "slim": slim,
+        "local_global": local_global,
+        "growth": growth,
+        "held": held,
+        "memory": memory,
+    }
     for part in sys.argv[1:] or list(parts):
         if part.startswith("million-"):
             million(part.removeprefix("million-"))

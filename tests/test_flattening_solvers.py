@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from tests.arm_files import arm_panels
-from tests.surfaces import arm_like, frustum, gaussian_bump, grid_panel, spherical_cap
+from tests.surfaces import arm_like, frustum, full_cone, gaussian_bump, grid_panel, spherical_cap
 from unroll.flattening.descent import descent_steps
 from unroll.flattening.held_seams import HeldEdges, SeamBends
 from unroll.flattening.hessians import HessianPattern, outer_blocks
 from unroll.flattening.laying import grain_chord
+from unroll.flattening.local_global import local_global_steps
 from unroll.flattening.newton import newton_steps
 from unroll.flattening.rims import rim_of
 from unroll.flattening.start import boundary_first, closed_polygon, convex_start
 from unroll.flattening.task import Task
 from unroll.geometry.energies import Curvature, Energy, EvenEnergy, WovenEnergy
-from unroll.geometry.sparse import SymmetricFactor
+from unroll.geometry.sparse import SymmetricFactor, pinned_factor
 from unroll.geometry.triangles import (
     angle_defects,
     is_unfolded,
@@ -281,6 +284,43 @@ def test_a_convex_start_never_folds() -> None:
         assert is_unfolded(triangles, convex_start(triangles, rim.loop, rim.wanted))
 
 
+def least_squares_from_turns(panel: Panel, points: np.ndarray) -> float:
+    """Area-weighted mean of (s1 - 1)^2 + (s2 - 1)^2: what local/global steps lower."""
+    triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
+    alpha, beta = triangles.differentials(points)
+    cost = 2 * ((np.abs(alpha) - 1) ** 2 + np.abs(beta) ** 2)
+    return float(np.average(cost, weights=triangles.areas))
+
+
+@pytest.mark.parametrize(
+    ("degrees", "wanted"), [(270, 0.02040816), (300, 0.00826446), (180, 0.11111111)]
+)
+def test_local_global_steps_find_the_least_cost_of_a_whole_cone(
+    degrees: int, wanted: float
+) -> None:
+    """((2 pi - t) / (2 pi + t))^2 for a cone of total angle t laid flat as a disk (derived)."""
+    errors = []
+    for rings in (8, 16, 32):
+        panel = full_cone(rings, np.radians(degrees))
+        triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
+        factor = pinned_factor(triangles.cotangent_laplacian())
+        points = panel.mesh.vertices[:, 0] + 1j * panel.mesh.vertices[:, 1]
+        end = next(islice(local_global_steps(triangles, points, factor), 60, None))
+        errors.append(abs(least_squares_from_turns(panel, end) - wanted))
+    assert errors[2] < 0.01 * wanted and errors[2] < errors[1] / 2 < errors[0] / 4
+
+
+def test_a_few_local_global_steps_take_a_convex_start_most_of_the_way() -> None:
+    panel = grid_panel(arm_like(), 30, 14)
+    triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
+    rim = rim_of(panel)
+    start = convex_start(triangles, rim.loop, rim.wanted)
+    factor = pinned_factor(triangles.cotangent_laplacian())
+    end = next(islice(local_global_steps(triangles, start, factor), 5, None))
+    assert least_squares_from_turns(panel, end) < 0.01 * least_squares_from_turns(panel, start)
+    assert is_unfolded(triangles, end)
+
+
 def test_every_start_leads_to_the_same_piece() -> None:
     """From the boundary-first start, from a convex one, by quasi-Newton and by Newton."""
     panel = grid_panel(arm_like(), 24, 12)
@@ -299,7 +339,7 @@ def test_every_start_leads_to_the_same_piece() -> None:
     for start in starts:
         upright = task.chord.upright(start)
         ends += [*newton_steps(free, upright)][-1:]
-        ends += [*descent_steps(free, upright, laplacian)][-1:]
+        ends += [*descent_steps(free, upright, pinned_factor(laplacian))][-1:]
     places = [task.chord.upright(end.points) for end in ends]
     for end, place in zip(ends, places, strict=True):
         assert end.cost == pytest.approx(ends[0].cost, rel=1e-6)

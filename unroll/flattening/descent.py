@@ -6,7 +6,6 @@ from collections import deque
 from collections.abc import Iterator
 
 import numpy as np
-import scipy.sparse as sparse
 
 from unroll.flattening.task import NOISE, Map, State, Task, dot
 from unroll.geometry.sparse import SymmetricFactor
@@ -19,7 +18,7 @@ REMEMBERED = 8
 def descent_steps(
     task: Task,
     points: ComplexArray,
-    laplacian: sparse.csc_array,
+    factor: SymmetricFactor,
     *,
     most: int = 300,
     enough: float = 1e-8,
@@ -32,8 +31,8 @@ def descent_steps(
         Nothing held: lengths are not looked at.
     points : (n,) complex
         A map without folds.
-    laplacian : (n, n) sparse array
-        Cotangent Laplacian of the surface.
+    factor : SymmetricFactor
+        Of the surface's cotangent Laplacian, one vertex pinned.
     most : int
         Most steps taken.
     enough : float
@@ -46,8 +45,6 @@ def descent_steps(
     lies between 0 and twice that. The line search stops short of the first fold (Smith &
     Schaefer 2015, doi 10.1145/2766947).
     """
-    pin = sparse.csc_array(([1.0], ([0], [0])), shape=laplacian.shape)
-    factor = SymmetricFactor(laplacian + pin)
     memory: deque[tuple[ComplexArray, ComplexArray, float]] = deque(maxlen=REMEMBERED)
     map_now = task.triangles.differentials(points)
     gradient, total = task.gradient(*map_now), task.total(*map_now)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
+from itertools import islice
 from typing import Literal
 
 import numpy as np
@@ -12,6 +13,7 @@ import scipy.sparse as sparse
 from unroll.errors import NotConverged, UnrollError
 from unroll.flattening.descent import descent_steps
 from unroll.flattening.laying import grain_chord, lay
+from unroll.flattening.local_global import local_global_steps
 from unroll.flattening.newton import newton_steps
 from unroll.flattening.rims import Rim, rim_of
 from unroll.flattening.start import boundary_first, convex_start
@@ -19,6 +21,7 @@ from unroll.flattening.task import State, Task
 from unroll.geometry.energies import Energy, EvenEnergy, WovenEnergy
 from unroll.geometry.mesh_checks import check_disk
 from unroll.geometry.overlaps import overlap_area
+from unroll.geometry.sparse import pinned_factor
 from unroll.geometry.triangles import ComplexArray, is_unfolded, triangles_of
 from unroll.types import Flattening, FloatArray, Panel
 
@@ -27,6 +30,8 @@ STALLED = 1e-4
 """Share of the distortion still to be gained above which a descent has not settled."""
 RELAXED = 1e-3
 """The same, below which a start is good enough."""
+LOCAL_GLOBAL_STEPS = 6
+"""Local/global steps from a convex start; more gained nothing."""
 HELD_WITHIN = 1e-6
 """Largest relative error of a held edge that is let pass."""
 OVERLAP = 1e-6
@@ -149,14 +154,20 @@ def _start(task: Task, rim: Rim, laplacian: sparse.csc_array) -> ComplexArray:
     """Return a map without folds that is near the answer.
 
     On coarse, badly shaped triangles the boundary-first map can fold. Then a convex map, which
-    cannot, is relaxed with a free rim until it looks like the panel.
+    cannot, is taken on its way by local/global steps, as far as they do not fold it, and relaxed
+    with a free rim until it looks like the panel.
     """
-    points = boundary_first(task.triangles, laplacian, rim.loop, rim.curved, rim.wanted)
-    if is_unfolded(task.triangles, points):
+    triangles = task.triangles
+    points = boundary_first(triangles, laplacian, rim.loop, rim.curved, rim.wanted)
+    if is_unfolded(triangles, points):
         return points
-    points = convex_start(task.triangles, rim.loop, rim.wanted)
+    points = convex_start(triangles, rim.loop, rim.wanted)
+    factor = pinned_factor(laplacian)
+    for better in islice(local_global_steps(triangles, points, factor), LOCAL_GLOBAL_STEPS):
+        if is_unfolded(triangles, better):
+            points = better
     relaxed = replace(task, energy=EvenEnergy())
-    for state in descent_steps(relaxed, points, laplacian, enough=RELAXED):
+    for state in descent_steps(relaxed, points, factor, enough=RELAXED):
         points = state.points
     return points
 
@@ -168,7 +179,7 @@ def _descend(task: Task, points: ComplexArray, laplacian: sparse.csc_array) -> I
     step each; should they stall, and for all else, Newton.
     """
     if len(task.held.lengths) == 0 and task.energy.turns_freely:
-        for state in descent_steps(task, points, laplacian):
+        for state in descent_steps(task, points, pinned_factor(laplacian)):
             yield state
         if state.decrease < STALLED:
             return

@@ -61,3 +61,12 @@ class SymmetricFactor:
     def is_definite(self) -> bool:
         """Whether every pivot is positive: by inertia, whether the matrix is positive definite."""
         return bool(np.min(self._factors.U.diagonal()) > 0)
+
+
+def pinned_factor(laplacian: Any) -> SymmetricFactor:
+    """Return the factors of a Laplacian, (n, n), with its first vertex held in place.
+
+    A right-hand side that adds up to zero leaves that vertex at 0.
+    """
+    pin = sparse.csc_array(([1.0], ([0], [0])), shape=laplacian.shape)
+    return SymmetricFactor(laplacian + pin)
