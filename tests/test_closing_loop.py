@@ -1,0 +1,151 @@
+"""The loop closed on whole arms: what is reached, what is kept, what is said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.samples import sample_measures
+from unroll.errors import UnrollError
+from unroll.lofting import mesh_arm, shape_arm
+from unroll.pipeline.certainty import spread
+from unroll.pipeline.closing_loop import close_loop
+from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
+from unroll.pipeline.dart_layouts import faults_of, search_layouts
+from unroll.sewing import sew
+from unroll.standing_off import stand_off
+from unroll.types import Cloth, DartChoice, DartLine, Make, mirrored
+from unroll.types.corrected import Closing, Correction, Intake, LayoutLimits
+
+# what the search proposes for the sample with two darts
+DARTS = (DartLine(25.2, 123.0), DartLine(-25.2, 123.0))
+CLOTH, MAKE = Cloth(), Make()
+
+
+@pytest.fixture(scope="module")
+def closing() -> Closing:
+    return close_loop(shape_arm(sample_measures()), MAKE, CLOTH, DARTS, edge=8.0, spacing=8.0)
+
+
+def worst_girth(off) -> float:
+    return max(abs(girth.off_percent) for girth in off.girths)
+
+
+def test_two_darts_reach_the_targets_on_the_sample(closing):
+    off = closing.after
+    assert worst_girth(off) <= 0.3
+    assert off.swing_deg <= 0.5
+    assert off.wrist_mm <= 3.0
+    assert off.cap_mean <= 1.5 and off.cap_p95 <= 4.0
+    assert closing.missed == ()
+
+
+def test_uncorrected_the_same_layout_swings_out_and_its_girths_grow(closing):
+    assert closing.before.outward_deg > 3.0
+    assert closing.before.wrist_mm > 20.0
+    assert worst_girth(closing.before) > worst_girth(closing.after)
+
+
+def test_the_kept_round_is_the_best_of_those_sewn(closing):
+    sewn = [r for r in closing.rounds if r.is_sewn]
+    assert closing.correction is min(sewn, key=lambda r: r.cost).correction
+
+
+def test_seams_of_corrected_pieces_fit_and_the_cap_carries_the_declared_ease(closing):
+    by_name = {piece.name: piece for piece in closing.pieces}
+    outer, inner, base = by_name["outer"], by_name["inner"], by_name["armhole base"]
+    for seam in ("front seam", "back seam"):
+        assert outer.seam_length(seam) == pytest.approx(inner.seam_length(seam), rel=1e-5)
+    # the base's edge is a smooth oval, the mesh's a polygon: a little shorter
+    assert outer.seam_length("cap seam") - base.seam_length("cap seam") == pytest.approx(
+        closing.ease, abs=0.6
+    )
+    for number in (1, 2):
+        legs = [s.length for s in outer.sides if s.seam == f"dart {number}"]
+        assert legs[0] == pytest.approx(legs[1], rel=1e-5)
+    assert {piece.source for piece in closing.pieces} == {"corrected"}
+
+
+def test_pieces_sewn_anew_at_another_mesh_size_give_the_same_figures(closing):
+    anew = stand_off(sew(closing.pieces, cloth=CLOTH, spacing=6.5), closing.rounded)
+    # the noise that docs/closing_the_loop.md states for the mesh
+    assert worst_girth(anew) <= worst_girth(closing.after) + 0.1
+    assert abs(anew.outward_deg - closing.after.outward_deg) < 0.6
+    assert abs(anew.cap_mean - closing.after.cap_mean) < 0.3
+
+
+def test_the_changes_are_told(closing):
+    assert any("inward" in line for line in closing.changes)
+    assert any(line.startswith("dart 1 takes in") for line in closing.changes)
+    assert any("ease" in line for line in closing.changes)
+
+
+def test_a_right_arm_comes_back_as_a_left_one_does():
+    right = shape_arm(sample_measures(side="right"))
+    closed = close_loop(right, MAKE, CLOTH, DARTS, edge=13.0, spacing=13.0)
+    assert {piece.arm for piece in closed.pieces} == {"right"}
+    assert closed.before.outward_deg > 3.0 > 1.0 > abs(closed.after.outward_deg)
+    assert worst_girth(closed.after) <= 0.3
+    # the same pieces for the other arm: the mirror image, sewn
+    left = [mirrored(piece, "left") for piece in closed.pieces]
+    shape = replace(rounded_shape(sample_measures()))
+    off = stand_off(sew(left, cloth=CLOTH, spacing=13.0), mesh_arm(shape, edge=13.0))
+    assert off.outward_deg == pytest.approx(closed.after.outward_deg, abs=0.3)
+
+
+def test_without_darts_it_says_what_would_help():
+    bare = close_loop(shape_arm(sample_measures()), MAKE, CLOTH, (), edge=14.0, spacing=14.0)
+    assert any("add darts" in line for line in bare.missed)
+
+
+def test_spread_grows_with_softer_cloth_and_names_what_no_pattern_can_remove(closing):
+    found = spread(closing, CLOTH, spacing=8.0)
+    rows = {row.name: row for row in found.rows}
+    assert rows["cloth half as stiff"].girth_percent > rows["cloth twice as stiff"].girth_percent
+    # girth grows by pressure times radius over stiffness: doubling either adds 0.3 to 0.5 % here
+    radius, stiffness = 286.0 / (2 * np.pi), 10.0 / CLOTH.stretch_percent
+    more = 100 * 1e-3 * CLOTH.pressure_kpa * radius / stiffness
+    grown = rows["filled twice as hard"].girth_percent - found.base.girth_percent
+    assert grown == pytest.approx(more, rel=0.4)
+    assert any("no pattern can remove" in line for line in found.lines)
+
+
+def test_a_conical_forearm_comes_back_with_no_more_than_its_give():
+    # elbow 246 to wrist 158 over 236 mm: at 62 mm a cone measures 222.9, and a cone unrolls exactly
+    bare = sample_measures(forearm_girth=222.9)
+    bench = bench_of(rounded_shape(bare), MAKE, CLOTH, DARTS, edge=13.0)
+    surplus = bench.filled(Correction()).miss.girths[6]  # midway between forearm and wrist
+    radius = 0.5 * (222.9 + 158.0) / (2 * np.pi)
+    give = 1e-3 * CLOTH.pressure_kpa * radius / (10.0 / CLOTH.stretch_percent)
+    assert surplus == pytest.approx(give, abs=0.0015)
+
+
+def test_limits_call_out_what_cannot_be_sewn():
+    intakes = (Intake("dart 1", 30.0, 90.0, 120.0, 70.0), Intake("dart 2", 10.0, 90.0, 40.0, 20.0))
+    darts = (DartLine(30.0, 90.0), DartLine(10.0, 90.0))
+    faults = faults_of(darts, intakes, LayoutLimits())
+    assert any("takes in 120 mm" in line for line in faults)
+    assert any("point of 70" in line for line in faults)
+    assert any("20 mm apart" in line for line in faults)
+    assert faults_of(darts[:1], intakes[1:], LayoutLimits()) == ()
+
+
+def test_the_sheet_can_fix_the_layout():
+    shape = shape_arm(sample_measures())
+    fixed = (DartChoice(at=30.0, length=100.0), DartChoice(at=-28.0, length=96.0))
+    found = search_layouts(shape, Make(darts=fixed), CLOTH)
+    assert [(d.at, d.length) for d in found[0].darts] == [(30.0, 100.0), (-28.0, 96.0)]
+    assert found[0].chosen and found[0].offered
+
+
+def test_a_cap_that_nothing_can_lie_flat_on_is_refused():
+    shape = shape_arm(sample_measures())
+    with pytest.raises(UnrollError, match="no dart layout"):
+        search_layouts(shape, replace(MAKE, darts=(DartChoice(at=500.0, length=100.0),)), CLOTH)
+
+
+def test_the_cap_seam_of_a_bench_is_the_armholes_upper_edge():
+    bench = bench_of(rounded_shape(sample_measures()), MAKE, CLOTH, DARTS, edge=13.0)
+    assert path_length(bench.arm, "cap seam") == pytest.approx(0.5 * 336.6, rel=0.01)
