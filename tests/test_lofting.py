@@ -59,12 +59,15 @@ def test_volume_lies_between_that_of_tube_and_box(shape):
     radii = [s.girth / (2 * np.pi) for s in stations]
     steps = [np.linalg.norm(b.origin - a.origin) for a, b in zip(stations, stations[1:])]
     tube = sum(np.pi * h * (r * r + r * s + s * s) / 3 for h, r, s in zip(steps, radii, radii[1:]))
-    below = trimesh.intersections.slice_mesh_plane(
-        as_trimesh(arm), [0, 0, -1], arm.stations["underarm"].origin, cap=True
-    )
+    level = arm.stations["underarm"].origin
+    below = trimesh.intersections.slice_mesh_plane(as_trimesh(arm), [0, 0, -1], level)
+    corners = below.triangles - level
+    # divergence theorem with the field (0, 0, z): the open cut lies at z = 0 and adds nothing
+    areas = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])[:, 2]
+    volume = float(np.sum(areas * corners[:, :, 2].mean(axis=1)))
     # an ellipse of the same girth holds up to 7 % less than a circle at 1.45 : 1; girths run on
     # smooth curves that bow out from the frusta's straight lines by up to 2 %
-    assert 0.93 * tube < below.volume < 1.03 * tube
+    assert 0.93 * tube < volume < 1.03 * tube
 
 
 def test_seams_split_every_girth_below_the_underarm_in_thirds(shape):

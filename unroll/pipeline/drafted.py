@@ -7,6 +7,7 @@ from unroll.drafting import draft, draft_notices, ease_advice
 from unroll.types import ArmMeasures, Cloth, Comparison, Drafted, Make, Piece
 from unroll.walking import place_notches, walk
 
+
 def draft_arm(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
     """Draft one arm in both manners, place its notches and walk its seams."""
     pieces = {
