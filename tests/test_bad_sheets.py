@@ -126,15 +126,20 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
         "line 18: lenght is not a key of cap_arcs; did you mean length?"]),
     "an unknown table": ("[cloth]", "[fabric]", [
         "line 23: fabric is not a key of the sheet; expected one of unit, owner, date, arm, "
-        "left_arm, right_arm, cloth, make"]),
+        "left_arm, right_arm, cloth, make, trial"]),
     "a table within another": ("[cloth]", "[arm.cloth]", [
         "line 23: cloth is not a key of [arm]; it is a table of its own, [cloth]"]),
     "a list of tables": ("[cloth]", "[[cloth]]", [
         "line 23: cloth is a list [ ]; expected a table with the heading [cloth]"]),
+    "a trial's girth below nothing": (LAST, f"{LAST}\n[trial]\nelbow_girth = -3", [
+        "line 31: trial elbow_girth is -3.0 cm; expected 5.0 to 100.0 cm (a length is more than "
+        "nothing; mistyped?)"]),
+    "a trial that hangs too far off": (LAST, f"{LAST}\n[trial]\nhang_outward = 95", [
+        "line 31: trial hang_outward is 95; expected -60 to 60 degrees"]),
     "no arm": ("[arm]", "[shoulder]", [
         "the sheet has no arm; expected a table [arm], or [left_arm] and [right_arm]",
         "line 3: shoulder is not a key of the sheet; expected one of unit, owner, date, arm, "
-        "left_arm, right_arm, cloth, make"]),
+        "left_arm, right_arm, cloth, make, trial"]),
     "one arm of two": ("[arm]", "[right_arm]", [
         "line 3: [right_arm] stands without [left_arm]; expected both, or [arm] for two equal "
         "arms"]),

@@ -28,6 +28,7 @@ from unroll.measuring import blank_sheet
 from unroll.pipeline.drafted import draft_arm
 from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
 from unroll.pipeline.ready import get_ready
+from unroll.pipeline.refitted import refit_sheet
 from unroll.pipeline.unrolling import Tell
 from unroll.types import Drafted, Filled, MakeResult, Ready
 
@@ -130,6 +131,22 @@ def sew(sheet_file: SheetFile, out: Out = Path("sewn"), overwrite: Overwrite = F
         write_folder(out, sewn_files(result), overwrite=overwrite)
         _lines([_words(arm.filled) for arm in result.arms])
         _written(out, f"look at {out}")
+
+
+@app.command(name="refit")
+def refit_command(
+    sheet_file: SheetFile, out: Out = Path("refitted"), overwrite: Overwrite = False
+) -> None:
+    """Explain a sewn trial from its measures, and make pieces corrected for your own cloth."""
+    with _progress() as tell:
+        given, found = refit_sheet(load_sheet(sheet_file), tell=tell)
+        _lines(found.lines)
+        result = make_result(given, closings=(found.closing,), tell=tell)
+        ready, untrue = _ready(result)
+        tell("drawing and writing")
+        write_folder(out, _all_files(result, ready), overwrite=overwrite)
+        _lines(untrue)
+        _written(out, f"open {out / 'report.html'} in a browser")
 
 
 @app.command(name="print")

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from unroll.files.stage_figures import MANNERS, comparison_figures, draft_figures, sewn_figures
+from unroll.files.stage_figures import (
+    MANNERS,
+    comparison_figures,
+    corrected_figures,
+    draft_figures,
+    sewn_figures,
+)
 from unroll.reporting.html import lengths, picture, table, whose
 from unroll.types import ArmResult, MakeResult
 from unroll.types.corrected import Closing
@@ -91,6 +97,7 @@ def corrected_section(result: MakeResult) -> Section:
         if closing is None:
             continue
         body += _before_and_after(result, arm, closing)
+        body += "".join(picture(figure) for figure in corrected_figures(closing).values())
         body += "<h3>What was changed</h3>" + _list(closing.changes)
         body += "<h3>What is reached</h3>" + _list(closing.reached)
         if closing.missed:

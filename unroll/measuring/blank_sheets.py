@@ -106,6 +106,12 @@ seam_allowances = {{}}              # where one differs: {{ outer_wrist = "{wide
 round_to = "{rounding}"{rounding_gap}# flat draft: inner widths to the nearest; "" for no rounding
 paper = "{paper}"{paper_gap}# a4, a3, a0, letter, tabloid or roll
 weave = "woven"                   # "woven", or "even" for cloth that gives alike all ways
+
+# Later, when a trial of the corrected pieces is sewn and filled, measure it and run unroll refit:
+# [trial]
+# upper_arm_girth = ""            # where 4 was taken; likewise elbow_girth and forearm_girth
+# cap_arcs = [ {{ up = "", length = "" }} ]
+# hang_outward = ""               # degrees that it hangs away from the body; hang_forward likewise
 '''
 
 

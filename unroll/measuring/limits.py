@@ -6,7 +6,14 @@ from collections.abc import Iterator, Mapping
 
 from unroll.measuring.faults import Fault, Lines, Path, line_of, path_name
 from unroll.measuring.readings import Reading
-from unroll.measuring.sheet_schema import ArmTable, ClothTable, MakeTable, SheetTable
+from unroll.measuring.sheet_schema import (
+    ArmTable,
+    CapArcTable,
+    ClothTable,
+    MakeTable,
+    SheetTable,
+    TrialTable,
+)
 from unroll.measuring.survey import survey_range
 from unroll.units import MM_PER_UNIT, UNITS, Unit, format_length
 
@@ -30,6 +37,7 @@ ARMHOLE_LIMITS: Mapping[str, tuple[float, float]] = {
     "width": (20.0, 400.0), "height": (20.0, 500.0), "girth": (70.0, 1500.0),
 }
 RATIO_LIMITS = (0.5, 2.0)
+HANG_LIMITS_DEG = (-60.0, 60.0)
 SLOPE_LIMITS_DEG = (-10.0, 60.0)
 CLOTH_LIMITS: Mapping[str, tuple[float, float]] = {
     "stretch_percent": (0.01, 60.0),
@@ -91,6 +99,8 @@ def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
             yield from _arm_faults(arm, (name,), check)
     yield from _cloth_faults(table.cloth, check)
     yield from _make_faults(table.make, check)
+    if table.trial is not None:
+        yield from _trial_faults(table.trial, check)
 
 
 class _Check:
@@ -153,14 +163,26 @@ def _arm_faults(arm: ArmTable, at: Path, check: _Check) -> Iterator[Fault]:
         yield from check.length((*at, name), getattr(arm, name), limits)
     for name, limits in ARMHOLE_LIMITS.items():
         yield from check.length((*at, "armhole", name), getattr(arm.armhole, name), limits)
-    for place, arc in enumerate(arm.cap_arcs):
-        here = (*at, "cap_arcs", place)
-        yield from check.length((*here, "up"), arc.up, (1.0, 400.0))
-        yield from check.length((*here, "length"), arc.length, (10.0, 1200.0))
+    yield from _arc_faults(arm.cap_arcs, at, check)
     for name in ("upper_arm_ratio", "elbow_ratio", "forearm_ratio"):
         yield from check.plain((*at, name), getattr(arm, name), RATIO_LIMITS, "(width over depth)")
     for name in ("shoulder_slope_front", "shoulder_slope_back"):
         yield from check.plain((*at, name), getattr(arm, name), SLOPE_LIMITS_DEG, "degrees")
+
+
+def _arc_faults(arcs: list[CapArcTable], at: Path, check: _Check) -> Iterator[Fault]:
+    for place, arc in enumerate(arcs):
+        here = (*at, "cap_arcs", place)
+        yield from check.length((*here, "up"), arc.up, (1.0, 400.0))
+        yield from check.length((*here, "length"), arc.length, (10.0, 1200.0))
+
+
+def _trial_faults(trial: TrialTable, check: _Check) -> Iterator[Fault]:
+    for name in ("upper_arm_girth", "elbow_girth", "forearm_girth"):
+        yield from check.length(("trial", name), getattr(trial, name), LENGTH_LIMITS[name])
+    yield from _arc_faults(trial.cap_arcs, ("trial",), check)
+    for name in ("hang_outward", "hang_forward"):
+        yield from check.plain(("trial", name), getattr(trial, name), HANG_LIMITS_DEG, "degrees")
 
 
 def _cloth_faults(cloth: ClothTable, check: _Check) -> Iterator[Fault]:

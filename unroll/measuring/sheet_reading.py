@@ -11,9 +11,9 @@ from unroll.measuring.arm_reading import ArmInput, Tracings, read_arm
 from unroll.measuring.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.measuring.harmony import sides_notices
 from unroll.measuring.limits import limit_faults, seam_name
-from unroll.measuring.sheet_schema import ClothTable, MakeTable, SheetTable, check_form
+from unroll.measuring.sheet_schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
 from unroll.measuring.toml_text import parse_text
-from unroll.types import Cloth, DartChoice, FloatArray, Make, Sheet
+from unroll.types import Cloth, DartChoice, FloatArray, Make, Sheet, TrialMeasures
 
 ARM_TABLES = ("arm", "left_arm", "right_arm")
 
@@ -104,7 +104,7 @@ def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
         notices += sides_notices(arms[0].measures, arms[1].measures, table.unit)
     return Sheet(
         tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
-        table.unit, table.owner, table.date, tuple(notices),
+        table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
     )
 
 
@@ -129,6 +129,20 @@ def _given(**values: Any) -> dict[str, Any]:
 
 def _cloth(cloth: ClothTable) -> Cloth:
     return Cloth(**_given(**dict(cloth)))
+
+
+def _trial(trial: TrialTable | None) -> TrialMeasures | None:
+    if trial is None:
+        return None
+    taped = {name: getattr(trial, f"{name}_girth") for name in ("upper_arm", "elbow", "forearm")}
+    return TrialMeasures(
+        tuple((name, reading.mm) for name, reading in taped.items() if reading is not None),
+        tuple(
+            (arc.up, arc.length.mm) for arc in trial.cap_arcs
+            if arc.up is not None and arc.length is not None
+        ),
+        trial.hang_outward, trial.hang_forward,
+    )  # fmt: skip
 
 
 def _make(make: MakeTable) -> Make:

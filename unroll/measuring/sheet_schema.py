@@ -123,6 +123,17 @@ class MakeTable(_Table):
     weave: Weave = None
 
 
+class TrialTable(_Table):
+    """What was measured on a sewn and filled trial."""
+
+    upper_arm_girth: Readings = None
+    elbow_girth: Readings = None
+    forearm_girth: Readings = None
+    cap_arcs: list[CapArcTable] = []
+    hang_outward: Degrees = None
+    hang_forward: Degrees = None
+
+
 class SheetTable(_Table):
     """The whole sheet."""
 
@@ -134,11 +145,19 @@ class SheetTable(_Table):
     right_arm: ArmTable | None = None
     cloth: ClothTable = ClothTable()
     make: MakeTable = MakeTable()
+    trial: TrialTable | None = None
 
 
 _TABLES: dict[str, type[_Table]] = {
-    "arm": ArmTable, "left_arm": ArmTable, "right_arm": ArmTable, "cloth": ClothTable,
-    "make": MakeTable, "armhole": ArmholeTable, "cap_arcs": CapArcTable, "darts": DartTable,
+    "arm": ArmTable,
+    "left_arm": ArmTable,
+    "right_arm": ArmTable,
+    "cloth": ClothTable,
+    "make": MakeTable,
+    "trial": TrialTable,
+    "armhole": ArmholeTable,
+    "cap_arcs": CapArcTable,
+    "darts": DartTable,
 }
 
 

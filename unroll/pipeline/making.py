@@ -58,7 +58,13 @@ def silent(_message: str) -> None:
     """Say nothing."""
 
 
-def make_result(sheet: Sheet, *, scope: Scope | None = None, tell: Tell = silent) -> MakeResult:
+def make_result(
+    sheet: Sheet,
+    *,
+    scope: Scope | None = None,
+    closings: tuple[Closing, ...] = (),
+    tell: Tell = silent,
+) -> MakeResult:
     """Make every arm of a sheet.
 
     Parameters
@@ -66,6 +72,8 @@ def make_result(sheet: Sheet, *, scope: Scope | None = None, tell: Tell = silent
     sheet : Sheet
     scope : Scope, optional
         The whole job by default.
+    closings : tuple of Closing, optional
+        Corrected pieces, one an arm, where they are there already.
     tell : callable
         Is told each step in a few words, for a progress display.
 
@@ -75,20 +83,32 @@ def make_result(sheet: Sheet, *, scope: Scope | None = None, tell: Tell = silent
         When the measures make no arm.
     """
     scope = scope or Scope()
-    arms = tuple(make_arm(measures, sheet, scope, tell=tell) for measures in sheet.arms)
+    given = closings or (None,) * len(sheet.arms)
+    arms = tuple(
+        make_arm(measures, sheet, scope, closing=closing, tell=tell)
+        for measures, closing in zip(sheet.arms, given, strict=True)
+    )
     return MakeResult(sheet, arms, VERSION)
 
 
-def make_arm(measures: ArmMeasures, sheet: Sheet, scope: Scope, *, tell: Tell) -> ArmResult:
+def make_arm(
+    measures: ArmMeasures,
+    sheet: Sheet,
+    scope: Scope,
+    *,
+    closing: Closing | None = None,
+    tell: Tell = silent,
+) -> ArmResult:
     """Make one arm of a sheet."""
     make, cloth = sheet.make, sheet.cloth
     unrolled = unroll_arm(measures, make, cloth, edge=scope.edge, tell=tell)
     pieces = {"unrolled": place_notches(unrolled.pieces)}
     walked = {"unrolled": walk(pieces["unrolled"], cloth=cloth)}
     extra: dict[str, Any] = {"trials": unrolled.trials}
-    drafted, filled, closing, compared = None, None, None, {}
-    if scope.correct:
+    drafted, filled, compared = None, None, {}
+    if scope.correct and closing is None:
         closing = close_best(unrolled.shape, make, cloth, tell=tell)
+    if closing is not None:
         pieces["corrected"] = place_notches(closing.pieces)
         walked["corrected"] = walk(pieces["corrected"], cloth=cloth)
     if scope.draft:
@@ -135,7 +155,8 @@ def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]
 def _standoff_rows(filled: Filled) -> list[dict[str, Any]]:
     """Return the report's rows of the stand-off, one a source."""
     return [
-        _standoff_row(source, standoff) | {
+        _standoff_row(source, standoff)
+        | {
             "converged": filled.sewn[source].converged,
             "residual": filled.sewn[source].residual,
             "slack_share": filled.sewn[source].slack_share,

@@ -14,8 +14,8 @@ from unroll.lofting import ArmShape
 from unroll.pipeline.closing_loop import Tell, close_loop, silent
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
-from unroll.types import ArmMesh, Cloth, FloatArray, Make, Piece
-from unroll.types.corrected import Closing, Refit, RefitRow, TrialMeasures
+from unroll.types import ArmMesh, Cloth, FloatArray, Make, Piece, TrialMeasures
+from unroll.types.corrected import Closing, Refit, RefitRow
 from unroll.types.sewn import Sewn
 
 GIRTHS = ("upper_arm", "elbow", "forearm")

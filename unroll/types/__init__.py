@@ -35,6 +35,7 @@ from unroll.types.measures import (
     Notice,
     Sheet,
     Side,
+    TrialMeasures,
 )
 from unroll.types.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
 from unroll.types.results import ArmResult, Drafted, Filled, MakeResult, Ready
@@ -53,6 +54,7 @@ from unroll.types.surfaces import (
 )
 
 __all__ = [
+    "TrialMeasures",
     "Drafted",
     "Filled",
     "Ready",

@@ -333,26 +333,6 @@ class Spread:
 
 
 @dataclass(frozen=True)
-class TrialMeasures:
-    """What was measured on a trial that was sewn and filled; what was not measured is left out.
-
-    Attributes
-    ----------
-    girths : tuple of (name, mm)
-        At "upper_arm", "elbow", "forearm".
-    cap_arcs : tuple of (up, mm)
-        Arcs over the cap with their levels above the underarm, as on the sheet.
-    outward_deg, forward_deg : float or None
-        How far the arm hangs away from the body, and to the front, of where it should.
-    """
-
-    girths: tuple[tuple[str, float], ...] = ()
-    cap_arcs: tuple[tuple[float, float], ...] = ()
-    outward_deg: float | None = None
-    forward_deg: float | None = None
-
-
-@dataclass(frozen=True)
 class RefitRow:
     """One measure of a trial.
 
@@ -405,3 +385,41 @@ class Refit:
     lines: tuple[str, ...]
     cloth: Cloth
     closing: Closing
+
+
+@dataclass(frozen=True)
+class DraftChange:
+    """A number that a hand draft starts from.
+
+    Attributes
+    ----------
+    name : str
+        Field of the sheet.
+    measured, drawn : float
+        As measured or chosen, and as it is to be drawn with, mm.
+    """
+
+    name: str
+    measured: float
+    drawn: float
+
+
+@dataclass(frozen=True, eq=False)
+class DraftClosing:
+    """A flat draft from changed numbers.
+
+    Attributes
+    ----------
+    manner : {"ease", "darts"}
+    pieces : tuple of Piece
+        Outer, inner, armhole base, wrist base.
+    changes : tuple of DraftChange
+    before, after : StandOff
+        Against the arm with round sections; of the left arm, as both are worked out on it.
+    """
+
+    manner: str
+    pieces: tuple[Piece, ...]
+    changes: tuple[DraftChange, ...]
+    before: StandOff
+    after: StandOff

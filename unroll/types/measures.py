@@ -246,6 +246,26 @@ class Notice:
     text: str
 
 
+@dataclass(frozen=True)
+class TrialMeasures:
+    """What was measured on a trial that was sewn and filled; what was not measured is left out.
+
+    Attributes
+    ----------
+    girths : tuple of (name, mm)
+        At "upper_arm", "elbow", "forearm".
+    cap_arcs : tuple of (up, mm)
+        Arcs over the cap with their levels above the underarm, as on the sheet.
+    outward_deg, forward_deg : float or None
+        How far the arm hangs away from the body, and to the front, of where it should.
+    """
+
+    girths: tuple[tuple[str, float], ...] = ()
+    cap_arcs: tuple[tuple[float, float], ...] = ()
+    outward_deg: float | None = None
+    forward_deg: float | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Sheet:
     """A whole sheet, read and checked.
@@ -262,6 +282,8 @@ class Sheet:
         As given, for the labels.
     notices : tuple of Notice
         Spreads of repeated readings, values outside the survey's range, ...
+    trial : TrialMeasures or None
+        What was measured on a sewn trial of the corrected pieces.
     """
 
     arms: tuple[ArmMeasures, ...]
@@ -271,3 +293,4 @@ class Sheet:
     owner: str = ""
     date: str = ""
     notices: tuple[Notice, ...] = ()
+    trial: TrialMeasures | None = None
