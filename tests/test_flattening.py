@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import doctest
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,6 +25,8 @@ from unroll.distortion import measure_distortion
 from unroll.flattening import flatten, flatten_free, flatten_steps
 from unroll.flattening.rims import rim_of
 from unroll.types import Flattening, Mesh, Panel, PanelSide
+
+ROOT = Path(__file__).resolve().parent.parent
 
 
 @pytest.fixture(scope="module")
@@ -282,3 +288,17 @@ def test_deep_caps_flatten_with_their_rims_kept(degrees: int) -> None:
 def test_a_sharp_cone_flattens_with_its_rim_kept() -> None:
     flat = flatten(full_cone(10, np.radians(120)), energy="even")
     assert measure_distortion(flat).flips == 0 and flat.seam_error <= 1e-9
+
+
+@pytest.mark.parametrize("page", ["flattening", "distortion"])
+def test_the_pages_snippets_run_and_their_pictures_are_small(
+    page: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(ROOT)
+    path = ROOT / "docs" / f"{page}.md"
+    tried = doctest.testfile(str(path), module_relative=False)
+    assert tried.attempted > 5 and tried.failed == 0
+    pictures = re.findall(r"\]\((pictures/[^)]+)\)", path.read_text(encoding="utf-8"))
+    assert pictures
+    for name in pictures:
+        assert (ROOT / "docs" / name).stat().st_size < 200_000
