@@ -85,7 +85,8 @@ def refit(
         rows=rows,
         lines=findings(found, rows),
         cloth=own,
-        closing=replace(anew, pieces=_resized(anew.pieces, -float(causes[1]))),
+        # the ends' cloth is cut by the same hand, so that every seam still walks true
+        closing=replace(anew, pieces=tuple(grown(p, by=-float(causes[1])) for p in anew.pieces)),
     )
 
 
