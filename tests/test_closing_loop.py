@@ -14,6 +14,7 @@ from unroll.pipeline.certainty import spread
 from unroll.pipeline.closing_loop import close_loop
 from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
 from unroll.pipeline.dart_layouts import faults_of, search_layouts
+from unroll.pipeline.draft_closing import close_draft
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
 from unroll.types import Cloth, DartChoice, DartLine, Make, mirrored
@@ -149,3 +150,11 @@ def test_a_cap_that_nothing_can_lie_flat_on_is_refused():
 def test_the_cap_seam_of_a_bench_is_the_armholes_upper_edge():
     bench = bench_of(rounded_shape(sample_measures()), MAKE, CLOTH, DARTS, edge=13.0)
     assert path_length(bench.arm, "cap seam") == pytest.approx(0.5 * 336.6, rel=0.01)
+
+
+def test_a_hand_draft_from_changed_numbers_comes_nearer_in_girth_and_hang():
+    found = close_draft(sample_measures(), MAKE, CLOTH, manner="darts", spacing=13.0)
+    assert worst_girth(found.after) < worst_girth(found.before)
+    assert found.after.wrist_mm < 0.75 * found.before.wrist_mm
+    assert {piece.source for piece in found.pieces} == {"drafted-darts"}
+    assert any(abs(change.drawn - change.measured) > 1.0 for change in found.changes)

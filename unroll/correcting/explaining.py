@@ -74,8 +74,8 @@ def explain(
     for _ in range(len(trial)):
         rows = np.vstack([slopes[used] / errors[used, None], np.diag(prior)])
         right = np.concatenate([(trial - expected + slopes @ at)[used] / errors[used], [0.0, 0.0]])
-        causes = np.linalg.lstsq(rows, right, rcond=None)[0]
-        covariance = np.linalg.inv(rows.T @ rows)
+        causes = np.asarray(np.linalg.lstsq(rows, right, rcond=None)[0], dtype=float)
+        covariance = np.asarray(np.linalg.inv(rows.T @ rows), dtype=float)
         left = (trial - expected - slopes @ (causes - at)) / errors
         worst = int(np.argmax(np.where(used, np.abs(left), 0.0)))
         if abs(left[worst]) <= ODD or used.sum() <= 2:

@@ -144,3 +144,18 @@ def learnt(
 def halfway(one: Correction, other: Correction) -> Correction:
     """Return the correction midway between two."""
     return correction_of(0.5 * (numbers_of(one) + numbers_of(other)))
+
+
+def least_change(slopes: FloatArray, miss: FloatArray, large: FloatArray) -> FloatArray:
+    """Return the step that leaves the least miss, large steps counting as a miss of their own.
+
+    Parameters
+    ----------
+    slopes : (m, k) float
+        Of the weighed misses by the numbers.
+    miss : (m,) float
+    large : (k,) float
+        A step of each number that counts as much as a miss of a third of what is let pass.
+    """
+    square = slopes.T @ slopes + np.diag(DAMPING * 2.0 / large**2)
+    return np.asarray(np.linalg.solve(square, -slopes.T @ miss))

@@ -90,7 +90,9 @@ def _row(name: str, off: StandOff) -> SpreadRow:
 def _lines(base: SpreadRow, rows: tuple[SpreadRow, ...], closing: Closing) -> tuple[str, ...]:
     def most(kind: str, figure: str) -> float:
         return max(
-            abs(getattr(row, figure) - getattr(base, figure)) for row in rows if kind in row.name
+            abs(float(getattr(row, figure)) - float(getattr(base, figure)))
+            for row in rows
+            if kind in row.name
         )
 
     def hang(kind: str) -> float:

@@ -85,8 +85,7 @@ def refit(
         rows=rows,
         lines=findings(found, rows),
         cloth=own,
-        # the ends' cloth is cut by the same hand, so that every seam still walks true
-        closing=replace(anew, pieces=tuple(grown(p, by=-float(causes[1])) for p in anew.pieces)),
+        closing=replace(anew, pieces=_resized(anew.pieces, -float(causes[1]))),
     )
 
 
