@@ -186,3 +186,28 @@ def test_a_killed_run_leaves_no_folder(tmp_path, how):
 
 def test_a_piped_run_shows_no_progress(made):
     assert "lofting the arm" not in made[1]
+
+
+def test_refit_without_a_trial_is_one_line(tmp_path):
+    answer = run("refit", str(DEMO), "--out", str(tmp_path / "out"))
+    assert answer.exit_code == 1
+    assert "the sheet has no table [trial]" in answer.output
+    assert not (tmp_path / "out").exists()
+
+
+def test_refit_of_two_unlike_arms_is_one_line(tmp_path):
+    sheet = tmp_path / "two.toml"
+    two = (ROOT / "meshes" / "two_arms.toml").read_text("utf8")
+    sheet.write_text(f"{two}\n[trial]\nelbow_girth = 29\n")
+    answer = run("refit", str(sheet), "--out", str(tmp_path / "out"))
+    assert answer.exit_code == 1
+    assert "two unlike arms and one trial" in answer.output
+
+
+def test_sew_draws_where_the_cap_stands_off(tmp_path):
+    answer = run("sew", str(DEMO), "--quick", "--out", str(tmp_path / "sewn"))
+    assert answer.exit_code == 0, answer.output
+    assert "the cap stands" in answer.output
+    assert {"sewn-profile.png", "sewn-standoff.png"} <= {
+        path.name for path in (tmp_path / "sewn").iterdir()
+    }

@@ -123,10 +123,15 @@ def draft(sheet_file: SheetFile, out: Out = Path("draft"), overwrite: Overwrite 
 
 
 @app.command()
-def sew(sheet_file: SheetFile, out: Out = Path("sewn"), overwrite: Overwrite = False) -> None:
+def sew(
+    sheet_file: SheetFile,
+    out: Out = Path("sewn"),
+    overwrite: Overwrite = False,
+    quick: Quick = False,
+) -> None:
     """Sew and fill the pieces numerically: where does the cap stand off the shoulder?"""
     with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), tell=tell)
+        result = make_result(load_sheet(sheet_file), scope=Scope(correct=not quick), tell=tell)
         tell("drawing and writing")
         write_folder(out, sewn_files(result), overwrite=overwrite)
         _lines([_words(arm.filled) for arm in result.arms])
@@ -142,7 +147,8 @@ def refit_command(
         given, found = refit_sheet(load_sheet(sheet_file), tell=tell)
         _lines(found.lines)
         result = make_result(given, closings=(found.closing,), tell=tell)
-        ready, untrue = _ready(result)
+        # Drawn smaller by what is sewn outside the lines, they meet the ends only once sewn.
+        ready, untrue = _ready(result, force=True)
         tell("drawing and writing")
         write_folder(out, _all_files(result, ready), overwrite=overwrite)
         _lines(untrue)
@@ -179,10 +185,10 @@ def _progress() -> Iterator[Tell]:
         raise typer.Exit(1) from None
 
 
-def _ready(result: MakeResult) -> tuple[Ready | None, list[str]]:
+def _ready(result: MakeResult, *, force: bool = False) -> tuple[Ready | None, list[str]]:
     """Return what is to be printed, or the reason why not: the report is worth having without."""
     try:
-        return get_ready(result), []
+        return get_ready(result, force=force), []
     except UnrollError as error:
         return None, str(error).splitlines()
 
