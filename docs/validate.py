@@ -103,7 +103,7 @@ def lofting() -> list[Row]:
 
 
 def flattening() -> list[Row]:
-    name = "test_flattening"
+    name = "test_flattening_references"
     out = []
     for label, surface in (
         ("cylinder", surfaces.cylinder()), ("elliptic cylinder", surfaces.elliptic_cylinder()),
@@ -183,7 +183,7 @@ TAIL = """
 
 | check | source | test |
 |---|---|---|
-| convergence of the cap energies, ARAP and symmetric Dirichlet; full cones; libigl's optimum | flattening literature named in [flattening](flattening.md); libigl 2.6 | `tests/test_flattening.py` |
+| convergence of the cap energies, ARAP and symmetric Dirichlet; full cones; libigl's optimum | flattening literature named in [flattening](flattening.md); libigl 2.6 | `tests/test_flattening_references.py` |
 | estimates of missing measures | US Army surveys of 1988 and 2012, public domain | `tests/test_measuring.py` |
 | elbow at rest, 15.5° | upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5 | `tests/test_measuring.py` |
 | tube girth, frustum girth, Laplace's law | closed form | `tests/test_sewing.py` |

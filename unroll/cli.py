@@ -30,6 +30,7 @@ from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
 from unroll.pipeline.ready import get_ready
 from unroll.pipeline.refitted import refit_sheet
 from unroll.pipeline.unrolling import Tell
+from unroll.printing import paper_called
 from unroll.types import Drafted, Filled, MakeResult, Ready
 
 app = typer.Typer(
@@ -162,7 +163,10 @@ def print_command(
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
     with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), scope=Scope(fill=False), tell=tell)
+        given = load_sheet(sheet_file)
+        paper_called(paper or given.make.paper)  # an unknown name is told before the work
+        corrects = source in (None, "corrected")
+        result = make_result(given, scope=Scope(correct=corrects, fill=False), tell=tell)
         tell("laying the pieces on cloth and paper")
         ready = get_ready(result, paper=paper, source=source, force=force)
         files = print_files(ready)
