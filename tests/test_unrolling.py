@@ -106,3 +106,9 @@ def test_the_number_of_darts_of_the_sheet_is_kept():
     sheet = Sheet((sample_measures(),), Cloth(), replace(Make(), dart_count=1))
     arm = make_result(sheet, scope=PREVIEW).arms[0].arm
     assert [name for name in arm.paths if name.startswith("dart")] == ["dart 1"]
+
+
+def test_advice_names_the_sheet_where_it_sets_what_the_cloth_gives():
+    cloth = Cloth(name="jersey", gives_percent=9.0)
+    arm = make_result(Sheet((sample_measures(),), cloth, Make()), scope=PREVIEW).arms[0]
+    assert "jersey gives about 9 % (your sheet)" in arm.advice["inner"]

@@ -81,6 +81,7 @@ def unroll_arm(
             distortion,
             gives_percent=cloth.gives_percent,
             cloth=cloth.name,
+            source=_give_source(cloth),
             has_darts=bool(darts) and name == "outer",
             undarted=undarted if name == "outer" else None,
         )
@@ -92,6 +93,12 @@ def unroll_arm(
         wrist_base(measures, make.inner_share),
     )
     return Unrolled(shape, arm, rows, distortions, undarted, trials, pieces, advice)
+
+
+def _give_source(cloth: Cloth) -> str:
+    """Return where the cloth's give comes from."""
+    usual = cloth.gives_percent == Cloth().gives_percent
+    return "common practice, no source" if usual else "your sheet"
 
 
 def _lay_best(
