@@ -12,7 +12,7 @@ from unroll.files.stage_figures import (
     draft_figures,
     sewn_figures,
 )
-from unroll.reporting.html import lengths, picture, table, whose
+from unroll.reporting.html import lengths, picture, table, whose, words
 from unroll.types import ArmResult, MakeResult
 from unroll.types.corrected import Closing
 from unroll.types.shown import Section
@@ -51,8 +51,24 @@ def draft_section(result: MakeResult) -> Section:
         for source in MANNERS:
             kinds = ("", "-over-unrolled", "-levels", "-seams")
             body += "".join(picture(figures[source + k]) for k in kinds if source + k in figures)
-        body += _comparison_table(result, arm)
+        body += _comparison_table(result, arm) + _draft_tape_table(result, arm)
     return Section("draft", "The flat draft beside it", body)
+
+
+def _draft_tape_table(result: MakeResult, arm: ArmResult) -> str:
+    """What each girth of the draft comes to, by tape, in both manners."""
+    assert arm.drafted is not None
+    tapes = arm.drafted.tape
+    got = {source: {row.name: row for row in rows} for source, rows in tapes.items()}
+    names = list(dict.fromkeys(name for rows in got.values() for name in rows))
+    rows = []
+    for name in names:
+        found = [by_name.get(name) for by_name in got.values()]
+        asked = next(row.asked_mm for row in found if row is not None)
+        cells = ["" if row is None else lengths(row.got_mm, result.sheet.unit) for row in found]
+        rows.append([words(name), lengths(asked, result.sheet.unit), *cells])
+    heads = ["Measure", "Asked", *(SOURCES[source] for source in got)]
+    return table(f"{whose(result, arm)}draft, taped", heads, rows)
 
 
 def _comparison_table(result: MakeResult, arm: ArmResult) -> str:
@@ -80,6 +96,7 @@ def sewn_section(result: MakeResult) -> Section:
         body += "".join(f"<p>{escape(line)}</p>" for line in arm.filled.words.splitlines())
         body += "".join(picture(figure) for figure in sewn_figures(arm.filled).values())
         body += _standoff_table(result, arm) + _girth_table(result, arm)
+        body += _strain_table(result, arm)
         limits = dict.fromkeys(x for off in arm.filled.standoffs.values() for x in off.limits)
         body += "<h3>What these figures leave out</h3>" + _list(limits)
     return Section("sewn", "Sewn and filled", body)
@@ -134,13 +151,31 @@ def _standoff_table(result: MakeResult, arm: ArmResult) -> str:
         [
             SOURCES[source], lengths(off.bulge_max, unit), lengths(off.hollow_max, unit),
             lengths(off.cap_mean, unit), f"{off.swing_deg:.1f}°", lengths(off.wrist_mm, unit),
-            f"{100 * arm.filled.sewn[source].slack_share:.0f} %",
         ]
         for source, off in arm.filled.standoffs.items()
     ]  # fmt: skip
     heads = ["Pieces", "Stands proud, most", "Lies low, most", "Off on average", "Arm swings",
-             "Wrist off by", "Cloth that wrinkles"]  # fmt: skip
+             "Wrist off by"]  # fmt: skip
     return table(f"{whose(result, arm)}cap and hang", heads, rows)
+
+
+def _strain_table(result: MakeResult, arm: ArmResult) -> str:
+    """Where the cloth is slack, tight or puckered."""
+    assert arm.filled is not None
+    rows = [
+        [
+            SOURCES[source],
+            f"{100 * sewn.slack_share:.0f} %",
+            f"{sewn.tension_p99:.2f} N/mm",
+            ", ".join(take.name for take in sewn.seams if take.puckers) or "none",
+            "not looked for" if sewn.crossings is None else str(sewn.crossings),
+            f"{100 * sewn.residual:.2g} %" + ("" if sewn.converged else ", did not settle"),
+        ]
+        for source, sewn in arm.filled.sewn.items()
+    ]
+    heads = ["Pieces", "Cloth that wrinkles", "Tightest, but for 1 %", "Seams that pucker",
+             "Places where cloth runs through cloth", "Forces out of balance"]  # fmt: skip
+    return table(f"{whose(result, arm)}slack and strain", heads, rows)
 
 
 def _girth_table(result: MakeResult, arm: ArmResult) -> str:
