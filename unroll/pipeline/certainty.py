@@ -112,7 +112,7 @@ def _lines(base: SpreadRow, rows: tuple[SpreadRow, ...], closing: Closing) -> tu
         f"and the wrist by {most('astray', 'wrist_mm'):.0f} mm: careful cutting matters more than "
         "any further correction.",
         f"A finer mesh changes the hang by {hang('finer'):.1f}° and the shoulder by "
-        f"{most('finer', 'cap_mean'):.1f} mm: nothing below that should be read out of the figures.",
+        f"{most('finer', 'cap_mean'):.1f} mm: read nothing below that out of the figures.",
         f"Filled cloth goes round: {closing.round_mean:.1f} mm over the shoulder on average "
         f"({closing.round_p95:.1f} mm nearly everywhere) is the difference between the measured "
         "arm's oval sections and round ones, and no pattern can remove it.",
