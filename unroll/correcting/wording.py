@@ -84,10 +84,14 @@ def verdicts(
     reached, missed = [], []
     for name, value, limit, unit, help_ in found:
         if value <= limit:
-            reached.append(f"{name} within {value:.2g} {unit} (wanted {limit:g})")
+            reached.append(f"{name} within {_shown(value)} {unit} (wanted {limit:g})")
         else:
-            missed.append(f"{name} {value:.2g} {unit} off; wanted {limit:g}: {help_}")
+            missed.append(f"{name} {_shown(value)} {unit} off; wanted {limit:g}: {help_}")
     return tuple(reached), tuple(missed)
+
+
+def _shown(value: float) -> str:
+    return f"{value:.2g}" if value < 10.0 else f"{value:.0f}"
 
 
 def _more_room(intakes: Sequence[Intake]) -> str:

@@ -138,10 +138,22 @@ def _advice(
     if drafted is not None and drafted.advice:
         advice["flat draft"] = f"{drafted.advice}."
     if closing is not None:
-        done = f"The corrected pieces, sewn and filled: {'; '.join(closing.reached)}."
-        short = f" Not reached: {'; '.join(closing.missed)}." if closing.missed else ""
-        advice["corrected pieces"] = done + short
+        advice["corrected pieces"] = _closing_words(closing)
     return advice | dict(pieces)
+
+
+def _closing_words(closing: Closing) -> str:
+    """Return what the corrected pieces reach, and what they miss with what would help."""
+    parts = [f"The corrected pieces, sewn and filled: {'; '.join(closing.reached)}."]
+    if not closing.reached:
+        parts = ["The corrected pieces, sewn and filled, come nearer but reach nothing asked."]
+    by_help: dict[str, list[str]] = {}
+    for line in closing.missed:
+        miss, _, help_ = line.partition(": ")
+        by_help.setdefault(help_, []).append(miss)
+    for help_, misses in by_help.items():
+        parts.append(f"Not reached: {'; '.join(misses)}. For that, {help_}.")
+    return " ".join(parts)
 
 
 def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]:
