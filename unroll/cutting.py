@@ -30,12 +30,17 @@ def cut(arm: ArmMesh) -> tuple[Panel, ...]:
     UnrollError
         When a dart does not start on the cap seam, or a panel is not a disk.
     """
+    return tuple(cut_panel(arm, name) for name in PANELS)
+
+
+def cut_panel(arm: ArmMesh, name: str) -> Panel:
+    """Return one panel of an arm, "outer" or "inner"; see `cut`."""
     seams = _seam_of_edge(arm.paths)
-    darts = [path for name, path in arm.paths.items() if name.startswith("dart ")]
+    darts = [path for path_name, path in arm.paths.items() if path_name.startswith("dart ")]
     for number, path in enumerate(darts, start=1):
         if path[0] not in arm.paths["cap seam"]:
             raise UnrollError(f"dart {number} does not start on the cap seam (wrong vertex path?)")
-    return tuple(_panel(arm, name, seams, darts) for name in PANELS)
+    return _panel(arm, name, seams, darts)
 
 
 def _seam_of_edge(paths: Mapping[str, IntArray]) -> dict[tuple[int, int], str]:

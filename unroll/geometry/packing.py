@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.signal import fftconvolve
+from scipy.fft import irfft2, next_fast_len, rfft2
 
 from unroll.types.arrays import BoolArray, FloatArray, IntArray
 
@@ -229,11 +229,13 @@ def _lay(
 
 def _free(taken: BoolArray, mask: BoolArray) -> BoolArray:
     """Return where a mask's lower left cell may lie so that it meets no taken cell."""
+    rows, columns = (a - b + 1 for a, b in zip(taken.shape, mask.shape, strict=True))
     if not taken.any():
-        rows, columns = (a - b + 1 for a, b in zip(taken.shape, mask.shape, strict=True))
         return np.ones((rows, columns), dtype=bool)
-    overlap = fftconvolve(taken.astype(float), mask[::-1, ::-1].astype(float), mode="valid")
-    out: BoolArray = overlap < 0.5
+    # a correlation by transforms: no place within reach wraps round
+    shape = [next_fast_len(count, real=True) for count in taken.shape]
+    product = rfft2(taken.astype(float), shape) * np.conj(rfft2(mask.astype(float), shape))
+    out: BoolArray = irfft2(product, shape)[:rows, :columns] < 0.5
     return out
 
 

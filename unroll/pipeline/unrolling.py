@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.cutting import cut
+from unroll.cutting import cut, cut_panel
 from unroll.darting import Trial, cap_surplus, choose, layouts, mouth_intakes
 from unroll.distortion import advise, measure_distortion, percentiles_by_area, thread_give_percent
 from unroll.drafting import armhole_base, wrist_base
@@ -30,7 +30,7 @@ from unroll.types import (
 )
 
 Tell = Callable[[str], None]
-TRIAL_EDGE_MM = 12.0  # layouts are compared on a coarse mesh: their order is the same on a fine one
+TRIAL_EDGE_MM = 16.0  # layouts are compared on a coarse mesh: their order is the same on a fine one
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +187,8 @@ def cap_length(panel: Panel) -> float:
 
 
 def _outer(shape: ArmShape, make: Make, edge: float, darts: tuple[DartLine, ...]) -> Panel:
-    return cut(mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts))[0]
+    arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
+    return cut_panel(arm, "outer")
 
 
 def _undarted(shape: ArmShape, make: Make, edge: float) -> Distortion | None:
