@@ -76,14 +76,12 @@ def make(
         result = make_result(
             load_sheet(sheet_file), scope=Scope(edge=edge, correct=not quick), tell=tell
         )
-        tell("laying the pieces on cloth and paper")
-        ready, untrue = _ready(result)
-        tell("drawing and writing")
-        files = _all_files(result, ready)
+        tell("laying the pieces on cloth and paper, drawing and writing")
+        files, untrue = _all_files(result)
         write_folder(out, files, overwrite=overwrite)
         _say(result)
         _lines(untrue)
-        hint = f"; print {out / 'pattern.pdf'}" if ready else ""
+        hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
         _written(out, f"open {out / 'report.html'} in a browser{hint}")
 
 
@@ -148,10 +146,10 @@ def refit_command(
         given, found = refit_sheet(load_sheet(sheet_file), tell=tell)
         _lines(found.lines)
         result = make_result(given, closings=(found.closing,), tell=tell)
+        tell("laying the pieces on cloth and paper, drawing and writing")
         # Drawn smaller by what is sewn outside the lines, they meet the ends only once sewn.
-        ready, untrue = _ready(result, force=True)
-        tell("drawing and writing")
-        write_folder(out, _all_files(result, ready), overwrite=overwrite)
+        files, untrue = _all_files(result, force=True)
+        write_folder(out, files, overwrite=overwrite)
         _lines(untrue)
         _written(out, f"open {out / 'report.html'} in a browser")
 
@@ -197,15 +195,20 @@ def _ready(result: MakeResult, *, force: bool = False) -> tuple[Ready | None, li
         return None, str(error).splitlines()
 
 
-def _all_files(result: MakeResult, ready: Ready | None) -> Files:
-    """Return every file of the main job; a second core draws the pages meanwhile."""
-    if ready is None:
-        return job_files(result, sections=stage_sections(result))
+def _all_files(result: MakeResult, *, force: bool = False) -> tuple[Files, list[str]]:
+    """Return every file of the main job, and why nothing is printed where a seam is wrong.
+
+    A second core draws the report's figures while the pieces are laid out, then the pages.
+    """
     with ProcessPoolExecutor(max_workers=1) as other:
+        sections = other.submit(stage_sections, result)
+        ready, untrue = _ready(result, force=force)
+        if ready is None:
+            return job_files(result, sections=sections.result()), untrue
         pages = other.submit(print_files, ready)
         guide = guide_section(ready, result.sheet)
-        files = job_files(result, sections=(*stage_sections(result), guide))
-        return files | pages.result()
+        files = job_files(result, sections=(*sections.result(), guide))
+        return files | pages.result(), untrue
 
 
 def _say(result: MakeResult) -> None:
