@@ -146,7 +146,7 @@ def _closing_words(closing: Closing) -> str:
     """Return what the corrected pieces reach, and what they miss with what would help."""
     parts = [f"The corrected pieces, sewn and filled: {'; '.join(closing.reached)}."]
     if not closing.reached:
-        parts = ["The corrected pieces, sewn and filled, come nearer but reach nothing asked."]
+        parts = ["The corrected pieces, sewn and filled, reach nothing that was asked."]
     by_help: dict[str, list[str]] = {}
     for line in closing.missed:
         miss, _, help_ = line.partition(": ")
