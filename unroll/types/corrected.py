@@ -394,7 +394,8 @@ class DraftChange:
     Attributes
     ----------
     name : str
-        Field of the sheet.
+        Field of the sheet; or "dart 1 intake" (front to back), "elbow_wedge" (the length down the
+        back less the one down the front).
     measured, drawn : float
         As measured or chosen, and as it is to be drawn with, mm.
     """
@@ -412,10 +413,18 @@ class DraftClosing:
     ----------
     manner : {"ease", "darts"}
     pieces : tuple of Piece
-        Outer, inner, armhole base, wrist base.
+        All five, drawn with the changed numbers.
     changes : tuple of DraftChange
     before, after : StandOff
         Against the arm with round sections; of the left arm, as both are worked out on it.
+    uncorrected : tuple of Piece
+        Drawn with the numbers as they were measured.
+    sewn_before, sewn_after : Sewn
+        Of the left arm.
+    surplus : (float, float)
+        Cap seam less armhole, before and after, mm.
+    reached, missed : tuple of str
+        Targets that are met, and those that are not with what would help, in plain words.
     """
 
     manner: str
@@ -423,3 +432,9 @@ class DraftClosing:
     changes: tuple[DraftChange, ...]
     before: StandOff
     after: StandOff
+    uncorrected: tuple[Piece, ...]
+    sewn_before: Sewn
+    sewn_after: Sewn
+    surplus: tuple[float, float]
+    reached: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()
