@@ -8,7 +8,7 @@ from unroll.types.arrays import FloatArray, own
 from unroll.types.flat import Piece
 from unroll.types.measures import Cloth
 from unroll.types.sewn import Sewn, StandOff
-from unroll.types.surfaces import ArmMesh, DartLine
+from unroll.types.surfaces import ArmMesh, DartLine, Flattening
 
 GIRTH_LEVELS = 7
 
@@ -266,6 +266,9 @@ class Closing:
         What was changed, in a maker's words.
     layouts : tuple of LayoutTrial
         Layouts offered, where they were searched.
+    flattenings : tuple of Flattening
+        What the corrected pieces were cut from: the changed surface's outer and inner panel, of the
+        left arm, laid flat.
     """
 
     pieces: tuple[Piece, ...]
@@ -288,6 +291,7 @@ class Closing:
     missed: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
     layouts: tuple[LayoutTrial, ...] = ()
+    flattenings: tuple[Flattening, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -302,6 +306,8 @@ class SpreadRow:
         Girth that is farthest from what was asked, with its sign, percent.
     swing_deg, outward_deg, forward_deg, wrist_mm, cap_mean, cap_p95 : float
         As in the stand-off.
+    girths : tuple of float
+        Each girth less what was asked, percent, in the stand-off's order.
     """
 
     name: str
@@ -312,6 +318,7 @@ class SpreadRow:
     wrist_mm: float
     cap_mean: float
     cap_p95: float
+    girths: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -325,11 +332,14 @@ class Spread:
     rows : tuple of SpreadRow
     lines : tuple of str
         The spread in plain sentences, and what no pattern can remove.
+    summary : str
+        The same in one sentence.
     """
 
     base: SpreadRow
     rows: tuple[SpreadRow, ...]
     lines: tuple[str, ...]
+    summary: str = ""
 
 
 @dataclass(frozen=True)
