@@ -129,6 +129,14 @@ def test_lengths_that_cannot_meet_are_reported_with_the_best_piece() -> None:
     assert isinstance(best, Flattening) and np.isfinite(best.points).all()
 
 
+@pytest.mark.parametrize("length", [1e-7, 1e-9, 1e-10])
+def test_a_seam_of_next_to_no_length_is_reported_with_the_best_piece(length: float) -> None:
+    """Its edges outweigh all else so far that the pivots of the others cancel."""
+    with pytest.raises(NotConverged, match="outer: .* a seam edge is still .* % off") as caught:
+        flatten(grid_panel(frustum(), 4, 4), lengths={"outer wrist": length})
+    assert "\n" not in str(caught.value) and np.isfinite(caught.value.best.points).all()
+
+
 def test_a_piece_that_covers_itself_is_reported_with_the_best_piece() -> None:
     """A spiral stair of more than a full turn."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
@@ -9,7 +10,16 @@ import pytest
 from scipy.optimize import brentq
 
 from tests.arm_files import arm_panels
-from tests.surfaces import arm_like, frustum, full_cone, gaussian_bump, grid_panel, spherical_cap
+from tests.surfaces import (
+    Surface,
+    arm_like,
+    frustum,
+    full_cone,
+    gaussian_bump,
+    grid_panel,
+    spherical_cap,
+)
+from unroll.flattening import flatten
 from unroll.flattening.descent import descent_steps
 from unroll.flattening.held_seams import HeldEdges, SeamBends
 from unroll.flattening.hessians import HessianPattern, outer_blocks
@@ -20,7 +30,7 @@ from unroll.flattening.rims import rim_of
 from unroll.flattening.start import boundary_first, closed_polygon, convex_start
 from unroll.flattening.task import Task
 from unroll.geometry.energies import Curvature, Energy, EvenEnergy, WovenEnergy
-from unroll.geometry.sparse import SymmetricFactor, pinned_factor
+from unroll.geometry.sparse import SingularMatrix, SymmetricFactor, pinned_factor
 from unroll.geometry.triangles import (
     angle_defects,
     is_unfolded,
@@ -223,6 +233,12 @@ def test_a_symmetric_factor_solves_real_and_complex_systems() -> None:
     assert matrix @ factor.solve_complex(right) == pytest.approx(right, abs=1e-11)
 
 
+def test_a_singular_matrix_is_refused_in_one_line() -> None:
+    for matrix in (np.zeros((3, 3)), np.ones((3, 3)), np.full((3, 3), np.nan)):
+        with pytest.raises(SingularMatrix, match="3 equations of a mesh have no single answer"):
+            SymmetricFactor(matrix)
+
+
 def test_a_boundary_first_start_keeps_every_rim_edge_and_all_angles_nearly() -> None:
     panel = spherical_cap(24, np.pi / 3)
     triangles = triangles_of(panel.mesh.vertices, panel.mesh.faces)
@@ -356,3 +372,40 @@ def test_newton_converges_quadratically() -> None:
     decreases = [state.decrease for state in newton_steps(task, task.chord.upright(start))]
     small = [d for d in decreases if d < 0.05]
     assert len(decreases) <= 9 and small[1] < 0.1 * small[0] and small[2] < 0.01 * small[1]
+
+
+@pytest.mark.parametrize("size", [1e-9, 1e-10, 1e-12])
+@pytest.mark.parametrize("surface", [frustum(), gaussian_bump()])
+def test_from_a_start_with_a_triangle_next_to_folded_the_same_piece_is_found(
+    surface: Surface, size: float
+) -> None:
+    """The triangle's own stiffness cancels all other digits, and the matrix would be singular."""
+    panel = grid_panel(surface, 6, 4)
+    flat = flatten(panel)
+    corner, *others = panel.mesh.faces[39]
+    start = flat.points.copy()
+    middle = start[others].mean(axis=0)
+    start[corner] = middle + size * (start[corner] - middle)
+    assert flatten(panel, start=start).points == pytest.approx(flat.points, abs=1e-6)
+
+
+class SlackEnergy(EvenEnergy):
+    """An energy without curvature: no step follows from it."""
+
+    stiffness = 0.0
+
+    def curvature(self, alpha: np.ndarray, beta: np.ndarray, *, exact: bool) -> Curvature:
+        one, zero = np.ones_like(alpha), np.zeros_like(alpha)
+        return Curvature(((one, zero),), {(0, 0): np.zeros(len(alpha))})
+
+
+def test_newton_ends_where_no_step_can_be_worked_out() -> None:
+    panel = grid_panel(gaussian_bump(), 5, 4)
+    rim = rim_of(panel, held=())
+    task = newton_task(panel, EvenEnergy())
+    slack = replace(
+        task, energy=SlackEnergy(), held=rim.held_edges(), bends=rim.bends(task.triangles, 0.0)
+    )
+    x, z = panel.mesh.vertices[:, 0], panel.mesh.vertices[:, 2]
+    states = list(newton_steps(slack, slack.chord.upright(x + 1j * z)))
+    assert len(states) == 1 and states[0].decrease == np.inf

@@ -10,7 +10,7 @@ import scipy.sparse as sparse
 
 from unroll.flattening.hessians import HessianPattern, outer_blocks
 from unroll.flattening.task import NOISE, Map, State, Task, dot, sum_of_products
-from unroll.geometry.sparse import SymmetricFactor
+from unroll.geometry.sparse import SingularMatrix, SymmetricFactor
 from unroll.geometry.triangles import (
     ComplexArray,
     FloatArray,
@@ -23,12 +23,16 @@ HOLD = 1e3
 
 SETTLED = 1e-11
 """Relative error of the held edges' lengths at which they count as met."""
+DAMPINGS = (0.0, 1e-9, 1e-6, 1e-3)
+"""Shares of its diagonal added to a matrix, one after another, until it can be factored."""
 
 
 def newton_steps(
     task: Task, points: ComplexArray, *, most: int = 80, enough: float = 1e-9
 ) -> Iterator[State]:
     """Yield the state after each step, until the energy and the held edges have settled.
+
+    It also ends where no step can be worked out; the last state then says how far it came.
 
     Parameters
     ----------
@@ -48,7 +52,8 @@ def newton_steps(
     Lagrangian at the new multipliers falls along that step (Nocedal & Wright 2006, ch. 17, 18),
     so that it serves the line search, which also stops short of the first fold. Far out, negative
     curvature is cut off triangle by triangle; near the end the exact second derivatives give
-    quadratic convergence, as long as they lead downhill.
+    quadratic convergence, as long as they lead downhill. Where a triangle is next to folded, or one
+    held edge weighs 1e16 times as much as another, pivots cancel; the matrix is damped then.
     """
     solver = _Newton(task)
     multipliers = np.zeros(len(task.held.lengths))
@@ -57,8 +62,10 @@ def newton_steps(
     yield task.state(points, task.total(*here), float("inf"))
     for _ in range(most):
         step = solver.step(points, here, multipliers, exact=exact)
-        if step.slope >= 0 and exact:
+        if exact and (step is None or step.slope >= 0):
             step = solver.step(points, here, multipliers, exact=False)
+        if step is None:
+            return
         size, points, here = solver.search(points, here, step)
         multipliers = step.multipliers
         state = task.state(points, task.total(*here), step.promise)
@@ -98,12 +105,12 @@ class _Newton:
 
     def step(
         self, points: ComplexArray, here: Map, multipliers: FloatArray, *, exact: bool
-    ) -> _Step:
-        """Return the constrained Newton step from `points`."""
+    ) -> _Step | None:
+        """Return the constrained Newton step from `points`; None where the matrix is singular."""
         task = self.task
         gradient = task.gradient(*here) + task.bends.gather(points)
-        factor = SymmetricFactor(self._matrix(points, here, multipliers, exact=exact))
-        return self._constrained(factor, points, gradient, multipliers)
+        factor = _factored(self._matrix(points, here, multipliers, exact=exact))
+        return None if factor is None else self._constrained(factor, points, gradient, multipliers)
 
     def _matrix(
         self, points: ComplexArray, here: Map, multipliers: FloatArray, *, exact: bool
@@ -166,3 +173,14 @@ class _Newton:
                 return size, moved, trial
             size *= 0.5
         return 0.0, points, here
+
+
+def _factored(matrix: sparse.csc_matrix) -> SymmetricFactor | None:
+    """Return the factors of a matrix, damped as little as it takes, or None."""
+    for damping in DAMPINGS:
+        extra = sparse.diags_array(damping * matrix.diagonal()) if damping else 0.0
+        try:
+            return SymmetricFactor(matrix + extra)
+        except SingularMatrix:
+            continue
+    return None

@@ -9,7 +9,13 @@ import scipy.sparse as sparse
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
+from unroll.errors import UnrollError
+
 FloatArray = NDArray[np.float64]
+
+
+class SingularMatrix(UnrollError):
+    """A matrix whose equations have no single answer, or whose numbers are none."""
 
 
 class SymmetricFactor:
@@ -22,6 +28,11 @@ class SymmetricFactor:
     keep_order : bool
         Eliminate in the order given, instead of looking for a sparser one.
 
+    Raises
+    ------
+    SingularMatrix
+        When a pivot is zero or no number.
+
     Notes
     -----
     Minimum degree on A + A' in SuperLU's symmetric mode leaves half the fill of the default
@@ -32,14 +43,21 @@ class SymmetricFactor:
 
     def __init__(self, matrix: Any, *, keep_order: bool = False) -> None:
         """Factor the matrix."""
-        self._factors = splu(
-            sparse.csc_matrix(matrix),
-            permc_spec="NATURAL" if keep_order else "MMD_AT_PLUS_A",
-            diag_pivot_thresh=0.0,
-            relax=1,
-            panel_size=1,
-            options={"SymmetricMode": True},
-        )
+        columns = sparse.csc_matrix(matrix)
+        try:
+            self._factors = splu(
+                columns,
+                permc_spec="NATURAL" if keep_order else "MMD_AT_PLUS_A",
+                diag_pivot_thresh=0.0,
+                relax=1,
+                panel_size=1,
+                options={"SymmetricMode": True},
+            )
+        except RuntimeError as error:
+            raise SingularMatrix(
+                f"{columns.shape[0]} equations of a mesh have no single answer (a pivot is 0); "
+                "expected triangles of sound shape (are some far thinner than the rest?)"
+            ) from error
 
     def solve(self, right: FloatArray) -> FloatArray:
         """Return the solution for one or more right-hand sides, (n,) or (n, k)."""
