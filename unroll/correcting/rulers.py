@@ -8,7 +8,6 @@ import numpy as np
 from scipy.spatial import ConvexHull
 from scipy.spatial.transform import Rotation
 
-from unroll.correcting.deforming import MIRROR
 from unroll.correcting.handles import Handles, girth_levels, handles_of
 from unroll.geometry.averages import area_percentile, vertex_normals
 from unroll.geometry.placing import fit_turn
@@ -18,6 +17,8 @@ from unroll.types.corrected import Miss
 
 BANDS, ACROSS = 4, 3
 UPPER_ARM, ELBOW, FOREARM, WRIST = 1, 3, 5, 7  # among the rings
+LEVELS = [UPPER_ARM, ELBOW, FOREARM, WRIST]
+ACROSS_MM = 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +35,7 @@ class Ruler:
     girths : (8,) float
         Girth wanted at each, mm.
     centres : (8, 3) float
-        Its centre, mm, on a left arm.
+        Its centre, mm.
     across : tuple of (2, 2) int, (2,) float
         For each ring, vertices of the front and of the back seam just above and below it, and the
         share of the lower one.
@@ -57,12 +58,12 @@ class Ruler:
 
 
 def ruler_of(arm: ArmMesh) -> Ruler:
-    """Return the ruler of an arm that is wanted."""
+    """Return the ruler of a left arm that is wanted."""
     handles, v = handles_of(arm), arm.mesh.vertices
     # just above the wrist's edge, where the card end begins
     at = np.append(girth_levels(handles), handles.stops[-1] - 0.5)
     rings = tuple(_ring(arm, handles.along - place) for place in at)
-    taped = [_tape(ring, v * _side(arm), arm) for ring in rings]
+    taped = [_tape(ring, v, arm) for ring in rings]
     girths, centres = np.array([t[0] for t in taped]), np.array([t[1] for t in taped])
     areas = _cap_areas(arm)
     return Ruler(
@@ -93,24 +94,23 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     are taken along the arm's normal, the hang from the centres of upper arm, elbow, forearm and
     wrist.
     """
-    side = _side(ruler.arm)
-    wanted = ruler.arm.mesh.vertices * side
-    taped = [_tape(ring, filled * side, ruler.arm) for ring in ruler.rings]
+    wanted = ruler.arm.mesh.vertices
+    taped = [_tape(ring, filled, ruler.arm) for ring in ruler.rings]
     centres = np.array([t[1] for t in taped])
     offset = centres - ruler.centres
-    levels = [UPPER_ARM, ELBOW, FOREARM, WRIST]
+    levels = LEVELS
     turn = fit_turn(np.diff(ruler.centres[levels], axis=0), np.diff(centres[levels], axis=0))
     length = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
     lean = turn @ length / np.linalg.norm(length) - length / np.linalg.norm(length)
     twist = np.mean(
         [
-            _turn_about(length, _across(ruler, filled * side, k), _across(ruler, wanted, k))
+            _turn_about(length, _across(ruler, filled, k), _across(ruler, wanted, k))
             for k in levels
         ]
     )
-    away = np.sum((filled - ruler.arm.mesh.vertices) * ruler.normals, axis=1)
-    hung = _hung(ruler, filled * side, centres[levels], ruler.centres[levels]) * side
-    off = np.abs(np.sum((hung - ruler.arm.mesh.vertices) * ruler.normals, axis=1))
+    away = np.sum((filled - wanted) * ruler.normals, axis=1)
+    hung = _hung(ruler, filled, centres[levels])
+    off = np.abs(np.sum((hung - wanted) * ruler.normals, axis=1))
     return Miss(
         girths=np.array([t[0] for t in taped[:-1]]) / ruler.girths[:-1] - 1.0,
         outward_rad=float(lean[1]),
@@ -124,13 +124,17 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     )
 
 
-def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray, there: FloatArray) -> FloatArray:
+def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
     """Return a filled shape with its swing taken out, the armhole left alone.
 
-    The swing is a turn about a point of the line from the shoulder point to the underarm, the one
-    about which it leaves the sections' centres closest.
+    The swing is read from the ways from section to section and across each, as in the stand-off; it
+    is a turn about a point of the line from the shoulder point to the underarm, the one about which
+    it leaves the sections' centres closest.
     """
-    turn = fit_turn(np.diff(here, axis=0), np.diff(there, axis=0))
+    there = ruler.centres[LEVELS]
+    turn = fit_turn(
+        _ways(ruler, filled, here), _ways(ruler, ruler.arm.mesh.vertices, there)
+    )
     left = np.mean(there - here @ turn.T, axis=0)
     reach = (np.eye(3) - turn)[:, 2]
     size = float(reach @ reach)
@@ -140,8 +144,11 @@ def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray, there: FloatArray)
     return np.asarray(Rotation.from_rotvec(share).apply(filled - pivot) + pivot)
 
 
-def _side(arm: ArmMesh) -> FloatArray:
-    return np.ones(3) if arm.side == "left" else MIRROR
+def _ways(ruler: Ruler, points: FloatArray, centres: FloatArray) -> FloatArray:
+    """Return the directions that tell a turn: from centre to centre, and across each section."""
+    across = np.array([_across(ruler, points, ring) for ring in LEVELS])
+    across *= ACROSS_MM / np.linalg.norm(across, axis=1, keepdims=True)
+    return np.concatenate([np.diff(centres, axis=0), across])
 
 
 def _ring(arm: ArmMesh, heights: FloatArray) -> tuple[Trace, ...]:
