@@ -18,6 +18,7 @@ from unroll.drafting import (
     dart_intakes,
     draft,
     draft_notices,
+    drawn_darts,
     ease_advice,
     ease_percent,
     inner_width,
@@ -245,6 +246,48 @@ def test_a_dart_that_the_sheet_fixes_is_drawn_so() -> None:
             assert np.linalg.norm(one.points[-1] - middle) == pytest.approx(80.0, abs=2.0)
     texts = [n.text for n in draft_notices(sample_measures(), make, manner="darts")]
     assert any("too long for the armhole with these darts" in text for text in texts)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_draft_redrawn_with_its_own_darts_fixed_is_the_same(count: int) -> None:
+    free = Make(dart_count=count)
+    darts = drawn_darts(sample_measures(), free)
+    assert len(darts) == count and all(dart.intake > 10.0 for dart in darts)
+    fixed = replace(free, darts=darts)
+    for one, other in zip(
+        draft(sample_measures(), free, manner="darts"),
+        draft(sample_measures(), fixed, manner="darts"),
+    ):
+        assert np.allclose(one.outline, other.outline, atol=2e-3)
+
+
+def test_where_the_sheet_fixes_every_intake_the_cap_arcs_are_met_all_the_same() -> None:
+    darts = drawn_darts(sample_measures(), Make(dart_count=2))
+    less = tuple(replace(dart, intake=dart.intake - 3.0) for dart in darts)
+    texts = [
+        notice.text
+        for notice in draft_notices(
+            sample_measures(), Make(dart_count=2, darts=less), manner="darts"
+        )
+    ]
+    assert any("too long for the armhole with these darts" in text for text in texts)
+    assert not any("could not all be met" in text for text in texts)
+
+
+def test_two_fixed_darts_lie_where_free_ones_of_their_width_do() -> None:
+    # 100 mm apart with the cap spread open: 40 mm of seam between darts that take in 60 mm each
+    choice = DartChoice(intake=60.0)
+    make = Make(dart_count=2, darts=(choice, choice))
+    assert [dart.at for dart in drawn_darts(sample_measures(), make)] == [20.0, -20.0]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4])
+def test_the_darts_leave_in_the_cap_seam_what_is_to_be_eased_in(count: int) -> None:
+    make = Make(dart_count=count)
+    outer = named(draft(sample_measures(), make, manner="darts", eased_in=7.0), "outer")
+    assert outer.seam_length("cap seam") == pytest.approx(0.5 * 336.6 + 7.0, abs=0.02)
+    plain, eased = (drawn_darts(sample_measures(), make, eased_in=mm) for mm in (0.0, 7.0))
+    assert all(one.intake > other.intake for one, other in zip(plain, eased))
 
 
 def test_the_shoulder_extension_fits_the_armhole_and_reaches_half_the_shoulder() -> None:

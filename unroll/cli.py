@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 from collections.abc import Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -72,12 +72,11 @@ def make(
     quick: Quick = False,
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
-    with _progress() as tell:
-        result = make_result(
-            load_sheet(sheet_file), scope=Scope(edge=edge, correct=not quick), tell=tell
-        )
+    with _progress() as tell, ProcessPoolExecutor(max_workers=1) as other:
+        scope = Scope(edge=edge, correct=not quick, certain=not quick)
+        result = make_result(load_sheet(sheet_file), scope=scope, tell=tell, beside=other.submit)
         tell("laying the pieces on cloth and paper, drawing and writing")
-        files, untrue = _all_files(result)
+        files, untrue = _all_files(result, other)
         write_folder(out, files, overwrite=overwrite)
         _say(result)
         _lines(untrue)
@@ -130,7 +129,8 @@ def sew(
 ) -> None:
     """Sew and fill the pieces numerically: where does the cap stand off the shoulder?"""
     with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), scope=Scope(correct=not quick), tell=tell)
+        scope = Scope(correct=not quick, certain=False)
+        result = make_result(load_sheet(sheet_file), scope=scope, tell=tell)
         tell("drawing and writing")
         write_folder(out, sewn_files(result), overwrite=overwrite)
         _lines([_words(arm.filled) for arm in result.arms])
@@ -142,13 +142,14 @@ def refit_command(
     sheet_file: SheetFile, out: Out = Path("refitted"), overwrite: Overwrite = False
 ) -> None:
     """Explain a sewn trial from its measures, and make pieces corrected for your own cloth."""
-    with _progress() as tell:
+    with _progress() as tell, ProcessPoolExecutor(max_workers=1) as other:
         given, found = refit_sheet(load_sheet(sheet_file), tell=tell)
         _lines(found.lines)
-        result = make_result(given, closings=(found.closing,), tell=tell)
-        tell("laying the pieces on cloth and paper, drawing and writing")
         # Drawn smaller by what is sewn outside the lines, they meet the ends only once sewn.
-        files, untrue = _all_files(result, force=True)
+        scope = Scope(certain=False)
+        result = make_result(given, scope=scope, closings=(found.closing,), tell=tell)
+        tell("laying the pieces on cloth and paper, drawing and writing")
+        files, untrue = _all_files(result, other, force=True)
         write_folder(out, files, overwrite=overwrite)
         _lines(untrue)
         _written(out, f"open {out / 'report.html'} in a browser")
@@ -164,7 +165,8 @@ def print_command(
         given = load_sheet(sheet_file)
         paper_called(paper or given.make.paper)  # an unknown name is told before the work
         corrects = source in (None, "corrected")
-        result = make_result(given, scope=Scope(correct=corrects, fill=False), tell=tell)
+        scope = Scope(correct=corrects, fill=False, certain=False)
+        result = make_result(given, scope=scope, tell=tell)
         tell("laying the pieces on cloth and paper")
         ready = get_ready(result, paper=paper, source=source, force=force)
         files = print_files(ready)
@@ -195,20 +197,21 @@ def _ready(result: MakeResult, *, force: bool = False) -> tuple[Ready | None, li
         return None, str(error).splitlines()
 
 
-def _all_files(result: MakeResult, *, force: bool = False) -> tuple[Files, list[str]]:
+def _all_files(
+    result: MakeResult, other: Executor, *, force: bool = False
+) -> tuple[Files, list[str]]:
     """Return every file of the main job, and why nothing is printed where a seam is wrong.
 
     A second core draws the report's figures while the pieces are laid out, then the pages.
     """
-    with ProcessPoolExecutor(max_workers=1) as other:
-        sections = other.submit(stage_sections, result)
-        ready, untrue = _ready(result, force=force)
-        if ready is None:
-            return job_files(result, sections=sections.result()), untrue
-        pages = other.submit(print_files, ready)
-        guide = guide_section(ready, result.sheet)
-        files = job_files(result, sections=(*sections.result(), guide))
-        return files | pages.result(), untrue
+    sections = other.submit(stage_sections, result)
+    ready, untrue = _ready(result, force=force)
+    if ready is None:
+        return job_files(result, sections=sections.result()), untrue
+    pages = other.submit(print_files, ready)
+    guide = guide_section(ready, result.sheet)
+    files = job_files(result, sections=(*sections.result(), guide))
+    return files | pages.result(), untrue
 
 
 def _say(result: MakeResult) -> None:

@@ -6,6 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from unroll.drafting.dart_places import (
+    are_intakes_free,
+    darts_on_half,
+    fixed_intake,
+    place_darts,
+)
 from unroll.drafting.darts import DartLegs
 from unroll.drafting.half_caps import (
     DartTask,
@@ -15,14 +21,12 @@ from unroll.drafting.half_caps import (
     draw_half,
     half_width_at,
 )
-from unroll.drafting.layout import Layout
+from unroll.drafting.layout import Layout, lay_out
 from unroll.drafting.sides import at_upper_arm, inner_side, outer_top
 from unroll.errors import UnrollError
-from unroll.types import ArmMeasures, FloatArray, Make, Notice
+from unroll.types import ArmMeasures, DartChoice, FloatArray, Make, Notice
 
 FLIP = np.array([-1.0, 1.0])
-APART = 100.0  # mm between the middles of two darts: common practice, no source
-NARROWEST_TONGUE = 40.0  # mm of cap seam left between two darts
 WIDEST = 60.0  # mm of intake beyond which a dart is hard to sew: our judgement, no source
 ROUNDS = 100
 MEMORY = 5  # rounds that are mixed
@@ -42,6 +46,9 @@ class Cap:
         Between each two runs a dart: the leg down to its point, the leg up from it.
     back_side, front_side : (k, 2) float
         Sides from the mid-height point down to the upper-arm line.
+    darts : tuple of DartChoice
+        Place, intake and (where the sheet fixes it) length that each was drawn with, front to
+        back.
     notices : tuple of Notice
     """
 
@@ -49,6 +56,7 @@ class Cap:
     legs: tuple[tuple[FloatArray, FloatArray], ...]
     back_side: FloatArray
     front_side: FloatArray
+    darts: tuple[DartChoice, ...] = ()
     notices: tuple[Notice, ...] = ()
 
 
@@ -82,15 +90,23 @@ def ease_cap(layout: Layout, make: Make) -> Cap:
     return Cap((cap,), (), outer_top(layout, -1), outer_top(layout, 1))
 
 
-def dart_cap(layout: Layout, measures: ArmMeasures, make: Make) -> Cap:
+def dart_cap(
+    layout: Layout, measures: ArmMeasures, make: Make, *, eased_in: float = 0.0
+) -> Cap:
     """Draw the cap to the measured height and arcs, and take its surplus in with darts.
+
+    Parameters
+    ----------
+    eased_in : float
+        What the darts leave in the cap seam, mm.
 
     Notes
     -----
     Unknown are the surplus at the cap seam, the open width of the outline on the upper levels
     (measured arc plus darts) and the width of the darts on the lower level (drafted width less
     arc). Each is corrected by its own error, round after round, until the cap seam with the darts
-    closed is as long as the armhole's upper half and each level has its arc.
+    closed is as long as the armhole's upper half (and what is to be eased in) and each level has
+    its arc.
     """
     top = measures.cap_height - measures.armhole.height
     if top <= layout.mid_height + 20.0:
@@ -100,7 +116,20 @@ def dart_cap(layout: Layout, measures: ArmMeasures, make: Make) -> Cap:
             f"{measures.armhole.height:.0f} high (measured over the outside of the arm?)"
         )
     tasks = tuple(_half_task(layout, measures, top, side) for side in (1, -1))
-    return _solve(layout, make, tasks)
+    return _solve(layout, make, tasks, eased_in)
+
+
+def drawn_darts(
+    measures: ArmMeasures, make: Make, *, eased_in: float = 0.0
+) -> tuple[DartChoice, ...]:
+    """Return the darts that the cap is drawn with, front to back, so that a sheet could fix them.
+
+    Raises
+    ------
+    UnrollError
+        As `draft`.
+    """
+    return dart_cap(lay_out(measures, make), measures, make, eased_in=eased_in).darts
 
 
 def _half_task(layout: Layout, measures: ArmMeasures, top: float, side: int) -> HalfTask:
@@ -138,53 +167,19 @@ def beside_armhole(layout: Layout, height: float, side: int) -> float:
     return max(half_width_at(top, height) - half_width_at(horn, height), 0.0)
 
 
-def default_places(count: int, half_armhole: float, intake: float) -> tuple[float, ...]:
-    """Return where darts lie by default: net distance from the shoulder point, front to back, mm.
-
-    Two darts lie about 100 mm apart with the cap spread open, and leave at least 40 mm of seam
-    between them; three and four are spread over the armhole's upper half.
-    """
-    if count == 2:
-        offset = min(max(0.5 * (APART - intake), 0.5 * NARROWEST_TONGUE), 0.6 * half_armhole)
-        return (offset, -offset)
-    shares = {0: (), 1: (0.0,), 3: (0.3, 0.0, -0.3), 4: (0.32, 0.12, -0.12, -0.32)}
-    if count not in shares:
-        raise UnrollError(f"dart_count is {count}; the flat draft places 0 to 4 darts")
-    return tuple(half_armhole * share for share in shares[count])
-
-
-def _darts(make: Make, half_armhole: float, surplus: float) -> tuple[DartTask, ...]:
-    """Return the darts, front to back, with the surplus shared between those left free."""
-    count = make.dart_count if make.dart_count is not None else len(make.darts) or 2
-    fixed = [c.intake for c in make.darts[:count] if c.intake is not None]
-    free = max(surplus - sum(fixed), 0.0) / max(count - len(fixed), 1)
-    places = default_places(count, half_armhole, free)
-    tasks = []
-    for index in range(count):
-        choice = make.darts[index] if index < len(make.darts) else None
-        at = choice.at if choice and choice.at is not None else places[index]
-        intake = choice.intake if choice and choice.intake is not None else free
-        tasks.append(DartTask(index, at, intake, choice.length if choice else None))
-    return tuple(sorted(tasks, key=lambda t: -t.at))
-
-
-def _on_half(darts: tuple[DartTask, ...], side: int) -> tuple[DartTask, ...]:
-    """Return the darts of one half, from the middle outward, with distances counted outward."""
-    mine = [d for d in darts if d.at * side > 0 or d.at == 0]
-    out = [DartTask(d.number, abs(d.at), d.intake, d.length) for d in mine if d.intake > 1e-9]
-    return tuple(sorted(out, key=lambda d: d.at))
-
-
 @dataclass(frozen=True, eq=False)
 class _Round:
     """One round of the solution: what was drawn and what it still misses.
 
-    The errors stand for the unknowns in order: surplus at the cap seam, then for each level of
-    the front half and of the back half its open width (or, where the darts meet it, their width).
+    The errors stand for the unknowns in order: surplus at the cap seam (0 where the sheet fixes
+    every intake, so that nothing is left to take it in), then for each level of the front half and
+    of the back half its open width (or, where the darts meet it, their width). `surplus` is what
+    the seam has too much in either case, mm.
     """
 
     errors: FloatArray
     gains: FloatArray
+    surplus: float
     halves: tuple[HalfCap, ...]
     darts: tuple[DartTask, ...]
 
@@ -193,15 +188,20 @@ class _Round:
         return float(np.abs(self.errors).max())
 
 
-def _solve(layout: Layout, make: Make, tasks: tuple[HalfTask, ...]) -> Cap:
+def _solve(
+    layout: Layout, make: Make, tasks: tuple[HalfTask, ...], eased_in: float
+) -> Cap:
     """Correct every unknown by its own error until all are met."""
-    armhole = layout.edge.upper_length
+    armhole = layout.edge.upper_length + eased_in
     levels = [level for task in tasks for level in task.levels]
-    unknowns = np.array([60.0, *(x.half_width + 10.0 if x.is_outline else 5.0 for x in levels)])
+    surplus = max(fixed_intake(make), 60.0)
+    unknowns = np.array(
+        [surplus, *(x.half_width + surplus / 6 if x.is_outline else surplus / 12 for x in levels)]
+    )
     most = np.array(
         [2.0 * armhole, *(2.5 * x.half_width if x.is_outline else armhole for x in levels)]
     )
-    best, trail = _draw(layout, make, tasks, unknowns), list[tuple[FloatArray, FloatArray]]()
+    best, trail = _draw(armhole, make, tasks, unknowns), list[tuple[FloatArray, FloatArray]]()
     drawn = best
     for _ in range(ROUNDS):
         if drawn.worst < CLOSE:
@@ -210,7 +210,7 @@ def _solve(layout: Layout, make: Make, tasks: tuple[HalfTask, ...]) -> Cap:
             trail.clear()  # far off, or swinging: go on by plain steps
         trail.append((unknowns, drawn.gains * drawn.errors))
         unknowns = np.clip(_mixed(trail[-MEMORY:]), 1e-6, most)
-        drawn = _draw(layout, make, tasks, unknowns)
+        drawn = _draw(armhole, make, tasks, unknowns)
         best = drawn if drawn.worst < best.worst else best
     return _whole(best, _notices(layout, tasks, best))
 
@@ -233,19 +233,22 @@ def _mixed(trail: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
 
 
 def _draw(
-    layout: Layout, make: Make, tasks: tuple[HalfTask, ...], unknowns: FloatArray
+    armhole: float, make: Make, tasks: tuple[HalfTask, ...], unknowns: FloatArray
 ) -> _Round:
-    """Draw both halves with given unknowns and measure what they miss."""
-    armhole = layout.edge.upper_length
-    darts = _darts(make, 0.5 * armhole, float(unknowns[0]))
+    """Draw both halves with given unknowns and measure what they miss.
+
+    `armhole` is how long the cap seam is to be with the darts closed, mm.
+    """
+    darts = place_darts(make, 0.5 * armhole, float(unknowns[0]))
     front = len(tasks[0].levels)
     parts = (unknowns[1 : 1 + front], unknowns[1 + front :])
-    mine = [_on_half(darts, side) for side in (1, -1)]
+    mine = [darts_on_half(darts, side) for side in (1, -1)]
     halves = tuple(
         draw_half(task, here, part, part)
         for task, here, part in zip(tasks, mine, parts, strict=True)
     )
-    errors, gains = [sum(half.net_length for half in halves) - armhole], [0.6]
+    surplus = sum(half.net_length for half in halves) - armhole
+    errors, gains = [surplus if are_intakes_free(make) else 0.0], [0.6]
     for task, here, half, part in zip(tasks, mine, halves, parts, strict=True):
         count = sum(0.5 if dart.at == 0 else 1.0 for dart in here)
         line = np.concatenate([task.base, task.side[1:]])
@@ -257,7 +260,7 @@ def _draw(
                 surplus = half_width_at(line, level.height) - level.half_width
                 errors.append(surplus - gap)
                 gains.append(0.4 / count if count else 0.0)
-    return _Round(np.array(errors), np.array(gains), halves, darts)
+    return _Round(np.array(errors), np.array(gains), surplus, halves, darts)
 
 
 def _notices(layout: Layout, tasks: tuple[HalfTask, ...], best: _Round) -> tuple[Notice, ...]:
@@ -270,10 +273,10 @@ def _notices(layout: Layout, tasks: tuple[HalfTask, ...], best: _Round) -> tuple
                 f"the cap arc {level.height - layout.underarm:.0f} mm above the underarm asks for "
                 f"{-ruled:.0f} mm more cloth than the ruled side gives; the outer's side is let "
                 "out to meet it")))
-    if abs(best.errors[0]) > 0.01:
+    if abs(best.surplus) > 0.01:
         found.append(Notice("darts", (
-            f"the cap seam comes out {abs(best.errors[0]):.1f} mm too "
-            f"{'long' if best.errors[0] > 0 else 'short'} for the armhole with these darts")))
+            f"the cap seam comes out {abs(best.surplus):.1f} mm too "
+            f"{'long' if best.surplus > 0 else 'short'} for the armhole with these darts")))
     missed = np.abs(best.errors[1:]).max() if len(best.errors) > 1 else 0.0
     if missed > 0.01:
         found.append(Notice("cap_arcs", (
@@ -302,7 +305,8 @@ def _whole(best: _Round, notices: tuple[Notice, ...]) -> Cap:
         runs = [*back_runs[:-1], tongue, *front.runs[1:]]
         legs = [*back_darts, *front_darts]
     return Cap(
-        tuple(runs), tuple(legs), back.side * FLIP, front.side, notices,
+        tuple(runs), tuple(legs), back.side * FLIP, front.side,
+        tuple(DartChoice(d.at, d.length, d.intake) for d in darts), notices,
     )
 
 

@@ -19,7 +19,11 @@ FLIP = np.array([-1.0, 1.0])
 
 
 def draft(
-    measures: ArmMeasures, make: Make, *, manner: Literal["ease", "darts"]
+    measures: ArmMeasures,
+    make: Make,
+    *,
+    manner: Literal["ease", "darts"],
+    eased_in: float = 0.0,
 ) -> tuple[Piece, ...]:
     """Draft one arm by the flat rules.
 
@@ -30,6 +34,8 @@ def draft(
         Inner share, rounding, cap ease, darts.
     manner : {"ease", "darts"}
         How the cap is fitted: raised by the ease, or darted to the measured height and arcs.
+    eased_in : float
+        What the darts leave in the cap seam to be eased in, mm; less is taken in for it.
 
     Returns
     -------
@@ -50,7 +56,10 @@ def draft(
     """
     source = f"drafted-{manner}"
     layout = lay_out(measures, make)
-    cap = ease_cap(layout, make) if manner == "ease" else dart_cap(layout, measures, make)
+    if manner == "ease":
+        cap = ease_cap(layout, make)
+    else:
+        cap = dart_cap(layout, measures, make, eased_in=eased_in)
     wrist = layout.lines[-1]
     arm_pieces = (_inner(layout, source), _outer(layout, measures, cap, source))
     for piece in arm_pieces:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-import numpy as np
-
 from unroll.correcting import miscut
+from unroll.errors import UnrollError
+from unroll.pipeline.certainty_words import in_one_sentence, in_sentences
+from unroll.pipeline.unrolling import Tell
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
 from unroll.types import Cloth, Piece
@@ -16,9 +18,14 @@ from unroll.types.sewn import StandOff
 CUT_ASTRAY_MM = 0.7  # scissors along a chalk line; common practice, no source
 SEEDS = (1, 2, 3)
 FINER = 0.75
+STRAYING = ("outer", "inner")
+
+Case = tuple[str, tuple[Piece, ...], Cloth, float]
 
 
-def spread(closing: Closing, cloth: Cloth, *, spacing: float = 8.0) -> Spread:
+def spread(
+    closing: Closing, cloth: Cloth, *, spacing: float = 8.0, tell: Tell | None = None
+) -> Spread:
     """Return what the corrected pieces come to when the assumptions are off.
 
     Parameters
@@ -28,32 +35,42 @@ def spread(closing: Closing, cloth: Cloth, *, spacing: float = 8.0) -> Spread:
         As they were corrected for.
     spacing : float
         Edge length of the sewn mesh they were corrected on, mm.
+    tell : callable, optional
+        Is told each case in a few words.
 
     Notes
     -----
     Cloth twice and half as stiff, filling at half and double pressure, three cuttings that stray
-    by 0.7 mm, and a finer mesh; each sewn anew from the corrected shape.
+    by 0.7 mm, and a finer mesh; each sewn anew from the corrected shape. A case that cannot be
+    sewn has no row.
     """
-    cases: list[tuple[str, tuple[Piece, ...], Cloth, float]] = [
-        ("cloth twice as stiff", closing.pieces, _stretched(cloth, 0.5), spacing),
-        ("cloth half as stiff", closing.pieces, _stretched(cloth, 2.0), spacing),
-        ("filled half as hard", closing.pieces, _filled(cloth, 0.5), spacing),
-        ("filled twice as hard", closing.pieces, _filled(cloth, 2.0), spacing),
-    ]
+    rows = []
+    for case in _cases(closing, cloth, spacing):
+        if tell is not None:
+            tell(f"sewing the corrected pieces again: {case[0]}")
+        row = _attempt(closing, case)
+        rows += [] if row is None else [row]
+    base = _row("as assumed", closing.after)
+    apart = closing.round_mean, closing.round_p95
+    lines = in_sentences(base, rows, apart, astray=CUT_ASTRAY_MM)
+    return Spread(base, tuple(rows), lines, in_one_sentence(base, rows))
+
+
+def _cases(closing: Closing, cloth: Cloth, spacing: float) -> Iterator[Case]:
+    """Yield each case: its name, and the pieces, cloth and mesh it is sewn with."""
+    yield "cloth twice as stiff", closing.pieces, _stretched(cloth, 0.5), spacing
+    yield "cloth half as stiff", closing.pieces, _stretched(cloth, 2.0), spacing
+    yield "filled half as hard", closing.pieces, _filled(cloth, 0.5), spacing
+    yield "filled twice as hard", closing.pieces, _filled(cloth, 2.0), spacing
     for seed in SEEDS:
         cut = tuple(
             miscut(piece, astray=CUT_ASTRAY_MM, seed=10 * seed + number)
-            if piece.name in ("outer", "inner")
+            if piece.name in STRAYING
             else piece
             for number, piece in enumerate(closing.pieces)
         )
-        cases.append((f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})", cut, cloth, spacing))
-    cases.append(("meshed finer", closing.pieces, cloth, FINER * spacing))
-    rows = tuple(
-        _row(name, _sewn(closing, pieces, used, size)) for name, pieces, used, size in cases
-    )
-    base = _row("as assumed", closing.after)
-    return Spread(base, rows, _lines(base, rows, closing))
+        yield f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})", cut, cloth, spacing
+    yield "meshed finer", closing.pieces, cloth, FINER * spacing
 
 
 def _stretched(cloth: Cloth, factor: float) -> Cloth:
@@ -68,52 +85,25 @@ def _filled(cloth: Cloth, factor: float) -> Cloth:
     return replace(cloth, pressure_kpa=factor * cloth.pressure_kpa)
 
 
-def _sewn(closing: Closing, pieces: tuple[Piece, ...], cloth: Cloth, spacing: float) -> StandOff:
-    sewn = sew(pieces, cloth=cloth, spacing=spacing, start=closing.sewn_after)
-    return stand_off(sewn, closing.rounded)
+def _attempt(closing: Closing, case: Case) -> SpreadRow | None:
+    name, pieces, cloth, spacing = case
+    try:
+        sewn = sew(pieces, cloth=cloth, spacing=spacing, start=closing.sewn_after)
+        return _row(name, stand_off(sewn, closing.rounded))
+    except UnrollError:
+        return None
 
 
 def _row(name: str, off: StandOff) -> SpreadRow:
-    girth = max((g.off_percent for g in off.girths), key=abs, default=0.0)
+    girths = tuple(girth.off_percent for girth in off.girths)
     return SpreadRow(
         name,
-        girth,
+        max(girths, key=abs, default=0.0),
         off.outward_deg,
         off.forward_deg,
         off.swing_deg,
         off.wrist_mm,
         off.cap_mean,
         off.cap_p95,
-    )
-
-
-def _lines(base: SpreadRow, rows: tuple[SpreadRow, ...], closing: Closing) -> tuple[str, ...]:
-    def most(kind: str, figure: str) -> float:
-        return max(
-            abs(float(getattr(row, figure)) - float(getattr(base, figure)))
-            for row in rows
-            if kind in row.name
-        )
-
-    def hang(kind: str) -> float:
-        return max(
-            float(np.hypot(row.outward_deg - base.outward_deg, row.forward_deg - base.forward_deg))
-            for row in rows
-            if kind in row.name
-        )
-
-    return (
-        f"Stiffer or softer cloth, by half and double, moves the girths by up to "
-        f"{most('stiff', 'girth_percent'):.1f} % and the hang by {hang('stiff'):.1f}°.",
-        f"Filling half or twice as hard moves the girths by up to "
-        f"{most('hard', 'girth_percent'):.1f} % and the hang by {hang('hard'):.1f}°.",
-        f"Cutting {CUT_ASTRAY_MM:g} mm astray moves the girths by up to "
-        f"{most('astray', 'girth_percent'):.1f} %, the hang by {hang('astray'):.1f}° "
-        f"and the wrist by {most('astray', 'wrist_mm'):.0f} mm: careful cutting matters more than "
-        "any further correction.",
-        f"A finer mesh changes the hang by {hang('finer'):.1f}° and the shoulder by "
-        f"{most('finer', 'cap_mean'):.1f} mm: read nothing below that out of the figures.",
-        f"Filled cloth goes round: {closing.round_mean:.1f} mm over the shoulder on average "
-        f"({closing.round_p95:.1f} mm nearly everywhere) is the difference between the measured "
-        "arm's oval sections and round ones, and no pattern can remove it.",
+        girths,
     )

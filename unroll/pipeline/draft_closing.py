@@ -3,35 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 
-from unroll.correcting import least_change
-from unroll.drafting import draft
+from unroll.correcting import targets_for, verdicts
 from unroll.errors import UnrollError
-from unroll.lofting import mesh_arm
+from unroll.geometry.bounded_steps import bounded_step
 from unroll.pipeline.closing_loop import Tell, silent
-from unroll.pipeline.correction_bench import rounded_shape
-from unroll.sewing import sew
-from unroll.standing_off import stand_off
-from unroll.types import ArmMeasures, ArmMesh, Cloth, FloatArray, Make, Piece, mirrored
-from unroll.types.corrected import DraftChange, DraftClosing
-from unroll.types.sewn import Sewn, StandOff
+from unroll.pipeline.draft_bench import DraftBench, DrawnTry, draft_bench, pieces_of_draft
+from unroll.pipeline.draft_numbers import Drawn, Manner, told
+from unroll.pipeline.draft_words import out_of_reach
+from unroll.types import ArmMeasures, Cloth, FloatArray, Make, Piece
+from unroll.types.corrected import DraftClosing
+from unroll.types.measures import Side
 
-# What a hand draft can change, and by how much it is changed to see what it does.
-NUMBERS: tuple[tuple[str, float], ...] = (
-    ("cap_height", 4.0),
-    ("cap_ease", 6.0),
-    ("upper_arm_girth", 3.0),
-    ("elbow_girth", 3.0),
-    ("forearm_girth", 3.0),
-    ("shoulder_to_elbow", 4.0),
-    ("shoulder_to_inner_elbow", 4.0),
-)
-LARGE = np.array([10.0, 15.0, 6.0, 6.0, 6.0, 8.0, 8.0])
-ROUNDS = 5
-SHOWN = ("outer", "inner", "armhole base", "wrist base")
+ROUNDS = 7
+SHARES = (1.0, 0.5, 0.25, 0.125)  # of a step, tried in turn until one can be drawn and helps
+WORTH_IT = 0.99  # a round that leaves more than this share of the cost is the last
 
 
 def close_draft(
@@ -39,7 +27,7 @@ def close_draft(
     make: Make,
     cloth: Cloth,
     *,
-    manner: Literal["ease", "darts"] = "darts",
+    manner: Manner = "darts",
     spacing: float = 10.0,
     tell: Tell | None = None,
 ) -> DraftClosing:
@@ -49,114 +37,91 @@ def close_draft(
     ----------
     manner : {"ease", "darts"}
         How the draft's cap is fitted.
+    spacing : float
+        Edge length of the sewn mesh, mm.
+    tell : callable, optional
+        Is told the progress.
+
+    Raises
+    ------
+    UnrollError
+        When the draft of the measured numbers cannot be drawn or sewn.
 
     Notes
     -----
-    Cap height, ease, girths and the two lengths to the elbow are changed by damped Gauss-Newton
-    steps towards the girths, the hang, the bend and the shoulder of the measured arm; a change that
-    the draft cannot be drawn with, or that does not help, is halved. The flat rules themselves
-    stay: what they cannot reach is reported, not hidden.
+    The cap's height, what its darts take in and leave to ease, three widths, the length to the
+    elbow and the elbow's wedge are changed by damped Gauss-Newton steps with Broyden's update
+    towards the girths, the hang, the bend, the length and the shoulder of the measured arm. A
+    change that the draft cannot be drawn with, or that does not help, is halved. The flat rules
+    themselves stay: what they cannot reach is reported, and counts by its size only, so that it
+    does not spoil the rest.
     """
     tell = tell or silent
-    wanted = mesh_arm(rounded_shape(measures), edge=8.0)
-    bench = _DraftBench(replace(measures, side="left"), make, cloth, manner, spacing, wanted)
-    first = best = bench.attempt(np.zeros(len(NUMBERS)), None)
+    bench = draft_bench(measures, make, cloth, manner, spacing=spacing)
+    tell("sewing and filling the draft as it is")
+    first = best = bench.attempt(np.zeros(len(bench.numbers)))
+    tell("seeing what each number of the draft does")
+    slopes = bench.slopes(first)
     for number in range(ROUNDS):
-        slopes = bench.slopes(best)
-        step = least_change(slopes, best.miss, LARGE)
-        found = bench.stepped(best, step)
-        if found is None:
+        here = best
+        best, slopes = _round(bench, here, slopes)
+        tell(f"correcting the draft, round {number + 1}: hang off by {best.off.swing_deg:.1f}°")
+        if best.cost > WORTH_IT * here.cost:
             break
-        best = found
-        tell(f"draft, round {number + 1}: hang off by {best.off.swing_deg:.1f}°")
-    changes = tuple(
-        DraftChange(name, float(was), float(was + by))
-        for (name, _), was, by in zip(NUMBERS, bench.drawn_from, best.numbers, strict=True)
+    return _closed(bench, measures, first, best)
+
+
+def _round(bench: DraftBench, here: DrawnTry, slopes: FloatArray) -> tuple[DrawnTry, FloatArray]:
+    """Return the better of here and a step from it, and the slopes learnt on the way."""
+    large = np.array([number.large for number in bench.numbers])
+    most = np.array([number.most for number in bench.numbers])
+    bounds = (np.maximum(-large, -most - here.changes), np.minimum(large, most - here.changes))
+    step = bounded_step(slopes, here.miss, large, bounds)
+    for share in SHARES:
+        try:
+            tried = bench.attempt(here.changes + share * step, here)
+        except UnrollError:
+            continue
+        slopes = _learnt(slopes, share * step, tried.miss - here.miss, large)
+        if tried.cost < here.cost:
+            return tried, slopes
+    return here, slopes
+
+
+def _learnt(
+    slopes: FloatArray, step: FloatArray, gained: FloatArray, large: FloatArray
+) -> FloatArray:
+    """Return the slopes corrected by what a step really did (Broyden's update, in large steps)."""
+    moved, scaled = step / large, slopes * large
+    size = float(moved @ moved)
+    if size < 1e-16:
+        return slopes
+    return np.asarray((scaled + np.outer(gained - scaled @ moved, moved) / size) / large)
+
+
+def _closed(
+    bench: DraftBench, measures: ArmMeasures, first: DrawnTry, best: DrawnTry
+) -> DraftClosing:
+    was, now = bench.drawn(first.changes), bench.drawn(best.changes)
+    changes = told(was, now, bench.manner)
+    count = sum(change.name.startswith("dart ") for change in changes)
+    reached, missed = verdicts(best.off, (), targets_for(count))
+    return DraftClosing(
+        manner=bench.manner,
+        pieces=_on_side(now, measures.side, bench.manner),
+        changes=changes,
+        before=first.off,
+        after=best.off,
+        uncorrected=_on_side(was, measures.side, bench.manner),
+        sewn_before=first.sewn,
+        sewn_after=best.sewn,
+        surplus=(first.surplus, best.surplus),
+        reached=reached,
+        missed=out_of_reach(missed, measures, bench.cloth, bench.manner, best.surplus),
     )
-    pieces = bench.pieces(best.numbers)
-    if measures.side == "right":
-        pieces = tuple(mirrored(piece, "right") for piece in pieces)
-    return DraftClosing(manner, pieces, changes, first.off, best.off)
 
 
-class _Drafted:
-    """A draft that was sewn and filled."""
-
-    def __init__(self, numbers: FloatArray, sewn: Sewn, off: StandOff) -> None:
-        self.numbers, self.sewn, self.off = numbers, sewn, off
-        self.miss = _weighed(off)
-
-    @property
-    def cost(self) -> float:
-        return float(self.miss @ self.miss)
-
-
-class _DraftBench:
-    """What changes of a draft's numbers are tried on."""
-
-    def __init__(
-        self,
-        measures: ArmMeasures,
-        make: Make,
-        cloth: Cloth,
-        manner: Literal["ease", "darts"],
-        spacing: float,
-        wanted: ArmMesh,
-    ) -> None:
-        self.measures, self.make, self.cloth = measures, make, cloth
-        self.manner, self.spacing, self.wanted = manner, spacing, wanted
-        self.drawn_from = np.array(
-            [make.cap_ease if n == "cap_ease" else getattr(measures, n) for n, _ in NUMBERS]
-        )
-
-    def pieces(self, numbers: FloatArray) -> tuple[Piece, ...]:
-        """Return the draft from changed numbers."""
-        values = dict(zip([name for name, _ in NUMBERS], self.drawn_from + numbers, strict=True))
-        ease = float(values.pop("cap_ease"))
-        changed = self.measures
-        for name, value in values.items():
-            changed = replace(changed, **{name: float(value)})  # type: ignore[arg-type]
-        drawn = draft(changed, replace(self.make, cap_ease=ease), manner=self.manner)
-        return tuple(piece for piece in drawn if piece.name in SHOWN)
-
-    def attempt(self, numbers: FloatArray, near: _Drafted | None) -> _Drafted:
-        """Draw, sew and fill."""
-        start = None if near is None else near.sewn
-        sewn = sew(self.pieces(numbers), cloth=self.cloth, spacing=self.spacing, start=start)
-        return _Drafted(numbers, sewn, stand_off(sewn, self.wanted))
-
-    def slopes(self, here: _Drafted) -> FloatArray:
-        """Return how the misses follow each number; one that cannot be changed counts as none."""
-        columns = []
-        for index, (_, step) in enumerate(NUMBERS):
-            column = np.zeros(len(here.miss))
-            for sign in (1.0, -1.0):
-                tried = here.numbers.copy()
-                tried[index] += sign * step
-                try:
-                    column = (self.attempt(tried, here).miss - here.miss) / (sign * step)
-                    break
-                except UnrollError:
-                    continue
-            columns.append(column)
-        return np.column_stack(columns)
-
-    def stepped(self, here: _Drafted, step: FloatArray) -> _Drafted | None:
-        """Return the first of the step and its halves that can be drawn and helps."""
-        for share in (1.0, 0.5, 0.25):
-            try:
-                tried = self.attempt(here.numbers + share * step, here)
-            except UnrollError:
-                continue
-            if tried.cost < 0.98 * here.cost:
-                return tried
-        return None
-
-
-def _weighed(off: StandOff) -> FloatArray:
-    """Return the misses, each over what is let pass."""
-    girths = [girth.off_percent / 0.3 for girth in off.girths if girth.name != "wrist"]
-    hang = [off.outward_deg / 1.0, off.forward_deg / 1.0, (off.bend_sewn_deg - off.bend_asked_deg)]
-    return np.array(
-        [*girths, *hang, (off.length_sewn - off.length_asked) / 2.0, off.cap_mean / 1.5]
-    )
+def _on_side(drawn: Drawn, side: Side, manner: Manner) -> tuple[Piece, ...]:
+    """Return the pieces of a draft for the arm that was measured."""
+    measures = replace(drawn.measures, side=side)
+    return pieces_of_draft(replace(drawn, measures=measures), manner)

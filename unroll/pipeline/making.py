@@ -7,21 +7,25 @@ from dataclasses import dataclass
 from typing import Any
 
 from unroll.comparing import comparison_rows, level_rows
+from unroll.pipeline.beside import Beside, at_once
+from unroll.pipeline.certainty import spread
 from unroll.pipeline.dart_layouts import close_best
 from unroll.pipeline.drafted import compare_arm, draft_arm
 from unroll.pipeline.filled import fill_arm
 from unroll.pipeline.unrolling import Tell, unroll_arm
+from unroll.reporting import layout_caution
 from unroll.types import (
     ArmMeasures,
     ArmResult,
     Comparison,
     Drafted,
     Filled,
+    Make,
     MakeResult,
     Sheet,
     StandOff,
 )
-from unroll.types.corrected import Closing
+from unroll.types.corrected import Closing, Spread
 from unroll.version import VERSION
 from unroll.walking import place_notches, walk
 
@@ -43,15 +47,19 @@ class Scope:
         Search the dart layout and correct the pieces until the filled arm is the measured one.
     fill : bool
         Sew and fill every set of pieces numerically.
+    certain : bool
+        Sew the corrected pieces again with other cloth, filling, cutting and mesh, to see how far
+        their figures can be trusted.
     """
 
     edge: float = FINE_EDGE_MM
     draft: bool = True
     correct: bool = True
     fill: bool = True
+    certain: bool = True
 
 
-PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, correct=False, fill=False)
+PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, correct=False, fill=False, certain=False)
 
 
 def silent(_message: str) -> None:
@@ -64,6 +72,7 @@ def make_result(
     scope: Scope | None = None,
     closings: tuple[Closing, ...] = (),
     tell: Tell = silent,
+    beside: Beside = at_once,
 ) -> MakeResult:
     """Make every arm of a sheet.
 
@@ -76,6 +85,8 @@ def make_result(
         Corrected pieces, one an arm, where they are there already.
     tell : callable
         Is told each step in a few words, for a progress display.
+    beside : callable
+        Runs a function, or has a second core run it meanwhile; see `at_once`.
 
     Raises
     ------
@@ -85,7 +96,7 @@ def make_result(
     scope = scope or Scope()
     given = closings or (None,) * len(sheet.arms)
     arms = tuple(
-        make_arm(measures, sheet, scope, closing=closing, tell=tell)
+        make_arm(measures, sheet, scope, closing=closing, tell=tell, beside=beside)
         for measures, closing in zip(sheet.arms, given, strict=True)
     )
     return MakeResult(sheet, arms, VERSION)
@@ -98,6 +109,7 @@ def make_arm(
     *,
     closing: Closing | None = None,
     tell: Tell = silent,
+    beside: Beside = at_once,
 ) -> ArmResult:
     """Make one arm of a sheet."""
     make, cloth = sheet.make, sheet.cloth
@@ -108,6 +120,10 @@ def make_arm(
     drafted, filled, compared = None, None, {}
     if scope.correct and closing is None:
         closing = close_best(unrolled.shape, make, cloth, tell=tell)
+    certain = None
+    if closing is not None and scope.certain:
+        tell("sewing the corrected pieces again with other cloth, filling and cutting")
+        certain = beside(spread, closing, cloth)
     if closing is not None:
         pieces["corrected"] = place_notches(closing.pieces)
         walked["corrected"] = walk(pieces["corrected"], cloth=cloth)
@@ -121,17 +137,24 @@ def make_arm(
     if scope.fill:
         filled = fill_arm(pieces, cloth, unrolled.arm, tell=tell)
         extra["standoff"] = _standoff_rows(filled)
+    if certain is not None:
+        tell("seeing how far the corrected pieces' figures can be trusted")
+    certainty = None if certain is None else certain.result()
     return ArmResult(
         measures=measures, arm=unrolled.arm, tape=unrolled.tape,
         distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
         seams=tuple(seam.row for seams in walked.values() for seam in seams),
-        advice=_advice(unrolled.advice, drafted, closing), drafted=drafted, compared=compared,
-        filled=filled, closing=closing, extra=extra,
+        advice=_advice(unrolled.advice, drafted, closing, certainty, make), drafted=drafted,
+        compared=compared, filled=filled, closing=closing, certainty=certainty, extra=extra,
     )  # fmt: skip
 
 
 def _advice(
-    pieces: Mapping[str, str], drafted: Drafted | None, closing: Closing | None
+    pieces: Mapping[str, str],
+    drafted: Drafted | None,
+    closing: Closing | None,
+    certainty: Spread | None,
+    make: Make,
 ) -> dict[str, str]:
     """Return what the maker must know first: the ease, then the pieces to cut, then each piece."""
     advice = {}
@@ -139,6 +162,11 @@ def _advice(
         advice["flat draft"] = f"{drafted.advice}."
     if closing is not None:
         advice["corrected pieces"] = _closing_words(closing)
+        if certainty is not None and certainty.summary:
+            advice["certainty"] = certainty.summary
+        caution = layout_caution(closing, make)
+        if caution:
+            advice["dart layout"] = caution
     return advice | dict(pieces)
 
 

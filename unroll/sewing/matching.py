@@ -8,8 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from unroll.geometry.sharp_corners import sharp_corners
 from unroll.types import FloatArray, IntArray, Piece
 from unroll.types.sewn import Run, Seam
+
+Marks = tuple[FloatArray, FloatArray]
+SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,7 +35,9 @@ def match_seam(seam: Seam, by_name: Mapping[str, Piece], spacing: float) -> Matc
     """Pair stitches along a seam, at most about `spacing` mm apart on the longer side.
 
     Both sides get the same number of stitches between marks, at equal fractions of length, so that
-    ease spreads. Marks are the ends, notches of the same name, and corners between sides.
+    ease spreads. Marks are the ends, notches of the same name, corners between sides, and sharp
+    corners within a side: a corner between two stitches would be cut off, or not, as their number
+    happens to fall.
     """
     one, two = _Chain(seam.first, by_name), _Chain(seam.second, by_name)
     first, second = _shared_marks(one, two, 0.25 * spacing)
@@ -45,32 +51,57 @@ def match_seam(seam: Seam, by_name: Mapping[str, Piece], spacing: float) -> Matc
     return Match(np.array(stops_one), np.array(stops_two))
 
 
-def _shared_marks(one: _Chain, two: _Chain, near: float) -> tuple[FloatArray, FloatArray]:
+def _shared_marks(one: _Chain, two: _Chain, near: float) -> Marks:
     """Return the marks of both chains, paired; of the second, measured from its far end."""
     first, second = [0.0, one.length], [0.0, two.length]
     for name, at in one.notches.items():
         if name in two.notches:
             first.append(at)
             second.append(two.length - two.notches[name])
-    first_sorted, second_sorted = _rising(first, second)
-    first_more, second_more = list(first_sorted), list(second_sorted)
-    corners = [(at, True) for at in one.corners] + [(two.length - at, False) for at in two.corners]
-    for at, is_first in corners:
-        here = np.array(first_more if is_first else second_more)
-        if np.abs(here - at).min() < 1e-6:
-            continue
-        a, b = np.sort(np.array(first_more)), np.sort(np.array(second_more))
-        there = float(np.interp(at, a, b) if is_first else np.interp(at, b, a))
-        others = two.length - np.array(two.corners) if is_first else np.array(one.corners)
-        if len(others) and np.abs(others - there).min() < near:
-            # Two corners that almost meet are stitched corner to corner.
-            there = float(others[np.abs(others - there).argmin()])
-        first_more.append(at if is_first else there)
-        second_more.append(there if is_first else at)
-    return _rising(first_more, second_more)
+    marks = _rising(first, second)
+    partners = one.partners, two.length - two.partners
+    for at, is_first, apart in _corners_in_turn(one, two, near):
+        if is_first:
+            marks = _with_mark(marks, at, partners[1], near, apart)
+        else:
+            marks = _with_mark(marks[::-1], at, partners[0], near, apart)[::-1]
+    return marks
 
 
-def _rising(first: Sequence[float], second: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+def _corners_in_turn(one: _Chain, two: _Chain, near: float) -> list[tuple[float, bool, float]]:
+    """Return where corners want a mark, whether on the first chain, and how clear of other marks.
+
+    Joints between sides come first: they need one. Of sharp corners nearer to each other than the
+    mesh can follow, the sharpest has it.
+    """
+    joints = [(at, True, SAME_MM) for at in one.joints]
+    joints += [(two.length - at, False, SAME_MM) for at in two.joints]
+    sharp = [(turn, at, True) for at, turn in one.sharp]
+    sharp += [(turn, two.length - at, False) for at, turn in two.sharp]
+    sharp.sort(key=lambda corner: -corner[0])
+    return joints + [(at, is_first, near) for _, at, is_first in sharp]
+
+
+def _with_mark(marks: Marks, at: float, partners: FloatArray, near: float, apart: float) -> Marks:
+    """Return the marks and one more, at `at` of the first chain, unless one is within `apart`.
+
+    On the other chain it lies at the same share of length between marks, or at a corner that is
+    `near`: two corners that almost meet are stitched corner to corner.
+    """
+    here, there = marks
+    place = float(np.interp(at, here, there))
+    index = int(np.searchsorted(here, at))
+    is_near = np.abs(partners - place) < near
+    is_between = (partners > there[index - 1] + SAME_MM) & (partners < there[index] - SAME_MM)
+    corners = partners[is_near & is_between]
+    if len(corners):
+        place = float(corners[np.abs(corners - place).argmin()])
+    if min(np.abs(here - at).min(), np.abs(there - place).min()) < apart:
+        return marks
+    return np.insert(here, index, at), np.insert(there, index, place)
+
+
+def _rising(first: Sequence[float], second: Sequence[float]) -> Marks:
     """Return the pairs in rising order; a pair that would run backwards is left out."""
     order = np.argsort(first, kind="stable")
     one, two = np.array(first)[order], np.array(second)[order]
@@ -84,13 +115,19 @@ def _rising(first: Sequence[float], second: Sequence[float]) -> tuple[FloatArray
 
 
 class _Chain:
-    """A chain of sides as one line, with its corners and notches."""
+    """A chain of sides as one line, with its joints, sharp corners and notches."""
 
     def __init__(self, runs: Sequence[Run], by_name: Mapping[str, Piece]) -> None:
-        lengths = [by_name[run.piece].sides[run.side_index].length for run in runs]
-        starts = np.concatenate([[0.0], np.cumsum(lengths)])
+        sides = [by_name[run.piece].sides[run.side_index] for run in runs]
+        starts = np.concatenate([[0.0], np.cumsum([side.length for side in sides])])
         self.length = float(starts[-1])
-        self.corners = [float(at) for at in starts[1:-1]]
+        self.joints = [float(at) for at in starts[1:-1]]
+        self.sharp = [
+            (float(start + at), float(turn))
+            for side, start in zip(sides, starts[:-1], strict=True)
+            for at, turn in zip(*sharp_corners(side.points), strict=True)
+        ]
+        self.partners = np.array(self.joints + [at for at, _ in self.sharp])
         found: list[tuple[str, float]] = []
         for run, start in zip(runs, starts[:-1], strict=True):
             for notch in by_name[run.piece].notches:

@@ -242,6 +242,9 @@ class Closing:
         What was changed, in a maker's words.
     layouts : tuple of LayoutTrial
         Layouts offered, where they were searched.
+    flattenings : tuple of Flattening
+        What the corrected pieces were cut from: the changed surface's outer and inner panel, of the
+        left arm, laid flat.
     """
 
     pieces: tuple[Piece, ...]
@@ -265,6 +268,7 @@ class Closing:
     on_paper: tuple[PaperChange, ...] = ()
     changes: tuple[str, ...] = ()
     layouts: tuple[LayoutTrial, ...] = ()
+    flattenings: tuple[Flattening, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -279,6 +283,8 @@ class SpreadRow:
         Girth that is farthest from what was asked, with its sign, percent.
     swing_deg, outward_deg, forward_deg, wrist_mm, cap_mean, cap_p95 : float
         As in the stand-off.
+    girths : tuple of float
+        Each girth less what was asked, percent, in the stand-off's order.
     """
 
     name: str
@@ -289,6 +295,7 @@ class SpreadRow:
     wrist_mm: float
     cap_mean: float
     cap_p95: float
+    girths: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -302,11 +309,14 @@ class Spread:
     rows : tuple of SpreadRow
     lines : tuple of str
         The spread in plain sentences, and what no pattern can remove.
+    summary : str
+        The same in one sentence.
     """
 
     base: SpreadRow
     rows: tuple[SpreadRow, ...]
     lines: tuple[str, ...]
+    summary: str = ""
 
 
 @dataclass(frozen=True)
@@ -371,7 +381,8 @@ class DraftChange:
     Attributes
     ----------
     name : str
-        Field of the sheet.
+        Field of the sheet; or "dart 1 intake" (front to back), "elbow_wedge" (the length down the
+        back less the one down the front).
     measured, drawn : float
         As measured or chosen, and as it is to be drawn with, mm.
     """
@@ -389,10 +400,18 @@ class DraftClosing:
     ----------
     manner : {"ease", "darts"}
     pieces : tuple of Piece
-        Outer, inner, armhole base, wrist base.
+        All five, drawn with the changed numbers.
     changes : tuple of DraftChange
     before, after : StandOff
         Against the arm with round sections; of the left arm, as both are worked out on it.
+    uncorrected : tuple of Piece
+        Drawn with the numbers as they were measured.
+    sewn_before, sewn_after : Sewn
+        Of the left arm.
+    surplus : (float, float)
+        Cap seam less armhole, before and after, mm.
+    reached, missed : tuple of str
+        Targets that are met, and those that are not with what would help, in plain words.
     """
 
     manner: str
@@ -400,3 +419,9 @@ class DraftClosing:
     changes: tuple[DraftChange, ...]
     before: StandOff
     after: StandOff
+    uncorrected: tuple[Piece, ...]
+    sewn_before: Sewn
+    sewn_after: Sewn
+    surplus: tuple[float, float]
+    reached: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from unroll.types.corrected import Closing
+from unroll.types.corrected import Closing, Spread
 from unroll.types.draft import Comparison, WalkedSeam
 from unroll.types.finished import CutPlan, FinishedPiece
 from unroll.types.flat import Piece
@@ -84,6 +84,8 @@ class ArmResult:
     filled : Filled or None
     closing : Closing or None
         The correction, and how it got there.
+    certainty : Spread or None
+        How far the correction's figures can be trusted.
     extra : mapping of str to Any
         Rows for the report by key ("trials", "comparison", "standoff", ...).
     """
@@ -100,6 +102,7 @@ class ArmResult:
     compared: Mapping[str, Comparison] = field(default_factory=dict)
     filled: Filled | None = None
     closing: Closing | None = None
+    certainty: Spread | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -1,0 +1,64 @@
+"""When a dart layout takes in too little for its shoulder, and what would help."""
+
+from __future__ import annotations
+
+import math
+
+from unroll.types import Make
+from unroll.types.corrected import Closing
+
+# Our judgement, no source: with darts the sheets in meshes/ swing 6 to 7 degrees, without any 31.
+SWING_DEG = 8.0
+INWARD_DEG = 10.0
+SEAM_MM = 200.0  # a dart longer than this is the seam down the outside
+
+
+def layout_caution(closing: Closing, make: Make) -> str:
+    """Return a plain warning where the layout takes in too little; empty where it does not.
+
+    Parameters
+    ----------
+    closing : Closing
+        Its uncorrected pieces tell by their swing, its correction by how far it turns inward.
+    make : Make
+        What the sheet fixes of the darts, and thus what can be asked for instead.
+    """
+    swing, inward = closing.before.swing_deg, -math.degrees(closing.correction.outward_rad)
+    signs = []
+    if swing > SWING_DEG:
+        signs.append(
+            f"uncorrected, the filled arm swings {swing:.0f}° off (a sound layout: under "
+            f"{SWING_DEG:.0f}°)"
+        )
+    if inward > INWARD_DEG:
+        signs.append(
+            f"the correction has to turn the arm {inward:.0f}° inward (a sound layout: under "
+            f"{INWARD_DEG:.0f}°)"
+        )
+    if not signs:
+        return ""
+    return (
+        f"This cap takes in too little for its shoulder: {', and '.join(signs)}. "
+        f"{_help(closing, make)}"
+    )
+
+
+def _help(closing: Closing, make: Make) -> str:
+    if make.cap == "ease":
+        return (
+            'Darts, or a seam down the outside of the arm, would take in more: write cap = "darts" '
+            "in the sheet."
+        )
+    more = "longer darts, one dart more, or more ease in the cap seam"
+    if any(intake.length > SEAM_MM for intake in closing.intakes):
+        more = "a longer seam, darts instead of it, or more ease in the cap seam"
+    if make.darts or make.dart_count is not None:
+        fixed = "darts" if make.darts else "dart_count"
+        return (
+            f"What would help: {more}, or a seam down the outside. Leave {fixed} out of the sheet, "
+            "and other layouts are tried."
+        )
+    return (
+        f"What would help: {more}; and tape the cap and the armhole again, since the layouts that "
+        "can be sewn were tried (is the armhole smaller than the shoulder it is for?)."
+    )
