@@ -11,6 +11,7 @@ from unroll.correcting.rulers import Ruler, missed, ruler_of
 from unroll.correcting.wording import (
     Targets,
     changes_in_words,
+    shares,
     shortfall,
     targets_for,
     verdicts,
@@ -42,6 +43,7 @@ __all__ = [
     "ruler_of",
     "seam_faults",
     "seam_system",
+    "shares",
     "shortfall",
     "targets_for",
     "verdicts",

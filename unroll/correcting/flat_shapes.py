@@ -12,6 +12,8 @@ from unroll.geometry.membrane import corner_gradients
 from unroll.types import ArmMesh, Flattening, FloatArray, IntArray
 
 FAIR_OVER_MM = 50.0  # lines shorter than this are kept from wriggling
+RINGS = 3  # beside a dart's point, watched lest the legs cross
+LEAST_OPEN_MM = 0.05
 HELD_DOWN = 1e-5  # 1/mm²: pieces do not drift on the table
 
 
@@ -33,6 +35,9 @@ class FlatShapes:
         Edges that are sewn to an end, and mouths that are fixed: they keep their length.
     lengths : (j,) float
         That length, mm.
+    points_of_darts : (t, 3) int
+        Beside the point of each dart: the point, and the next point on either leg, anticlockwise
+        while the dart is open; and the ones after those.
     """
 
     flattenings: tuple[Flattening, ...]
@@ -41,6 +46,7 @@ class FlatShapes:
     pairs: IntArray
     alone: IntArray
     lengths: FloatArray
+    points_of_darts: IntArray
 
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points (k, 2)."""
@@ -64,6 +70,7 @@ def flat_shapes(
     corners = np.full((len(arm.mesh.faces), 3), -1)
     sewn: dict[tuple[int, int], list[tuple[int, int]]] = {}
     mouths: list[tuple[int, int]] = []
+    darts: list[tuple[int, int, int]] = []
     first = 0
     for flattening in flattenings:
         panel = flattening.panel
@@ -75,35 +82,89 @@ def flat_shapes(
                 a, b = sorted((int(panel.arm_vertices[one]), int(panel.arm_vertices[other])))
                 sewn.setdefault((a, b), []).append((int(one) + first, int(other) + first))
         mouths += [(int(legs[m][0][0]), int(legs[m][1][-1])) for m in fixed_mouths if m in legs]
+        darts += [ring for legs_ in _darts(legs) for ring in legs_]
         first += len(flattening.points)
     points = np.concatenate([f.points for f in flattenings])
     pairs = [one + other for one, other in (e for e in sewn.values() if len(e) == 2)]
     alone = np.array([e[0] for e in sewn.values() if len(e) == 1] + mouths)
     lengths = np.linalg.norm(points[alone[:, 0]] - points[alone[:, 1]], axis=1)
     return FlatShapes(
-        tuple(flattenings), points, corners, np.array(pairs).reshape(-1, 4), alone, lengths
+        tuple(flattenings),
+        points,
+        corners,
+        np.array(pairs).reshape(-1, 4),
+        alone,
+        lengths,
+        np.array(darts, dtype=np.int64).reshape(-1, 3),
     )
 
 
-def seam_faults(shapes: FlatShapes, points: FloatArray) -> tuple[FloatArray, sparse.csr_array]:
-    """Return by how much each seam edge is off, (c,) mm, and the slopes by the points, (c, 2k)."""
+def _darts(legs: Mapping[str, Sequence[IntArray]]) -> list[list[tuple[int, int, int]]]:
+    """Return the rings of points about the point of each dart; its legs run in and out."""
+    out = []
+    for name, pair in legs.items():
+        if name.startswith("dart ") and len(pair) == 2:
+            into, back = pair[0][::-1], pair[1]
+            rings = min(RINGS, len(into) - 1, len(back) - 1)
+            tip = int(back[0])
+            out.append([(tip, int(into[k]), int(back[k])) for k in range(1, rings + 1)])
+    return out
+
+
+def openings(shapes: FlatShapes, points: FloatArray) -> FloatArray:
+    """Return how far each dart is open beside its point, (t,) mm; negative where legs cross."""
+    tip, one, other = points[shapes.points_of_darts].transpose(1, 0, 2)
+    along, across = one - tip, other - tip
+    turned = along[:, 0] * across[:, 1] - along[:, 1] * across[:, 0]
+    return np.asarray(turned / np.linalg.norm(along, axis=1))
+
+
+def seam_faults(
+    shapes: FlatShapes, points: FloatArray, closed: IntArray | None = None
+) -> tuple[FloatArray, sparse.csr_array]:
+    """Return by how much each seam edge is off, (c,) mm, and the slopes by the points, (c, 2k).
+
+    Parameters
+    ----------
+    closed : (n,) int, optional
+        Rows of `points_of_darts` where the dart is all but closed: it is to stay so.
+    """
     pairs, alone = shapes.pairs, shapes.alone
     one, one_way = _edges(points, pairs[:, :2])
     other, other_way = _edges(points, pairs[:, 2:])
     single, single_way = _edges(points, alone)
-    faults = np.concatenate([one - other, single - shapes.lengths])
-    ends = np.concatenate([pairs, np.concatenate([alone, alone], axis=1)])
+    rings = shapes.points_of_darts[[] if closed is None else closed]
+    gaps, gap_ways = _gaps(points, rings)
+    faults = np.concatenate([one - other, single - shapes.lengths, gaps - LEAST_OPEN_MM])
+    ends = np.concatenate([pairs, np.concatenate([alone, alone], axis=1), rings[:, [0, 1, 2, 2]]])
     ways = np.concatenate(
         [
             np.stack([one_way, -one_way, -other_way, other_way], axis=1),
             # an edge by itself is written twice, each time for half
             0.5 * np.stack([single_way, -single_way, single_way, -single_way], axis=1),
+            gap_ways,
         ]
     )
     rows = np.repeat(np.arange(len(faults)), 8)
     columns = (2 * ends[:, :, None] + np.arange(2)).ravel()
     slopes = sparse.csr_array((ways.ravel(), (rows, columns)), shape=(len(faults), points.size))
     return faults, slopes
+
+
+def _gaps(points: FloatArray, rings: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return how far darts are open at rings (t, 3), and the slopes by their points, (t, 4, 2).
+
+    The last point is written twice, each time for half.
+    """
+    tip, one, other = points[rings].transpose(1, 0, 2)
+    length = np.linalg.norm(one - tip, axis=1)[:, None]
+    along, across = (one - tip) / length, other - tip
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    # turning the leg turns the normal; its length cancels to first order
+    turned = np.sum(along * across, axis=1)[:, None] / length * normal
+    half = 0.5 * normal
+    ways = np.stack([turned - normal, -turned, half, half], axis=1)
+    return np.sum(normal * across, axis=1), ways
 
 
 def cost_of_change(shapes: FlatShapes) -> sparse.csc_array:

@@ -8,11 +8,12 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import SuperLU, splu
 
-from unroll.correcting.flat_shapes import FlatShapes, seam_faults
-from unroll.types import FloatArray
+from unroll.correcting.flat_shapes import FlatShapes, openings, seam_faults
+from unroll.types import FloatArray, IntArray
 
 REGULAR = 1e-10  # keeps the seams' equations solvable where two say the same
 SEAM_ROUNDS, SEAM_WITHIN = 5, 1e-7
+NEARLY_CLOSED_MM = 0.15
 LEAST_RESERVE = 0.5  # what a change costs, in squared misses a mm² of it
 MOST_DOUBLINGS = 30
 
@@ -25,6 +26,8 @@ class SeamSystem:
     ----------
     shapes : FlatShapes
     points : (k, 2) float
+    closed : (n,) int
+        Where darts are all but closed beside their points, and kept so.
     faults : (c,) float
         By how much the seams are off there, mm.
     solver : SuperLU
@@ -32,6 +35,7 @@ class SeamSystem:
 
     shapes: FlatShapes
     points: FloatArray
+    closed: IntArray
     faults: FloatArray
     solver: SuperLU
 
@@ -42,7 +46,7 @@ class SeamSystem:
     def kept(self, points: FloatArray) -> FloatArray:
         """Return points (k, 2) moved as little as can be so that every seam fits."""
         for _ in range(SEAM_ROUNDS):
-            faults, _ = seam_faults(self.shapes, points)
+            faults, _ = seam_faults(self.shapes, points, self.closed)
             if np.abs(faults).max() < SEAM_WITHIN:
                 break
             none = np.zeros((points.size, 1))
@@ -52,10 +56,11 @@ class SeamSystem:
 
 def seam_system(shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray) -> SeamSystem:
     """Return the equations about some points (k, 2); `cost` is that of a change."""
-    faults, slopes = seam_faults(shapes, points)
+    closed = np.flatnonzero(openings(shapes, points) < NEARLY_CLOSED_MM)
+    faults, slopes = seam_faults(shapes, points, closed)
     corner = sparse.diags_array(np.full(len(faults), -REGULAR))
     system = sparse.block_array([[cost, slopes.T], [slopes, corner]]).tocsc()
-    return SeamSystem(shapes, points, faults, splu(system))
+    return SeamSystem(shapes, points, closed, faults, splu(system))
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,9 +15,9 @@ from unroll.types.corrected import GIRTH_LEVELS, Miss
 CAP_APART_MM, LIMB_APART_MM = 14.0, 35.0
 WIDTH = 0.6  # of a place, as a share of the distance between places
 # What is let pass; well below what the maker is promised, since several add up.
-CAP_PASSES_MM, LIMB_PASSES_MM = 0.5, 1.0
+CAP_PASSES_MM, LIMB_PASSES_MM = 0.8, 1.5
 WRIST_PASSES_MM = 0.7
-GIRTH_PASSES = 0.0004
+GIRTH_PASSES = 0.0003
 TWIST_PASSES_RAD, HANG_PASSES_RAD = 0.008, 0.0006
 
 

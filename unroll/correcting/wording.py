@@ -46,17 +46,21 @@ def targets_for(darts: int) -> Targets:
     return Targets(cap_mean=1.1, cap_p95=2.6) if darts >= 4 else Targets()
 
 
-def shortfall(off: StandOff, targets: Targets) -> float:
-    """Return the sum of squares of the promised figures, each over its limit."""
+def shares(off: StandOff, targets: Targets) -> tuple[float, ...]:
+    """Return the promised figures, each over its limit: girth, hang, wrist, cap mean and p95."""
     girth = max((abs(g.off_percent) for g in off.girths), default=0.0)
-    shares = (
+    return (
         girth / targets.girth_percent,
         off.swing_deg / targets.swing_deg,
         off.wrist_mm / targets.wrist_mm,
         off.cap_mean / targets.cap_mean,
         off.cap_p95 / targets.cap_p95,
     )
-    return sum(share * share for share in shares)
+
+
+def shortfall(off: StandOff, targets: Targets) -> float:
+    """Return the sum of squares of the promised figures, each over its limit."""
+    return sum(share * share for share in shares(off, targets))
 
 
 def changes_in_words(

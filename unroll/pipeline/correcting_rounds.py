@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.correcting import Reach, SeamSystem, Targets, shortfall
+from unroll.correcting import Reach, SeamSystem, Targets, shares
 from unroll.errors import UnrollError
 from unroll.geometry.membrane_response import Response
 from unroll.pipeline.correction_bench import Bench, Tried
@@ -20,7 +20,7 @@ LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken
 GOOD_GAIN, POOR_GAIN = 0.6, 0.3
 WORTH_IT = 0.8  # a round that leaves more than this share of the squared misses is the last
 SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 3, 2
-GOOD_SHARE = 0.2  # of the promise's squares: nothing more to gain by sewing again
+GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +124,7 @@ def corrected_sewn(
     tries = [bench.sewn(model.points, spacing=spacing, start=start.sewn)]
     for _ in range(SEWN_ROUNDS):
         last = tries[-1]
-        if last.off is None or shortfall(last.off, targets) < GOOD_SHARE * 5.0:
+        if last.off is None or max(shares(last.off, targets)) < GOOD_SHARE:
             break
         aside = bench.readings.overall(model.miss, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)

@@ -144,7 +144,7 @@ class Bench:
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
         filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
-        miss = with_girths(missed(self.readings.ruler, filled), off)
+        miss = as_taped(missed(self.readings.ruler, filled), off)
         return Tried(points, filled, miss, sewn, off)
 
     def response(self, tried: Tried) -> Response:
@@ -321,8 +321,8 @@ def pieces_of(
     return (*flat, *(replace(base, source=source) for base in bases))
 
 
-def with_girths(miss: Miss, off: StandOff) -> Miss:
-    """Return a miss whose girths agree with what a tape finds on the sewn shape.
+def as_taped(miss: Miss, off: StandOff) -> Miss:
+    """Return a miss whose girths and hang agree with what is measured on the sewn shape.
 
     A line that is carried over from one mesh to another runs along chords, a little inside: by the
     same share all down the arm.
@@ -331,7 +331,13 @@ def with_girths(miss: Miss, off: StandOff) -> Miss:
     inside = [
         taped[name] - miss.girths[index] for name, index in GIRTH_STATIONS.items() if name in taped
     ]
-    return replace(miss, girths=miss.girths + float(np.mean(inside)))
+    outward, forward = np.radians([off.outward_deg, off.forward_deg])
+    return replace(
+        miss,
+        girths=miss.girths + float(np.mean(inside)),
+        outward_rad=float(outward),
+        forward_rad=float(forward),
+    )
 
 
 def progress(miss: Miss) -> str:

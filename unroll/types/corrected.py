@@ -242,9 +242,6 @@ class Closing:
         What was changed, in a maker's words.
     layouts : tuple of LayoutTrial
         Layouts offered, where they were searched.
-    flattenings : tuple of Flattening
-        What the corrected pieces were cut from: the changed surface's outer and inner panel, of the
-        left arm, laid flat.
     """
 
     pieces: tuple[Piece, ...]
@@ -268,7 +265,6 @@ class Closing:
     on_paper: tuple[PaperChange, ...] = ()
     changes: tuple[str, ...] = ()
     layouts: tuple[LayoutTrial, ...] = ()
-    flattenings: tuple[Flattening, ...] = ()
 
 
 @dataclass(frozen=True)
