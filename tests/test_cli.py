@@ -57,6 +57,44 @@ def test_make_says_first_what_the_ease_does(made):
     assert "the cap stands" in said
 
 
+def test_make_says_how_far_its_figures_can_be_trusted(made):
+    out, said = made
+    assert sum(line.startswith("How sure that is: ") for line in said.splitlines()) == 1
+    report = json.loads((out / "report.json").read_text("utf8"))
+    names = [row["name"] for row in report["certainty"]]
+    assert names[0] == "as assumed" and names[-1] == "meshed finer" and len(names) == 9
+    assert any("no pattern can remove" in row["text"] for row in report["certainty_words"])
+    page = (out / "report.html").read_text("utf8")
+    assert 'id="certainty"' in page and "How far to trust these figures" in page
+
+
+def test_make_tells_what_was_corrected_in_numbers(made):
+    report = json.loads((made[0] / "report.json").read_text("utf8"))
+    (row,) = report["corrections"]
+    assert row["before"]["swing_deg"] > 3.0 > row["after"]["swing_deg"]
+    assert sum(one["kept"] for one in report["rounds"]) == 1
+    assert [layout["proposed"] for layout in report["layouts"]][0] is True
+
+
+@pytest.mark.parametrize(
+    ("words", "is_certain"),
+    [(["make"], True), (["make", "--quick"], False), (["sew"], False), (["print"], False)],
+)
+def test_only_the_whole_job_sews_again_to_see_how_sure_it_is(
+    words, is_certain, tmp_path, monkeypatch
+):
+    seen = []
+
+    def stop(_sheet, *, scope, **_):
+        seen.append(scope)
+        raise UnrollError("stopped")
+
+    monkeypatch.setattr(cli, "make_result", stop)
+    answer = run(words[0], str(DEMO), *words[1:], "--out", str(tmp_path / "out"))
+    assert answer.exit_code == 1 and answer.output.strip() == "stopped"
+    assert [scope.certain for scope in seen] == [is_certain]
+
+
 def test_the_report_has_its_documented_keys(made):
     report = json.loads((made[0] / "report.json").read_text("utf8"))
     assert {"name", "asked_mm", "got_mm", "arm"} <= report["tape"][0].keys()

@@ -20,17 +20,19 @@ from unroll.files.atomic import write_folder
 from unroll.files.blank_files import write_blank
 from unroll.files.outputs import job_files, preview_files
 from unroll.files.print_outputs import Files, guide_section, print_files
+from unroll.files.redraft_files import redraft_files
 from unroll.files.sheets import load_sheet
 from unroll.files.stage_files import draft_files, sewn_files
 from unroll.files.stage_sections import stage_sections
 from unroll.guiding import guide_figure
 from unroll.measuring import blank_sheet
-from unroll.pipeline.drafted import draft_arm
+from unroll.pipeline.drafted import draft_arm, redraft_arm
 from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
 from unroll.pipeline.ready import get_ready
 from unroll.pipeline.refitted import refit_sheet
 from unroll.pipeline.unrolling import Tell
 from unroll.printing import paper_called
+from unroll.reporting import redrawn_lines
 from unroll.types import Drafted, Filled, MakeResult, Ready
 
 app = typer.Typer(
@@ -60,6 +62,13 @@ Quick = Annotated[
     bool,
     typer.Option(
         "--quick", help="Do not search darts or correct the pieces: seconds, not half a minute."
+    ),
+]
+Correct = Annotated[
+    bool,
+    typer.Option(
+        "--correct",
+        help="Also change its numbers until the arm sewn from it comes nearest; some ten seconds.",
     ),
 ]
 Force = Annotated[bool, typer.Option("--force", help="Print although a seam does not true.")]
@@ -108,16 +117,29 @@ def sheet(
 
 
 @app.command()
-def draft(sheet_file: SheetFile, out: Out = Path("draft"), overwrite: Overwrite = False) -> None:
+def draft(
+    sheet_file: SheetFile, out: Out = Path("draft"), overwrite: Overwrite = False,
+    correct: Correct = False,
+) -> None:  # fmt: skip
     """Draft the arm by the flat rules alone, and walk its seams."""
     with _progress() as tell:
         given = load_sheet(sheet_file)
+        make, cloth = given.make, given.cloth
         tell("drafting by the flat rules")
-        drafts = [draft_arm(measures, given.make, given.cloth) for measures in given.arms]
-        write_folder(out, draft_files(given, drafts), overwrite=overwrite)
+        drafts = [draft_arm(measures, make, cloth) for measures in given.arms]
+        files = draft_files(given, drafts)
+        redrawn = []
+        if correct:
+            redrawn = [redraft_arm(arm, make, cloth, tell=tell) for arm in given.arms]
+            tell("drawing and writing")
+            files |= redraft_files(given, redrawn)
+        write_folder(out, files, overwrite=overwrite)
         for drafted in drafts:
             _draft_lines(drafted)
-        _written(out, f"look at {out}")
+        for arm, found in zip(given.arms, redrawn, strict=False):
+            side = arm.side if len(given.arms) > 1 else ""
+            _lines(redrawn_lines(found, given.unit, side=side))
+        _written(out, f"look at {out / 'corrected_draft.html' if correct else out}")
 
 
 @app.command()

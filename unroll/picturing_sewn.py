@@ -24,12 +24,16 @@ NAMES = {
     "drafted-darts": "flat draft with darts",
     "unrolled": "unrolled pieces",
     "corrected": "corrected pieces",
+    "before": "before correction",
+    "after": "after correction",
 }
 STYLES = {
     "drafted-ease": ("#a3362b", (0, (6, 2))),
     "drafted-darts": ("#b8862b", (0, (6, 2, 1.2, 2))),
     "unrolled": ("#2f6f8f", "solid"),
     "corrected": ("#3d7a45", (0, (2, 1.2))),
+    "before": ("#a3362b", (0, (5, 2))),
+    "after": ("#2f6f8f", "solid"),
 }
 # Ways of looking: across to the right and up on the page, towards the eye, for the left arm.
 VIEWS = (

@@ -1,14 +1,11 @@
-"""Pictures of the later stages, as figures for the report and as files."""
+"""Pictures of the draft and of sewn shapes, as figures for the report and as files."""
 
 from __future__ import annotations
 
 from unroll.picturing import png_bytes
-from unroll.picturing_corrected import layouts_figure
-from unroll.picturing_corrected import overlay_figure as before_after_figure
 from unroll.picturing_draft import draft_figure, levels_figure, overlay_figure, walked_figure
 from unroll.picturing_sewn import profile_figure, stand_off_figure
 from unroll.types import ArmResult, Drafted, Filled
-from unroll.types.corrected import Closing
 from unroll.types.shown import Figure
 
 MANNERS = {"drafted-ease": "an eased cap", "drafted-darts": "a darted cap"}
@@ -56,25 +53,3 @@ def sewn_figures(filled: Filled) -> dict[str, Figure]:
             png_bytes(stand_off_figure(pairs)),
         ),
     }
-
-
-def corrected_figures(closing: Closing) -> dict[str, Figure]:
-    """Return what was changed, what it gains once filled, and the layouts to choose from."""
-    both = [(closing.sewn_before, closing.before), (closing.sewn_after, closing.after)]
-    figures = {
-        "corrected-pieces": Figure(
-            "The pieces before and after correction", png_bytes(before_after_figure(closing))
-        ),
-        "corrected-profile": Figure(
-            "Profile through the cap, before and after",
-            png_bytes(profile_figure([closing.before, closing.after])),
-        ),
-        "corrected-standoff": Figure(
-            "Where the cap stands off, before and after", png_bytes(stand_off_figure(both))
-        ),
-    }
-    if closing.layouts:
-        figures["corrected-layouts"] = Figure(
-            "Layouts to choose from", png_bytes(layouts_figure(closing.layouts))
-        )
-    return figures

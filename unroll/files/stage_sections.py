@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from html import escape
 
+from unroll.files.correction_sections import certainty_section, corrected_section
 from unroll.files.stage_figures import (
     MANNERS,
     comparison_figures,
-    corrected_figures,
     draft_figures,
     sewn_figures,
 )
-from unroll.reporting.html import lengths, picture, table, whose, words
+from unroll.reporting.html import bullets, lengths, picture, table, whose, words
 from unroll.types import ArmResult, MakeResult
-from unroll.types.corrected import Closing
 from unroll.types.shown import Section
 
 SOURCES = {
@@ -32,6 +30,8 @@ def stage_sections(result: MakeResult) -> tuple[Section, ...]:
         sections.append(sewn_section(result))
     if any(arm.closing for arm in result.arms):
         sections.append(corrected_section(result))
+    if any(arm.certainty for arm in result.arms):
+        sections.append(certainty_section(result))
     return tuple(sections)
 
 
@@ -47,7 +47,7 @@ def draft_section(result: MakeResult) -> Section:
         figures = draft_figures(arm.drafted) | comparison_figures(arm)
         if arm.drafted.advice:
             body += f'<p class="caution"><strong>{escape(arm.drafted.advice)}.</strong></p>'
-        body += _list(notice.text for notice in arm.drafted.notices)
+        body += bullets(notice.text for notice in arm.drafted.notices)
         for source in MANNERS:
             kinds = ("", "-over-unrolled", "-levels", "-seams")
             body += "".join(picture(figures[source + k]) for k in kinds if source + k in figures)
@@ -98,50 +98,8 @@ def sewn_section(result: MakeResult) -> Section:
         body += _standoff_table(result, arm) + _girth_table(result, arm)
         body += _strain_table(result, arm)
         limits = dict.fromkeys(x for off in arm.filled.standoffs.values() for x in off.limits)
-        body += "<h3>What these figures leave out</h3>" + _list(limits)
+        body += "<h3>What these figures leave out</h3>" + bullets(limits)
     return Section("sewn", "Sewn and filled", body)
-
-
-def corrected_section(result: MakeResult) -> Section:
-    """What was changed so that the filled arm is the measured one, and what it gains."""
-    body = (
-        "<p>Flat cloth cannot follow a shoulder, so a sewn and filled arm differs from the one its "
-        "pieces were laid flat from. These pieces come from a surface that was changed until the "
-        "filled arm is the measured one.</p>"
-    )
-    for arm in result.arms:
-        closing = arm.closing
-        if closing is None:
-            continue
-        body += _before_and_after(result, arm, closing)
-        body += "".join(picture(figure) for figure in corrected_figures(closing).values())
-        body += "<h3>What was changed</h3>" + _list(closing.changes)
-        body += "<h3>What is reached</h3>" + _list(closing.reached)
-        if closing.missed:
-            body += "<h3>What is not, and what would help</h3>" + _list(closing.missed)
-        if closing.layouts:
-            body += "<h3>Layouts to choose from</h3>" + _list(t.text for t in closing.layouts)
-        body += (
-            f"<p>Filling makes sections round: on average {closing.round_mean:.1f} mm of the "
-            "distance over the cap are out of any pattern's reach.</p>"
-        )
-    return Section("corrected", "The corrected pieces", body)
-
-
-def _before_and_after(result: MakeResult, arm: ArmResult, closing: Closing) -> str:
-    unit, both = result.sheet.unit, (closing.before, closing.after)
-    pairs = (
-        ("arm swings", *(f"{off.swing_deg:.1f}°" for off in both)),
-        ("wrist off by", *(lengths(off.wrist_mm, unit) for off in both)),
-        ("cap off on average", *(lengths(off.cap_mean, unit) for off in both)),
-        ("cap off nearly everywhere", *(lengths(off.cap_p95, unit) for off in both)),
-        ("worst girth off by", *(
-            f"{max(abs(g.off_percent) for g in off.girths):.2f} %"
-            for off in both
-        )),
-    )  # fmt: skip
-    heads = ["Once filled", "Before correction", "After"]
-    return table(f"{whose(result, arm)}before and after", heads, [list(row) for row in pairs])
 
 
 def _standoff_table(result: MakeResult, arm: ArmResult) -> str:
@@ -192,7 +150,3 @@ def _girth_table(result: MakeResult, arm: ArmResult) -> str:
     heads = ["Girth", "Asked", *(SOURCES[source] for source in arm.filled.standoffs)]
     return table(f"{whose(result, arm)}girths once filled", heads, rows)
 
-
-def _list(lines: Iterable[str]) -> str:
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
-    return f"<ul>{items}</ul>" if items else ""

@@ -144,8 +144,8 @@ def draft_bench(
 ) -> DraftBench:
     """Return a bench for one arm's draft; of a right arm its mirror image is worked on."""
     plain = Drawn(replace(measures, side="left"), make)
+    surplus = cap_surplus(pieces_of_draft(plain, manner))  # what cannot be drawn is told first
     wanted = mesh_arm(rounded_shape(measures), edge=WANTED_EDGE_MM)
-    surplus = cap_surplus(pieces_of_draft(plain, manner))
     numbers = numbers_for(manner, make)
     return DraftBench(plain, cloth, manner, spacing, wanted, numbers, surplus)
 

@@ -12,7 +12,7 @@ from unroll.geometry.bounded_steps import bounded_step
 from unroll.pipeline.closing_loop import Tell, silent
 from unroll.pipeline.draft_bench import DraftBench, DrawnTry, draft_bench, pieces_of_draft
 from unroll.pipeline.draft_numbers import Drawn, Manner, told
-from unroll.pipeline.draft_words import out_of_reach
+from unroll.pipeline.draft_words import helps
 from unroll.types import ArmMeasures, Cloth, FloatArray, Make, Piece
 from unroll.types.corrected import DraftClosing
 from unroll.types.measures import Side
@@ -106,6 +106,8 @@ def _closed(
     changes = told(was, now, bench.manner)
     count = sum(change.name.startswith("dart ") for change in changes)
     reached, missed = verdicts(best.off, (), targets_for(count))
+    # what verdicts say would help is for pieces that were laid flat
+    short = tuple(line.partition(": ")[0] for line in missed)
     return DraftClosing(
         manner=bench.manner,
         pieces=_on_side(now, measures.side, bench.manner),
@@ -113,11 +115,13 @@ def _closed(
         before=first.off,
         after=best.off,
         uncorrected=_on_side(was, measures.side, bench.manner),
+        wanted=bench.wanted,
         sewn_before=first.sewn,
         sewn_after=best.sewn,
         surplus=(first.surplus, best.surplus),
         reached=reached,
-        missed=out_of_reach(missed, measures, bench.cloth, bench.manner, best.surplus),
+        missed=short,
+        helps=helps(short, measures, bench.cloth, bench.manner, best.surplus),
     )
 
 

@@ -1,4 +1,4 @@
-"""What a corrected hand draft does not reach, and what would help, in a maker's words."""
+"""What would help a corrected hand draft that falls short, in a maker's words."""
 
 from __future__ import annotations
 
@@ -8,25 +8,19 @@ from unroll.pipeline.draft_numbers import Manner
 from unroll.types import ArmMeasures, Cloth
 
 
-def out_of_reach(
+def helps(
     missed: Sequence[str], measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float
 ) -> tuple[str, ...]:
-    """Return what is missed, one line each, and then what would help.
+    """Return what would help a corrected draft, one line each; none where nothing is missed.
 
     Parameters
     ----------
     missed : sequence of str
-        As verdicts give them; what they say would help is for laid-out pieces and left out.
     surplus : float
         Cap seam less armhole, mm.
     """
     if not missed:
         return ()
-    lines = [line.partition(": ")[0] for line in missed]
-    return (*lines, *_helps(measures, cloth, manner, surplus))
-
-
-def _helps(measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float) -> list[str]:
     out = []
     most = 0.01 * cloth.eases_percent[1] * 0.5 * measures.armhole.girth
     if manner == "ease" and surplus > most:
@@ -38,9 +32,9 @@ def _helps(measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float) 
     if manner == "darts" and not measures.cap_arcs:
         out.append(
             "the sheet has no cap_arcs, so the draft has to guess the shoulder's roundness: two or "
-            "three taped over the cap would bring it nearer"
+            "three taped over the cap would bring the shoulder nearer"
         )
-    return [
+    return (
         *out,
-        "what is left is beyond straight rules: the pieces of `unroll make` are corrected all over",
-    ]
+        "cut the pieces that unroll make prints: they are corrected all over, not by straight rules",
+    )

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from unroll.comparing import compare, tape_draft
 from unroll.drafting import draft, draft_notices, ease_advice
+from unroll.pipeline.draft_closing import close_draft
+from unroll.pipeline.filled import SPACING_MM
+from unroll.pipeline.unrolling import Tell
 from unroll.types import ArmMeasures, Cloth, Comparison, Drafted, Make, Piece
+from unroll.types.corrected import DraftClosing
 from unroll.walking import place_notches, walk
 
 
@@ -30,3 +36,16 @@ def compare_arm(
     return {
         source: compare(pieces, unrolled, measures) for source, pieces in drafted.pieces.items()
     }
+
+
+def redraft_arm(measures: ArmMeasures, make: Make, cloth: Cloth, *, tell: Tell) -> DraftClosing:
+    """Correct the draft's numbers in the manner that the sheet asks for, and walk its seams.
+
+    Raises
+    ------
+    UnrollError
+        When the draft cannot be drawn or sewn.
+    """
+    found = close_draft(measures, make, cloth, manner=make.cap, spacing=SPACING_MM, tell=tell)
+    pieces = place_notches(found.pieces)
+    return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))

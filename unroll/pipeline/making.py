@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from unroll.comparing import comparison_rows, level_rows
+from unroll.distortion import measure_distortion
 from unroll.pipeline.beside import Beside, at_once
 from unroll.pipeline.certainty import spread
 from unroll.pipeline.dart_layouts import close_best
@@ -18,6 +19,7 @@ from unroll.types import (
     ArmMeasures,
     ArmResult,
     Comparison,
+    Distortion,
     Drafted,
     Filled,
     Make,
@@ -145,8 +147,15 @@ def make_arm(
         distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
         seams=tuple(seam.row for seams in walked.values() for seam in seams),
         advice=_advice(unrolled.advice, drafted, closing, certainty, make), drafted=drafted,
-        compared=compared, filled=filled, closing=closing, certainty=certainty, extra=extra,
+        compared=compared, filled=filled, closing=closing, certainty=certainty,
+        corrected=_corrected_distortions(closing), extra=extra,
     )  # fmt: skip
+
+
+def _corrected_distortions(closing: Closing | None) -> dict[str, Distortion]:
+    """Return what the corrected pieces ask of the cloth, where their flattenings are at hand."""
+    flattenings = () if closing is None else closing.flattenings
+    return {f.panel.name: measure_distortion(f) for f in flattenings}
 
 
 def _advice(

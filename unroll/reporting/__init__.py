@@ -2,9 +2,10 @@
 
 from unroll.reporting.layout_caution import layout_caution
 from unroll.reporting.numbers import report_dict, report_json
-from unroll.reporting.page import closing_sections, opening_sections, report_html
+from unroll.reporting.page import closing_sections, opening_sections, page_html, report_html
+from unroll.reporting.redrawn import redrawn_json, redrawn_lines
 
 __all__ = [
-    "closing_sections", "layout_caution", "opening_sections", "report_dict", "report_html",
-    "report_json",
+    "closing_sections", "layout_caution", "opening_sections", "page_html", "redrawn_json",
+    "redrawn_lines", "report_dict", "report_html", "report_json",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -68,6 +69,23 @@ def table(
         f"<caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
         f"<tbody>{body}</tbody></table></div>"
     )
+
+
+def bullets(lines: Iterable[str]) -> str:
+    """Return plain lines as a list; nothing where there is none.
+
+    Examples
+    --------
+    >>> bullets(["a < b"]), bullets([])
+    ('<ul><li>a &lt; b</li></ul>', '')
+    """
+    items = "".join(f"<li>{_together(escape(line))}</li>" for line in lines)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+def _together(text: str) -> str:
+    """Return text in which a number and its unit stay on one line."""
+    return re.sub(r"(?<=\d) (?=(%|mm|in|cm)\b|%)", "\u00a0", text)
 
 
 def data_uri(content: bytes) -> str:

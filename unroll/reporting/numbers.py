@@ -5,12 +5,19 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
 
 from unroll.geometry.averages import area_percentile
+from unroll.reporting.correction_numbers import (
+    certainty_rows,
+    certainty_words,
+    correction_rows,
+    layout_rows,
+    round_rows,
+)
 from unroll.reporting.darts import piece_dart_rows, trial_rows
 from unroll.reporting.html import serves_both
 from unroll.types import ArmResult, Distortion, MakeResult, Piece
@@ -55,6 +62,11 @@ def report_dict(result: MakeResult) -> Row:
         "darts": _rows(arms, piece_dart_rows),
         "trials": _rows(arms, trial_rows),
         "without_darts": _rows(arms, _without_darts),
+        "corrections": _rows(arms, _plainly(correction_rows)),
+        "rounds": _rows(arms, _plainly(round_rows)),
+        "layouts": _rows(arms, _plainly(layout_rows)),
+        "certainty": _rows(arms, _plainly(certainty_rows)),
+        "certainty_words": _rows(arms, certainty_words),
         "advice": _rows(arms, _advice),
         "notices": [{"name": n.name, "text": n.text} for n in result.sheet.notices],
     }
@@ -157,7 +169,8 @@ def _piece_row(arm: ArmResult, piece: Piece) -> Row:
         "name": piece.name, "source": published_source(piece.source), "variant": piece.source,
         "outline_mm": piece.outline.tolist(), "area_mm2": piece.area,
     }  # fmt: skip
-    distortion = arm.distortions.get(piece.name) if piece.source == "unrolled" else None
+    by_source = {"unrolled": arm.distortions, "corrected": arm.corrected}
+    distortion = by_source.get(piece.source, {}).get(piece.name)
     if distortion is None:
         return row | dict.fromkeys(_STRETCH_KEYS)
     return row | stretch_numbers(distortion)
@@ -193,26 +206,31 @@ def _advice(arm: ArmResult) -> list[Row]:
     return [{"name": name, "text": text} for name, text in arm.advice.items()]
 
 
+def _plainly(rows_of: Callable[[ArmResult], list[Row]]) -> Callable[[ArmResult], list[Row]]:
+    """Rows as JSON knows them."""
+    return lambda arm: [plain(row) for row in rows_of(arm)]
+
+
 def _found(stage: str) -> Any:
     """Rows that a later stage left in `extra`: mappings or dataclasses with the published keys."""
 
     def rows_of(arm: ArmResult) -> list[Row]:
-        return [_plain(row) for row in arm.extra.get(stage, ())]
+        return [plain(row) for row in arm.extra.get(stage, ())]
 
     return rows_of
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Turn dataclasses, mappings, tuples and arrays into what JSON knows."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray | np.generic):
-        return _plain(value.tolist())
+        return plain(value.tolist())
     if isinstance(value, float):
         # JSON has no word for what could not be measured but null.
         return value if math.isfinite(value) else None
     if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     return value

@@ -19,7 +19,7 @@ from unroll.reporting.sections import (
     summary_section,
     tape_section,
 )
-from unroll.types import MakeResult
+from unroll.types import MakeResult, Sheet
 from unroll.types.shown import Figure, Model, Section
 
 # The page may run and style itself and show pictures it holds; it may fetch nothing.
@@ -81,6 +81,13 @@ def report_html(result: MakeResult, sections: Sequence[Section], *, style: str, 
     ValueError
         When two sections share a name, or a name cannot be an anchor.
     """
+    return page_html(result.sheet, _title(result), sections, style=style, script=script)
+
+
+def page_html(
+    sheet: Sheet, title: str, sections: Sequence[Section], *, style: str, script: str = ""
+) -> str:
+    """Return sections as one self-contained HTML page; see `report_html`."""
     _check_names([section.name for section in sections])
     contents = "".join(f'<li><a href="#{s.name}">{escape(s.title)}</a></li>' for s in sections)
     body = "\n".join(
@@ -88,13 +95,12 @@ def report_html(result: MakeResult, sections: Sequence[Section], *, style: str, 
         f'<h2 id="{s.name}-title">{escape(s.title)}</h2>\n{s.body}</section>'
         for s in sections
     )
-    title = _title(result)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
-        f"<title>{title}</title>\n<style>\n{style}</style></head>\n<body>"
-        f"<header><h1>{title}</h1>{_label(result)}</header>"
+        f"<title>{escape(title)}</title>\n<style>\n{style}</style></head>\n<body>"
+        f"<header><h1>{escape(title)}</h1>{_label(sheet)}</header>"
         f'<nav aria-label="On this page"><ul>{contents}</ul></nav>\n<main>\n{body}\n</main>\n'
         f"<script>\n{script}</script>\n</body></html>\n"
     )
@@ -116,7 +122,7 @@ def _title(result: MakeResult) -> str:
     return "Left and right arm, from tape to pieces"
 
 
-def _label(result: MakeResult) -> str:
+def _label(sheet: Sheet) -> str:
     """Whose arm it is and when it was measured, as the sheet gives them."""
-    said = [text for text in (result.sheet.owner, result.sheet.date) if text]
+    said = [text for text in (sheet.owner, sheet.date) if text]
     return f'<p class="label">{escape(" · ".join(said))}</p>' if said else ""

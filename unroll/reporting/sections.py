@@ -89,7 +89,9 @@ def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Sec
         side = arm.measures.side
         shown = [figures[k] for k in (f"{side} heat {n}" for n in arm.distortions) if k in figures]
         body += f'<div class="row">{"".join(picture(figure) for figure in shown)}</div>'
-        body += _distortion_table(arm, whose(result, arm))
+        body += distortion_table(
+            f"{whose(result, arm)}flat against curved", arm.distortions, arm.undarted
+        )
     body += (
         "<p>In the tables, plus is flat cloth too long, to be eased in; minus is too short, to be "
         "stretched. The first four columns hold for 99 % of the area, the next two for all of it. "
@@ -98,15 +100,18 @@ def distortion_section(result: MakeResult, figures: Mapping[str, Figure]) -> Sec
     return Section("distortion", "Where the cloth must give", body)
 
 
-def _distortion_table(arm: ArmResult, before: str) -> str:
-    rows = [_distortion_row(f"{name} piece", d) for name, d in arm.distortions.items()]
-    if arm.undarted is not None:
-        rows.append(_distortion_row("outer piece, were it cut without darts", arm.undarted))
+def distortion_table(
+    caption: str, distortions: Mapping[str, Distortion], undarted: Distortion | None = None
+) -> str:
+    """Return what each piece asks of the cloth, a row a piece; its outer one without darts last."""
+    rows = [_distortion_row(f"{name} piece", d) for name, d in distortions.items()]
+    if undarted is not None:
+        rows.append(_distortion_row("outer piece, were it cut without darts", undarted))
     heads = (
         "Piece", "Threads must give", "Along the grain", "Across the grain", "Skew",
         "In any direction", "Area", "Turned over",
     )  # fmt: skip
-    return table(f"{before}flat against curved", heads, rows)
+    return table(caption, heads, rows)
 
 
 def _distortion_row(name: str, distortion: Distortion) -> list[str]:

@@ -25,7 +25,7 @@ BREADTHS = (
 
 
 def plain_words(standoffs: Sequence[StandOff]) -> str:
-    """Return what a maker should know before she cuts, a sentence or two for each set of pieces.
+    """Return what a maker should know before she cuts, a line for each set of pieces.
 
     Examples
     --------
@@ -36,7 +36,7 @@ def plain_words(standoffs: Sequence[StandOff]) -> str:
     if len(standoffs) > 1:
         best = min(standoffs, key=lambda one: one.cap_mean)
         lines.append(f"Closest over the cap: {_name(best)[:1].lower()}{_name(best)[1:]}.")
-    return " ".join(lines)
+    return "\n".join(lines)
 
 
 def _name(one: StandOff) -> str:

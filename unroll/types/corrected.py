@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from unroll.types.arrays import FloatArray, own
+from unroll.types.draft import WalkedSeam
 from unroll.types.flat import Piece
 from unroll.types.measures import Cloth
 from unroll.types.sewn import Sewn, StandOff
@@ -402,12 +403,16 @@ class DraftClosing:
         Against the arm with round sections; of the left arm, as both are worked out on it.
     uncorrected : tuple of Piece
         Drawn with the numbers as they were measured.
+    wanted : ArmMesh
+        The left arm that is aimed at, with round sections.
     sewn_before, sewn_after : Sewn
         Of the left arm.
     surplus : (float, float)
         Cap seam less armhole, before and after, mm.
-    reached, missed : tuple of str
-        Targets that are met, and those that are not with what would help, in plain words.
+    reached, missed, helps : tuple of str
+        Targets that are met, those that are not, and what would help, in plain words.
+    walked : tuple of WalkedSeam
+        Seams of the corrected draft, where they were walked.
     """
 
     manner: str
@@ -416,8 +421,11 @@ class DraftClosing:
     before: StandOff
     after: StandOff
     uncorrected: tuple[Piece, ...]
+    wanted: ArmMesh
     sewn_before: Sewn
     sewn_after: Sewn
     surplus: tuple[float, float]
     reached: tuple[str, ...] = ()
     missed: tuple[str, ...] = ()
+    helps: tuple[str, ...] = ()
+    walked: tuple[WalkedSeam, ...] = ()

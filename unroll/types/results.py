@@ -86,6 +86,8 @@ class ArmResult:
         The correction, and how it got there.
     certainty : Spread or None
         How far the correction's figures can be trusted.
+    corrected : mapping of str to Distortion
+        By panel name; the corrected pieces against the changed surface they were laid flat from.
     extra : mapping of str to Any
         Rows for the report by key ("trials", "comparison", "standoff", ...).
     """
@@ -103,6 +105,7 @@ class ArmResult:
     filled: Filled | None = None
     closing: Closing | None = None
     certainty: Spread | None = None
+    corrected: Mapping[str, Distortion] = field(default_factory=dict)
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 
