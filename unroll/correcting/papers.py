@@ -32,8 +32,7 @@ def changes_on_paper(
     """
     one, other = _measures(before), _measures(after)
     darts = [
-        PaperChange(f"{a.name} intake", a.width, b.width)
-        for a, b in zip(*intakes, strict=True)
+        PaperChange(f"{a.name} intake", a.width, b.width) for a, b in zip(*intakes, strict=True)
     ]
     return (*(PaperChange(name, one[name], other[name]) for name in one), *darts)
 

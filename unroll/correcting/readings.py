@@ -141,7 +141,7 @@ def _spread(points: FloatArray, apart: FloatArray) -> IntArray:
 def _vertex_areas(points: FloatArray, faces: IntArray) -> FloatArray:
     a, b, c = points[faces].transpose(1, 0, 2)
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 6.0
-    return np.bincount(faces.ravel(), np.repeat(area, 3), len(points))
+    return np.asarray(np.bincount(faces.ravel(), np.repeat(area, 3), len(points)), dtype=float)
 
 
 def _wrist(ruler: Ruler) -> FloatArray:

@@ -103,10 +103,7 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     length = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
     lean = turn @ length / np.linalg.norm(length) - length / np.linalg.norm(length)
     twist = np.mean(
-        [
-            _turn_about(length, _across(ruler, filled, k), _across(ruler, wanted, k))
-            for k in levels
-        ]
+        [_turn_about(length, _across(ruler, filled, k), _across(ruler, wanted, k)) for k in levels]
     )
     away = np.sum((filled - wanted) * ruler.normals, axis=1)
     hung = _hung(ruler, filled, centres[levels])
@@ -132,9 +129,7 @@ def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
     it leaves the sections' centres closest.
     """
     there = ruler.centres[LEVELS]
-    turn = fit_turn(
-        _ways(ruler, filled, here), _ways(ruler, ruler.arm.mesh.vertices, there)
-    )
+    turn = fit_turn(_ways(ruler, filled, here), _ways(ruler, ruler.arm.mesh.vertices, there))
     left = np.mean(there - here @ turn.T, axis=0)
     reach = (np.eye(3) - turn)[:, 2]
     size = float(reach @ reach)

@@ -93,12 +93,12 @@ def response_of(
             "the filled shape is not in a stable balance; expected one that holds "
             "(slack cloth over most of the arm?)"
         )
-    return Response(factor, system.displacements(points), _pulls(problem.skin, points, flat, corners))
+    return Response(
+        factor, system.displacements(points), _pulls(problem.skin, points, flat, corners)
+    )
 
 
-def _pulls(
-    skin: Skin, points: FloatArray, flat: FloatArray, corners: IntArray
-) -> sparse.csr_array:
+def _pulls(skin: Skin, points: FloatArray, flat: FloatArray, corners: IntArray) -> sparse.csr_array:
     """Return how the vertices' forces change with the flat points, by central differences."""
     is_laid = corners[:, 0] >= 0
     faces, corners = skin.faces[is_laid], corners[is_laid]

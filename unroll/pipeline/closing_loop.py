@@ -21,8 +21,8 @@ from unroll.pipeline.correction_bench import (
     bench_of,
     pieces_of,
     progress,
-    rounded_shape,
     round_of,
+    rounded_shape,
 )
 from unroll.sewing import fill_rest_mesh, sew
 from unroll.standing_off import stand_off

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.correcting import Reach, SeamSystem, Targets, shares
+from unroll.correcting import SeamSystem, Targets, shares
 from unroll.errors import UnrollError
 from unroll.geometry.membrane_response import Response
 from unroll.pipeline.correction_bench import Bench, Tried

@@ -252,9 +252,7 @@ def _laid_flat(
         asked = {f"dart {k}": intake for k, intake in enumerate(intakes, start=1)}
         ease += max(0.0, sum(asked[name] - width for name, width in mouths.items()))
         lengths = {"cap seam": length + ease}
-        laid = flatten(
-            outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points
-        )
+        laid = flatten(outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points)
     return (laid, flatten(inner, energy=make.weave)), ease
 
 

@@ -16,6 +16,8 @@ from unroll.sewing.shells import Shell
 from unroll.types import ArmMesh, Cloth, Flattening, FloatArray, Trace
 from unroll.types.sewn import Sewn
 
+# Less is left here than in sewn pieces: corrections are steered by small differences.
+WELL_BALANCED = 5e-4
 PLATES = {"armhole base": "armhole plate", "wrist base": "wrist plate"}
 LINES = {
     "upper arm line": "upper_arm",
@@ -77,7 +79,8 @@ def fill_rest_mesh_steps(
     shell, problem = _posed(arm, rest, cloth, source)
     points = np.array(arm.mesh.vertices if start is None else start)
     points[problem.held] = arm.mesh.vertices[problem.held]
-    yield from fill_steps(shell, problem, points, cloth, is_near=start is not None)
+    is_near = start is not None
+    yield from fill_steps(shell, problem, points, cloth, within=WELL_BALANCED, is_near=is_near)
 
 
 def rest_mesh_problem(arm: ArmMesh, rest: FloatArray, *, cloth: Cloth) -> Problem:
