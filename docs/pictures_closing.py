@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -11,23 +12,51 @@ matplotlib.use("Agg")
 
 from matplotlib.figure import Figure
 
+from unroll.correcting import targets_for
 from unroll.files.sheets import load_sheet
 from unroll.lofting import shape_arm
-from unroll.picturing_corrected import layouts_figure, overlay_figure
+from unroll.picturing_corrected import (
+    certainty_figure,
+    hang_figure,
+    layouts_figure,
+    overlay_figure,
+    redrawn_figure,
+)
+from unroll.picturing_corrected.certainty import Wanted
 from unroll.picturing_sewn import profile_figure, stand_off_figure
+from unroll.pipeline.certainty import spread
 from unroll.pipeline.dart_layouts import close_best
+from unroll.pipeline.drafted import redraft_arm
+from unroll.reporting.redrawn import short_line
 
 HERE = Path(__file__).parent
 
 
 def main() -> None:
-    """Close the loop on the demo sheet and save four pictures."""
+    """Close the loop and correct the hand draft of the demo sheet, and save the pictures."""
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
-    closing = close_best(
-        shape_arm(sheet.arms[0]), sheet.make, sheet.cloth,
-        tell=lambda words: print(words, file=sys.stderr),
+
+    def tell(words: str) -> None:
+        print(words, file=sys.stderr)
+
+    closing = close_best(shape_arm(sheet.arms[0]), sheet.make, sheet.cloth, tell=tell)
+    both = [
+        (closing.sewn_before, replace(closing.before, source="before")),
+        (closing.sewn_after, replace(closing.after, source="after")),
+    ]
+    names = ("before correction", "after correction")
+    save(
+        hang_figure(closing.rounded, closing.sewn_before, closing.sewn_after, names=names),
+        "closing_hang",
     )
-    both = [(closing.sewn_before, closing.before), (closing.sewn_after, closing.after)]
+    wanted = targets_for(len(closing.darts))
+    limits = Wanted(wanted.girth_percent, wanted.swing_deg, wanted.wrist_mm, wanted.cap_mean)
+    found = spread(closing, sheet.cloth, tell=tell)
+    print(*found.lines, sep="\n")
+    save(certainty_figure(found, limits), "closing_certainty")
+    redrawn = redraft_arm(sheet.arms[0], sheet.make, sheet.cloth, tell=tell)
+    told = [short_line(change, sheet.unit) for change in redrawn.changes]
+    save(redrawn_figure(redrawn, told), "closing_draft")
     save(overlay_figure(closing), "closing_pieces")
     save(layouts_figure(closing.layouts), "closing_layouts")
     save(stand_off_figure(both), "closing_stand_off")

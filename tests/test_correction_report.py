@@ -142,6 +142,34 @@ def test_figures_stand_before_and_after_with_what_is_wanted(quick_closing) -> No
     assert rows[2][-1] == "0.3 %"
 
 
+def test_where_the_arms_differ_each_is_named(quick_closing) -> None:
+    two = made_result("left", "right", rings=12)
+    arms = tuple(
+        replace(arm, closing=quick_closing, certainty=SPREAD, corrected={}) for arm in two.arms
+    )
+    for name in ("corrected", "certainty"):
+        body = section(replace(two, arms=arms), name)
+        heads = [text(head) for head in body.xpath("//h3")]
+        assert [head for head in heads if head.endswith(" arm")] == ["Left arm", "Right arm"]
+
+
+def test_what_is_missed_can_stand_in_one_sentence(quick_closing) -> None:
+    missed = (
+        "hang 2 ° off; wanted 0.5: add darts",
+        "wrist 9 mm off; wanted 3: add darts",
+        "girths 1 % off; wanted 0.3: measure again",
+    )
+    sheet = Sheet((sample_measures(),), Cloth(), Make())
+    scope = Scope(14.0, draft=False, fill=False, certain=False)
+    closing = replace(quick_closing, reached=("shoulder within 1 mm",), missed=missed)
+    (arm,) = make_result(sheet, scope=scope, closings=(closing,)).arms
+    assert arm.advice["corrected pieces"] == (
+        "The corrected pieces, sewn and filled: shoulder within 1 mm. Not reached: hang 2 ° off "
+        "(wanted 0.5); wrist 9 mm off (wanted 3). For that, add darts. Not reached: girths 1 % off "
+        "(wanted 0.3). For that, measure again."
+    )
+
+
 def test_certainty_has_a_picture_sentences_and_a_table(quick_closing) -> None:
     body = section(shown(quick_closing, certainty=SPREAD), "certainty")
     assert len(body.xpath("//figure")) == 1

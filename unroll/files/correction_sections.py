@@ -7,7 +7,7 @@ from html import escape
 
 from unroll.correcting import Targets, targets_for
 from unroll.files.correction_figures import corrected_figures, spread_figure
-from unroll.reporting.html import bullets, lengths, picture, table, whose
+from unroll.reporting.html import arm_heading, bullets, lengths, picture, table, whose
 from unroll.reporting.sections import distortion_table
 from unroll.types import ArmResult, MakeResult
 from unroll.types.corrected import Closing, DraftClosing, Spread, SpreadRow
@@ -31,7 +31,8 @@ def _corrected_arm(result: MakeResult, arm: ArmResult, closing: Closing) -> str:
     figures = {name: picture(figure) for name, figure in corrected_figures(closing).items()}
     layouts = figures.pop("corrected-layouts", "")
     caution = arm.advice.get("dart layout", "")
-    body = f'<p class="caution"><strong>{escape(caution)}</strong></p>' if caution else ""
+    body = arm_heading(result, arm)
+    body += f'<p class="caution"><strong>{escape(caution)}</strong></p>' if caution else ""
     body += before_and_after(
         closing,
         targets_for(len(closing.darts)),
@@ -91,6 +92,7 @@ def certainty_section(result: MakeResult) -> Section:
     for arm in result.arms:
         if arm.closing is None or arm.certainty is None:
             continue
+        body += arm_heading(result, arm)
         body += picture(spread_figure(arm.closing, arm.certainty)) + bullets(arm.certainty.lines)
         body += _spread_table(result, arm, arm.certainty)
     return Section("certainty", "How far to trust these figures", body)

@@ -36,5 +36,6 @@ def helps(
         )
     return (
         *out,
-        "cut the pieces that unroll make prints: they are corrected all over, not by straight rules",
+        "cut the pieces that unroll make prints: they are corrected all over, not by straight "
+        "rules",
     )

@@ -170,12 +170,12 @@ def _advice(
     if drafted is not None and drafted.advice:
         advice["flat draft"] = f"{drafted.advice}."
     if closing is not None:
-        advice["corrected pieces"] = _closing_words(closing)
-        if certainty is not None and certainty.summary:
-            advice["certainty"] = certainty.summary
         caution = layout_caution(closing, make)
         if caution:
             advice["dart layout"] = caution
+        advice["corrected pieces"] = _closing_words(closing)
+        if certainty is not None and certainty.summary:
+            advice["certainty"] = certainty.summary
     return advice | dict(pieces)
 
 
@@ -187,10 +187,16 @@ def _closing_words(closing: Closing) -> str:
     by_help: dict[str, list[str]] = {}
     for line in closing.missed:
         miss, _, help_ = line.partition(": ")
-        by_help.setdefault(help_, []).append(miss)
+        by_help.setdefault(help_, []).append(_in_brackets(miss))
     for help_, misses in by_help.items():
         parts.append(f"Not reached: {'; '.join(misses)}. For that, {help_}.")
     return " ".join(parts)
+
+
+def _in_brackets(miss: str) -> str:
+    """Return "hang 2 ° off; wanted 0.5" so that it can stand in a list."""
+    what, _, wanted = miss.partition("; wanted ")
+    return f"{what} (wanted {wanted})" if wanted else what
 
 
 def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]:

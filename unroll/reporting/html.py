@@ -154,3 +154,9 @@ def serves_both(result: MakeResult) -> bool:
 def whose(result: MakeResult, arm: ArmResult) -> str:
     """Return "left arm: " where the arms differ, nothing where one serves both."""
     return "" if serves_both(result) else f"{arm.measures.side} arm: "
+
+
+def arm_heading(result: MakeResult, arm: ArmResult) -> str:
+    """Return a heading with the arm's side where the arms differ, nothing where one serves both."""
+    side = arm.measures.side
+    return "" if serves_both(result) else f"<h3>{side[:1].upper()}{side[1:]} arm</h3>"
