@@ -106,10 +106,14 @@ def verdicts(
     reached, missed = [], []
     for name, value, limit, unit, help_ in found:
         if value <= limit:
-            reached.append(f"{name} within {_shown(value)} {unit} (wanted {limit:g})")
+            reached.append(f"{name} within {_shown(value)}{_unit(unit)} (wanted {limit:g})")
         else:
-            missed.append(f"{name} {_shown(value)} {unit} off; wanted {limit:g}: {help_}")
+            missed.append(f"{name} {_shown(value)}{_unit(unit)} off; wanted {limit:g}: {help_}")
     return tuple(reached), tuple(missed)
+
+
+def _unit(unit: str) -> str:
+    return unit if unit == "°" else f" {unit}"
 
 
 def _shown(value: float) -> str:
