@@ -5,12 +5,18 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import BSpline, CubicSpline, PPoly
 
+from unroll.geometry.sampled_lines import (
+    Ends,
+    SampledLine,
+    evaluate,
+    parabolic,
+    sampled_line,
+    with_straight_middles,
+)
 from unroll.types.arrays import FloatArray
 
-LONGEST_SAGITTA = 0.05  # a chord this straight belongs to the line; a rounder one only samples it
-
-
 NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+LIGHT = 1e-2  # weight of places between samples
 
 
 def fit_cubics(
@@ -28,7 +34,8 @@ def fit_cubics(
     points : (k, 2) float
         Polyline, mm; both ends are kept exactly.
     tolerance : float
-        Largest distance from a point of the polyline to the curve, mm.
+        Largest distance from a point of the polyline to the curve, mm. Between points the curve
+        may bulge from a chord by twice the sagitta of an arc that turns as the polyline does.
     corner_deg : float
         A turn sharper than this, degrees, is a corner, and is kept.
     start_tangent, end_tangent : (2,) float, optional
@@ -76,7 +83,7 @@ def sample_cubics(cubics: FloatArray, *, sagitta: float = 0.01) -> tuple[FloatAr
         bend = 6 * np.linalg.norm(np.diff(control, n=2, axis=0), axis=1).max()
         steps = max(1, int(np.ceil(np.sqrt(bend / (8 * sagitta)) - 1e-9)))
         t = np.linspace(0.0, 1.0, steps + 1)[:, None]
-        b, d = _evaluate(control, t)
+        b, d = evaluate(control, t)
         points.append(b if not points else b[1:])
         tangents.append(d if not tangents else d[1:])
     at, along = np.concatenate(points), np.concatenate(tangents)
@@ -99,19 +106,6 @@ def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
     return out
 
 
-def _evaluate(control: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return points and derivatives of one Bézier segment at `t` (k, 1)."""
-    s = 1 - t
-    point = (
-        s**3 * control[0]
-        + 3 * s * s * t * control[1]
-        + 3 * s * t * t * control[2]
-        + t**3 * control[3]
-    )
-    step = np.diff(control, axis=0)
-    return point, 3 * (s * s * step[0] + 2 * s * t * step[1] + t * t * step[2])
-
-
 def _without_repeats(points: FloatArray) -> FloatArray:
     keep = np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])
     keep[-1] = True
@@ -128,54 +122,50 @@ def _corners(points: FloatArray, corner_deg: float) -> list[int]:
     return [int(i) + 1 for i in np.nonzero(turn > np.deg2rad(corner_deg))[0]]
 
 
-def _fit_run(
-    points: FloatArray, tolerance: float, ends: tuple[FloatArray | None, FloatArray | None]
-) -> FloatArray:
+def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:
     """Fit one run without corners; add knots until it is near enough."""
-    if len(points) == 2 and ends == (None, None):
+    if len(points) == 2 and all(end is None for end in ends):
         return _straight(points)[None]
-    samples = _with_straight_middles(points)
-    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(samples, axis=0), axis=1))])
-    limit = 0.9 * tolerance
+    line = sampled_line(with_straight_middles(points), 0.9 * tolerance, ends)
     inner: list[float] = []
     while True:
-        spline, u, off = _fitted(samples, length / length[-1], inner, ends)
-        if off.max() <= limit:
+        spline, u = _fitted(line, line.at / line.at[-1], inner, ends)
+        at, excess = line.worst(spline, u)
+        if excess <= 0:
             break
-        if len(inner) + 4 >= len(samples):
-            return _as_bezier(_through(points))
-        inner = _one_more_knot(inner, u, off, NARROWEST / length[-1])
-    return _as_bezier(_without_idle_knots(spline, samples, u, inner, ends, limit))
+        if len(inner) + 4 >= len(line.samples):
+            return _through(points, line.limit, ends)
+        inner = _one_more_knot(inner, u, at, NARROWEST / line.at[-1])
+    return _as_bezier(_without_idle_knots(spline, line, u, inner, ends))
 
 
 def _fitted(
-    samples: FloatArray,
+    line: SampledLine,
     u: FloatArray,
     inner: list[float],
-    ends: tuple[FloatArray | None, FloatArray | None],
+    ends: Ends,
     rounds: int = 4,
-) -> tuple[BSpline, FloatArray, FloatArray]:
-    """Return the spline on these knots, the samples' parameters and their distances from it."""
+) -> tuple[BSpline, FloatArray]:
+    """Return the spline on these knots, and the samples' parameters."""
     for _ in range(rounds):
-        spline = _least_squares(samples, u, inner, ends)
-        u = _nearer(spline, samples, u)
-    return spline, u, np.linalg.norm(spline(u) - samples, axis=1)
+        spline = _least_squares(line, u, inner, ends)
+        u = _nearer(spline, line.samples, u)
+    return spline, u
 
 
 def _without_idle_knots(
     spline: BSpline,
-    samples: FloatArray,
+    line: SampledLine,
     u: FloatArray,
     inner: list[float],
-    ends: tuple[FloatArray | None, FloatArray | None],
-    limit: float,
+    ends: Ends,
 ) -> BSpline:
     """Drop each knot without which the curve still is near enough."""
     for knot in list(inner):
         fewer = list(inner)
         fewer.remove(knot)
-        trial, moved, off = _fitted(samples, u, fewer, ends, rounds=2)
-        if off.max() <= limit:
+        trial, moved = _fitted(line, u, fewer, ends, rounds=2)
+        if line.worst(trial, moved)[1] <= 0:
             spline, u, inner = trial, moved, fewer
     return spline
 
@@ -186,49 +176,39 @@ def _straight(points: FloatArray) -> FloatArray:
     return out
 
 
-def _with_straight_middles(points: FloatArray) -> FloatArray:
-    """Add points along chords that are straight, so that the curve cannot belly between them."""
-    step = np.diff(points, axis=0)
-    chord = np.linalg.norm(step, axis=1)
-    heading = np.arctan2(step[:, 1], step[:, 0])
-    turn = np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi)
-    # the end chords know one neighbour only
-    around = np.maximum(np.r_[turn, 0.0], np.r_[0.0, turn])
-    # a chord far longer than its neighbours was drawn as a straight line, not sampled
-    beside = np.maximum(np.r_[chord[1:], 0.0], np.r_[0.0, chord[:-1]])
-    is_straight = (chord * around / 8 < LONGEST_SAGITTA) | (chord > 3 * beside)
-    middles = np.where(is_straight, np.clip(np.ceil(chord / 5.0), 4, 40), 1).astype(int)
-    parts = [
-        points[i] + step[i] * (np.arange(count) / count)[:, None] for i, count in enumerate(middles)
-    ]
-    return np.concatenate([*parts, points[-1:]])
-
-
 def _least_squares(
-    samples: FloatArray,
+    line: SampledLine,
     u: FloatArray,
     inner: list[float],
-    ends: tuple[FloatArray | None, FloatArray | None],
+    ends: Ends,
 ) -> BSpline:
-    """Fit a cubic B-spline with fixed ends and, where given, fixed end directions."""
+    """Fit a cubic B-spline with fixed ends and, where given, fixed end directions.
+
+    Places between samples weigh little: they say where the curve goes when knots lie closer than
+    samples, which would leave it free to go anywhere.
+    """
     knots = np.r_[[0.0] * 4, inner, [1.0] * 4]
+    places, u = np.concatenate([line.samples, line.between]), line.parameters(u)
+    weight = np.where(np.arange(len(places)) < len(line.samples), 1.0, LIGHT)
     basis = BSpline.design_matrix(np.clip(u, 0, 1), knots, 3).toarray()
     count = basis.shape[1]
     # control points = base + freedom @ unknowns, x and y stacked
     base = np.zeros((count, 2))
-    base[0], base[-1] = samples[0], samples[-1]
+    first, last = line.samples[0], line.samples[-1]
+    base[0], base[-1] = first, last
     columns = []
     for index in range(1, count - 1):
         tangent = ends[0] if index == 1 else ends[1] if index == count - 2 else None
         if tangent is None:
             columns += [_column(count, index, [1, 0]), _column(count, index, [0, 1])]
         else:
-            base[index] = samples[0] if index == 1 else samples[-1]
+            base[index] = first if index == 1 else last
             columns.append(_column(count, index, tangent))
     freedom = np.stack(columns, axis=1)
     # normal equations: a B-spline basis is well conditioned, and they are fifty times faster here
-    rest = basis.T @ (samples - basis @ base)
-    square = np.kron(np.eye(2), basis.T @ basis)
+    weighed = basis.T * weight
+    rest = weighed @ (places - basis @ base)
+    square = np.kron(np.eye(2), weighed @ basis)
     unknown, *_ = np.linalg.lstsq(freedom.T @ square @ freedom, freedom.T @ rest.T.ravel())
     control = base + (freedom @ unknown).reshape(2, count).T
     return BSpline(knots, control, 3)
@@ -251,15 +231,12 @@ def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
     return moved if np.all(np.diff(moved) > 0) else u
 
 
-def _one_more_knot(
-    inner: list[float], u: FloatArray, off: FloatArray, narrowest: float
-) -> list[float]:
-    """Halve the span that holds the worst point; double the nearest knot if it is too narrow.
+def _one_more_knot(inner: list[float], u: FloatArray, at: float, narrowest: float) -> list[float]:
+    """Halve the span that holds the worst place; double the nearest knot if it is too narrow.
 
     A doubled knot lets the curvature jump, as it does where two curves were joined.
     """
     edges = np.unique(np.r_[0.0, inner, 1.0])
-    at = float(u[int(np.argmax(off))])
     worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
     within = u[(u > edges[worst]) & (u < edges[worst + 1])]
     singles = [knot for knot in set(inner) if inner.count(knot) < 2]
@@ -274,10 +251,18 @@ def _one_more_knot(
     return sorted([*inner, float(knot)])
 
 
-def _through(points: FloatArray) -> PPoly:
-    """Return the cubic spline through every point: the last resort."""
-    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    return CubicSpline(at, points)
+def _through(points: FloatArray, limit: float, ends: Ends) -> FloatArray:
+    """Return cubics from point to point: the last resort.
+
+    Their curvature is continuous, unless that takes them away from the chords; then each turns
+    along its chord only, as far as a parabola through the points beside it does.
+    """
+    line = sampled_line(points, limit, ends)
+    held = tuple("not-a-knot" if end is None else (1, end) for end in ends)
+    spline = CubicSpline(line.at, points, bc_type=held)
+    if line.worst(spline, line.at)[1] <= 0:
+        return _as_bezier(spline)
+    return parabolic(points, ends)
 
 
 def _as_bezier(spline: BSpline | PPoly) -> FloatArray:
