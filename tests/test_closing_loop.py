@@ -51,9 +51,11 @@ def test_uncorrected_the_same_layout_swings_out_and_its_girths_grow(closing):
 
 
 def test_the_kept_round_is_the_best_of_those_sewn(closing):
-    best = min(closing.rounds, key=lambda r: r.cost)
-    assert best.is_sewn and best.cost == shortfall(closing.after, targets_for(2))
-    assert closing.rounds[0].cost > 50.0 * best.cost
+    sewn = [r.cost for r in closing.rounds if r.is_sewn]
+    assert min(sewn) == shortfall(closing.after, targets_for(2))
+    assert sewn[0] > 50.0 * min(sewn)
+    filled = [r.cost for r in closing.rounds if not r.is_sewn]
+    assert filled[-1] < 0.05 * filled[0]
 
 
 def test_seams_of_corrected_pieces_fit_and_the_cap_carries_the_declared_ease(closing):

@@ -12,12 +12,12 @@ from unroll.correcting import (
     explain,
     findings,
     grown,
-    handles_of,
     miscut,
     missed,
     readings_of,
     ruler_of,
     targets_for,
+    whereabouts_of,
 )
 from unroll.lofting import loft
 from unroll.types import ArmMesh, FloatArray, Piece, PieceSide
@@ -38,7 +38,7 @@ def rigid(arm: ArmMesh, outward_rad: float) -> np.ndarray:
 
 def below(arm: ArmMesh) -> FloatArray:
     """0 at the armhole, 1 from the upper arm down, (n, 1)."""
-    return handles_of(arm).freed[:, None]
+    return whereabouts_of(arm).freed[:, None]
 
 
 def test_an_arm_misses_itself_by_nothing(arm):
@@ -60,9 +60,9 @@ def test_a_stiff_turn_is_read_back_as_that_turn_and_leaves_the_cap_alone_below_t
 
 
 def test_lengths_are_read_back_as_they_were_put_in(arm):
-    handles = handles_of(arm)
-    elbow = handles.stops[2]
-    longer = np.clip(handles.along / elbow, 0.0, 1.0)[:, None] * [0.0, 0.0, -6.0]
+    places = whereabouts_of(arm)
+    elbow = places.stops[2]
+    longer = np.clip(places.along / elbow, 0.0, 1.0)[:, None] * [0.0, 0.0, -6.0]
     miss = missed(ruler_of(arm), arm.mesh.vertices + longer)
     assert miss.elbow[2] == pytest.approx(-6.0, abs=0.1)
     assert miss.wrist[2] == pytest.approx(-6.0, abs=0.1)
@@ -103,20 +103,20 @@ def test_readings_follow_the_vertices_as_their_rows_say(arm):
         slope = 0.5 * (found[0] - found[1])
         promised = readings.rows @ shift.ravel()
         off = np.abs(slope - promised)
-        assert off[readings.places : -2].max() < 1e-3 * np.abs(promised).max()
+        assert off[readings.place_count : -2].max() < 1e-3 * np.abs(promised).max()
         # the sections' centres do not lie quite in line, and a centre is the mean along the tape;
         # on a mesh of 12 mm the nearest face's normal stands in for the vertex's
         assert off[-2:].max() < 0.1 * np.abs(promised).max()
-        assert off[: readings.places].mean() < 0.1 * np.abs(promised[: readings.places]).mean()
+        assert off[: readings.place_count].mean() < 0.1 * np.abs(promised[: readings.place_count]).mean()
 
 
 def test_handles_put_every_station_at_its_own_distance(arm):
-    handles = handles_of(arm)
+    places = whereabouts_of(arm)
     elbow = arm.stations["elbow"]
     heights = np.abs((arm.mesh.vertices - elbow.origin) @ elbow.normal)
     on = (heights < 1e-6) & (np.linalg.norm(arm.mesh.vertices - elbow.origin, axis=1) < 80)
     assert on.sum() > 10
-    assert np.abs(handles.along[on] - handles.stops[2]).max() < 1e-6
+    assert np.abs(places.along[on] - places.stops[2]).max() < 1e-6
 
 
 def square(side: float = 200.0) -> Piece:

@@ -3,11 +3,11 @@
 from unroll.correcting.explaining import Explained, errors_of, explain, findings
 from unroll.correcting.flat_shapes import FlatShapes, cost_of_change, flat_shapes, seam_faults
 from unroll.correcting.flat_steps import Reach, SeamSystem, reach_of, seam_system
-from unroll.correcting.handles import Handles, girth_levels, handles_of
 from unroll.correcting.miscutting import grown, miscut
 from unroll.correcting.papers import changes_on_paper
 from unroll.correcting.readings import Readings, readings_of
 from unroll.correcting.rulers import Ruler, missed, ruler_of
+from unroll.correcting.whereabouts import Whereabouts, girth_levels, whereabouts_of
 from unroll.correcting.wording import (
     Targets,
     changes_in_words,
@@ -20,7 +20,7 @@ from unroll.correcting.wording import (
 __all__ = [
     "Explained",
     "FlatShapes",
-    "Handles",
+    "Whereabouts",
     "Reach",
     "Readings",
     "Ruler",
@@ -35,7 +35,7 @@ __all__ = [
     "flat_shapes",
     "girth_levels",
     "grown",
-    "handles_of",
+    "whereabouts_of",
     "miscut",
     "missed",
     "reach_of",

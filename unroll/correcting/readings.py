@@ -31,11 +31,11 @@ class Readings:
     rows : (r, 3n) float
         Slopes of the readings by the vertices' places, each over what is let pass: distance of the
         surface at many places, the wrist's centre, girths, twist, hang outward and forward.
-    places : int
+    place_count : int
         How many of them are distances of the surface.
     used : (u,) int
         Vertices that these are means of.
-    weights : (places, u) float
+    weights : (place_count, u) float
         Their shares, over what is let pass.
     sides : (m, 3) int
         Faces of the arm's side surface.
@@ -43,7 +43,7 @@ class Readings:
 
     ruler: Ruler
     rows: FloatArray
-    places: int
+    place_count: int
     used: IntArray
     weights: FloatArray
     sides: IntArray
@@ -63,7 +63,7 @@ class Readings:
         # on the cap the cloth slides over a bent surface: measured to the nearest point
         cap = self.ruler.areas[self.used] > 0
         off[cap] = signed_distances(filled[self.used[cap]], arm.mesh.vertices, self.sides)[0]
-        out[: self.places] = -(self.weights @ off)
+        out[: self.place_count] = -(self.weights @ off)
         out[-GIRTH_LEVELS - 3 :] = -np.concatenate(
             [
                 miss.girths / GIRTH_PASSES,
@@ -79,7 +79,7 @@ class Readings:
         Taken as the other's gain still to be made; the places are left alone.
         """
         out = np.zeros(len(self.rows))
-        out[self.places :] = np.concatenate(
+        out[self.place_count :] = np.concatenate(
             [
                 (miss.wrist - other.wrist) / WRIST_PASSES_MM,
                 (miss.girths - other.girths) / GIRTH_PASSES,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from unroll.types.corrected import Intake, PaperChange
+from unroll.types.corrected import Intake, Miss, PaperChange
 from unroll.types.sewn import StandOff
 
 WIDTHS = {
@@ -46,21 +46,24 @@ def targets_for(darts: int) -> Targets:
     return Targets(cap_mean=1.1, cap_p95=2.6) if darts >= 4 else Targets()
 
 
-def shares(off: StandOff, targets: Targets) -> tuple[float, ...]:
+def shares(seen: StandOff | Miss, targets: Targets) -> tuple[float, ...]:
     """Return the promised figures, each over its limit: girth, hang, wrist, cap mean and p95."""
-    girth = max((abs(g.off_percent) for g in off.girths), default=0.0)
+    if isinstance(seen, Miss):
+        girth = seen.worst_girth_percent
+    else:
+        girth = max((abs(g.off_percent) for g in seen.girths), default=0.0)
     return (
         girth / targets.girth_percent,
-        off.swing_deg / targets.swing_deg,
-        off.wrist_mm / targets.wrist_mm,
-        off.cap_mean / targets.cap_mean,
-        off.cap_p95 / targets.cap_p95,
+        seen.swing_deg / targets.swing_deg,
+        seen.wrist_mm / targets.wrist_mm,
+        seen.cap_mean / targets.cap_mean,
+        seen.cap_p95 / targets.cap_p95,
     )
 
 
-def shortfall(off: StandOff, targets: Targets) -> float:
+def shortfall(seen: StandOff | Miss, targets: Targets) -> float:
     """Return the sum of squares of the promised figures, each over its limit."""
-    return sum(share * share for share in shares(off, targets))
+    return sum(share * share for share in shares(seen, targets))
 
 
 def changes_in_words(

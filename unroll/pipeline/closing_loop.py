@@ -17,6 +17,7 @@ from unroll.lofting import ArmShape, mesh_arm
 from unroll.pipeline.correcting_rounds import Tell, corrected_filled, corrected_sewn
 from unroll.pipeline.correction_bench import (
     Bench,
+    SewnTry,
     Tried,
     bench_of,
     pieces_of,
@@ -80,33 +81,36 @@ def close_loop(
     """
     tell = tell or silent
     rounded = rounded_shape(shape.measures)
-    tell("laying flat and filling")
-    bench, first = _fitting(
-        lambda lines: bench_of(rounded, make, cloth, lines, edge=edge, ease=ease), darts, tell
+    tell("laying flat, sewing and filling")
+    bench, first, plain = _fitting(
+        lambda lines: bench_of(rounded, make, cloth, lines, edge=edge, ease=ease),
+        darts,
+        spacing,
+        tell,
     )
     targets = targets_for(len(bench.darts))
     tries = corrected_filled(bench, first, rounds=ROUNDS)
     tell(progress(tries[-1].miss))
     tell("sewing the corrected pieces")
-    plain = bench.sewn(first.points, spacing=spacing)
-    sewn = corrected_sewn(
-        bench, tries[-1], spacing=spacing, targets=targets, start=plain, tell=tell
-    )
-
-    costs = [shortfall(t.off, targets) for t in (plain, *sewn) if t.off is not None]
-    rounds = [round_of(bench, t, c) for t, c in zip((plain, *sewn), costs, strict=True)]
-    best = (plain, *sewn)[costs.index(min(costs))]
+    sewn = corrected_sewn(bench, tries, spacing=spacing, targets=targets, start=plain, tell=tell)
+    best = min((plain, *sewn), key=lambda tried: shortfall(tried.off, targets))
+    tell(progress(best.miss))
+    rounds = tuple(round_of(bench, tried, targets) for tried in (*tries, plain, *sewn))
     return closing_of(shape, rounded, bench, (plain, best), rounds, spacing)
 
 
 def _fitting(
-    make: Callable[[tuple[DartLine, ...]], Bench], darts: tuple[DartLine, ...], tell: Tell
-) -> tuple[Bench, Tried]:
-    """Return a bench and its first try; darts that fold on its mesh are shortened a little."""
+    make: Callable[[tuple[DartLine, ...]], Bench],
+    darts: tuple[DartLine, ...],
+    spacing: float,
+    tell: Tell,
+) -> tuple[Bench, Tried, SewnTry]:
+    """Return a bench, its pieces filled and sewn; darts that fold are shortened a little."""
     for _ in range(MOST_SHORTENINGS):
         try:
             bench = make(darts)
-            return bench, bench.plain()
+            first = bench.plain()
+            return bench, first, bench.sewn(first.points, spacing=spacing)
         except UnrollError as error:
             folds = error
             tell("shortening the darts, which close before their points")
@@ -118,8 +122,8 @@ def closing_of(
     shape: ArmShape,
     rounded: ArmShape,
     bench: Bench,
-    tries: tuple[Tried, Tried],
-    rounds: list[Round],
+    tries: tuple[SewnTry, SewnTry],
+    rounds: tuple[Round, ...],
     spacing: float,
 ) -> Closing:
     """Return the loop's answer from the uncorrected and the best try."""
@@ -127,7 +131,7 @@ def closing_of(
     laid, corrected = bench.laid(plain.points), bench.laid(best.points)
     before = pieces_of(laid, measures, bench.make, source="unrolled")
     after = pieces_of(corrected, measures, bench.make, source="corrected")
-    sewn = [tried.sewn for tried in tries if tried.sewn is not None]
+    sewn = [plain.sewn, best.sewn]
     if measures.side == "right":
         sewn[0] = sew(before, cloth=bench.cloth, spacing=spacing)
         sewn[1] = sew(after, cloth=bench.cloth, spacing=spacing, start=sewn[0])
@@ -146,7 +150,7 @@ def closing_of(
         pieces=after,
         uncorrected=before,
         flattenings=corrected,
-        rounds=tuple(rounds),
+        rounds=rounds,
         darts=bench.darts,
         ease=bench.ease,
         intakes=intakes,

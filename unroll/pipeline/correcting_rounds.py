@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from unroll.correcting import SeamSystem, Targets, shares
 from unroll.errors import UnrollError
 from unroll.geometry.membrane_response import Response
-from unroll.pipeline.correction_bench import Bench, Tried
+from unroll.pipeline.correction_bench import Bench, SewnTry, Tried
 from unroll.types import FloatArray
 
 Tell = Callable[[str], None]
@@ -104,27 +104,30 @@ def _tried(
 
 
 def corrected_sewn(
-    bench: Bench, best: Tried, *, spacing: float, targets: Targets, start: Tried, tell: Tell
-) -> list[Tried]:
+    bench: Bench, tries: Sequence[Tried], *, spacing: float, targets: Targets, start: SewnTry,
+    tell: Tell,
+) -> list[SewnTry]:
     """Return the sewn tries: what the bench's own mesh got, then corrected by what sewing shows.
 
     Parameters
     ----------
-    best : Tried
-        The best on the bench's own mesh.
-    start : Tried
-        Sewn before, for a shape to start from.
+    tries : sequence of Tried
+        On the bench's own mesh; the best is the last.
+    start : SewnTry
+        Of the uncorrected pieces, for a shape to start from.
 
     Notes
     -----
     Pieces that are cut, meshed anew and sewn hang a little differently from the bench's own mesh;
-    what they miss more is added to what the readings want there.
+    what they miss more is added to what the readings want there. Pieces that cannot be sewn are
+    passed over.
     """
-    model = best
-    tries = [bench.sewn(model.points, spacing=spacing, start=start.sewn)]
+    model, last = _first_sewn(bench, tries, spacing, start)
+    if last is None:
+        return []
+    sewn = [last]
     for _ in range(SEWN_ROUNDS):
-        last = tries[-1]
-        if last.off is None or max(shares(last.off, targets)) < GOOD_SHARE:
+        if max(shares(last.off, targets)) < GOOD_SHARE:
             break
         aside = bench.readings.overall(model.miss, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
@@ -133,7 +136,20 @@ def corrected_sewn(
         model = found[-1]
         tell("sewing the corrected pieces again")
         try:
-            tries.append(bench.sewn(model.points, spacing=spacing, start=last.sewn))
+            last = bench.sewn(model.points, spacing=spacing, start=last.sewn)
         except UnrollError:
             break
-    return tries
+        sewn.append(last)
+    return sewn
+
+
+def _first_sewn(
+    bench: Bench, tries: Sequence[Tried], spacing: float, start: SewnTry
+) -> tuple[Tried, SewnTry | None]:
+    """Return the last try that can be sewn, and its sewn pieces."""
+    for tried in reversed(tries[1:]):
+        try:
+            return tried, bench.sewn(tried.points, spacing=spacing, start=start.sewn)
+        except UnrollError:
+            continue
+    return tries[0], None

@@ -14,6 +14,7 @@ from unroll.correcting import (
     Reach,
     Readings,
     SeamSystem,
+    Targets,
     cost_of_change,
     flat_shapes,
     missed,
@@ -21,6 +22,7 @@ from unroll.correcting import (
     readings_of,
     ruler_of,
     seam_system,
+    shortfall,
 )
 from unroll.cutting import cut
 from unroll.darting import mouth_intakes
@@ -65,17 +67,25 @@ class Tried:
     filled : (n, 3) float
         Where each vertex of the bench's arm came to lie, mm.
     miss : Miss
-    sewn : Sewn or None
-        The sewn pieces, where they were sewn; the mesh itself was filled otherwise.
-    off : StandOff or None
-        Theirs.
     """
 
     points: FloatArray
     filled: FloatArray
     miss: Miss
-    sewn: Sewn | None = None
-    off: StandOff | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class SewnTry(Tried):
+    """Flat pieces that were cut, meshed anew, sewn and filled.
+
+    Attributes
+    ----------
+    sewn : Sewn
+    off : StandOff
+    """
+
+    sewn: Sewn
+    off: StandOff
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +142,7 @@ class Bench:
         filled = last.mesh.vertices
         return Tried(points, filled, missed(self.readings.ruler, filled))
 
-    def sewn(self, points: FloatArray, *, spacing: float, start: Sewn | None = None) -> Tried:
+    def sewn(self, points: FloatArray, *, spacing: float, start: Sewn | None = None) -> SewnTry:
         """Cut the pieces, mesh them anew and sew them: as the maker would.
 
         Raises
@@ -145,7 +155,7 @@ class Bench:
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
         filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), off)
-        return Tried(points, filled, miss, sewn, off)
+        return SewnTry(points, filled, miss, sewn, off)
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""
@@ -303,9 +313,11 @@ def carried(old: FloatArray, filled: FloatArray, new: FloatArray) -> FloatArray:
     return np.asarray(new + np.einsum("nk,nkx->nx", weights, (filled - old)[index]))
 
 
-def round_of(bench: Bench, tried: Tried, cost: float) -> Round:
+def round_of(bench: Bench, tried: Tried, targets: Targets) -> Round:
     """Return a try as a round of the loop."""
-    return Round(bench.edge, tried.sewn is not None, tried.miss, cost)
+    is_sewn = isinstance(tried, SewnTry)
+    seen = tried.off if isinstance(tried, SewnTry) else tried.miss
+    return Round(bench.edge, is_sewn, tried.miss, shortfall(seen, targets))
 
 
 def pieces_of(

@@ -43,10 +43,11 @@ def round_rows(arm: ArmResult) -> list[Row]:
     closing = arm.closing
     if closing is None:
         return []
+    kept = min((one for one in closing.rounds if one.is_sewn), key=lambda one: one.cost)
     return [
         {
             "round": number, "edge_mm": one.edge, "sewn": one.is_sewn,
-            "kept": one is min(closing.rounds, key=lambda r: r.cost), "cost": one.cost,
+            "kept": one is kept, "cost": one.cost,
             **_missed(one.miss),
         }
         for number, one in enumerate(closing.rounds)

@@ -29,9 +29,6 @@ class Miss:
         Its turn about its own length, front seam outward, radians.
     elbow, wrist : (3,) float
         Offset of the section's centre, mm.
-    cap : (12,) float
-        Mean distance outside the arm over the cap's parts, mm: four bands from the shoulder down,
-        each back, middle and front.
     cap_mean, cap_p95 : float
         Mean and 95th percentile by area of the distance over the cap, mm, with the swing taken
         out.
@@ -43,7 +40,6 @@ class Miss:
     twist_rad: float
     elbow: FloatArray
     wrist: FloatArray
-    cap: FloatArray
     cap_mean: float
     cap_p95: float
 
@@ -52,7 +48,6 @@ class Miss:
         object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
         object.__setattr__(self, "elbow", own(self.elbow, float, 3))
         object.__setattr__(self, "wrist", own(self.wrist, float, 3))
-        object.__setattr__(self, "cap", own(self.cap, float, 12))
 
     @property
     def worst_girth_percent(self) -> float:
