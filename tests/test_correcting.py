@@ -102,12 +102,12 @@ def test_readings_follow_the_vertices_as_their_rows_say(arm):
         found = [readings.wanted(v + s * shift, missed(ruler, v + s * shift)) for s in (-1, 1)]
         slope = 0.5 * (found[0] - found[1])
         promised = readings.rows @ shift.ravel()
-        off = np.abs(slope - promised)
-        assert off[readings.place_count : -2].max() < 1e-3 * np.abs(promised).max()
+        off, count = np.abs(slope - promised), readings.place_count
+        assert off[count:-2].max() < 1e-3 * np.abs(promised).max()
         # the sections' centres do not lie quite in line, and a centre is the mean along the tape;
         # on a mesh of 12 mm the nearest face's normal stands in for the vertex's
         assert off[-2:].max() < 0.1 * np.abs(promised).max()
-        assert off[: readings.place_count].mean() < 0.1 * np.abs(promised[: readings.place_count]).mean()
+        assert off[:count].mean() < 0.1 * np.abs(promised[:count]).mean()
 
 
 def test_handles_put_every_station_at_its_own_distance(arm):

@@ -33,6 +33,7 @@ COARSE = {
 }
 OUTER_SEAM_LENGTH = 1.6
 FINE_STEPS = {"length": 0.08, "spread": 0.07, "side": 0.12, "ease": 0.4}
+SHORTER = (1.0, 0.85, 0.7)  # where darts close before their points
 MOST_REFINED = 2  # numbers of darts
 MOST_OFFERED = 3
 GOOD_MEAN_MM, GOOD_P95_MM = 1.2, 3.0  # on the search's mesh, which flatters a little
@@ -191,7 +192,12 @@ class _Search:
         """Return the best layout of each number of darts that can be laid flat."""
         best: dict[int, tuple[Plan, LayoutTrial]] = {}
         for count in self.counts():
-            found = [t for t in map(self.trial, self._coarse_plans(count)) if t is not None]
+            found: list[tuple[Plan, LayoutTrial]] = []
+            for share in SHORTER:
+                plans = [_shortened(plan, share) for plan in self._coarse_plans(count)]
+                found += [t for t in map(self.trial, plans) if t is not None]
+                if found:
+                    break
             if found:
                 best[count] = min(found, key=lambda pair: _rank(pair[1]))
         for count in sorted(best, key=lambda c: _rank(best[c][1]))[:MOST_REFINED]:
@@ -264,6 +270,10 @@ class _Search:
         if self.near is None:
             self.near = bench.arm.mesh.vertices, first.filled
         return corrected_filled(bench, first, rounds=SEARCH_ROUNDS)[-1]
+
+
+def _shortened(plan: Plan, share: float) -> Plan:
+    return replace(plan, length=share * plan.length, side=share * plan.side)
 
 
 def _rank(trial: LayoutTrial) -> tuple[int, float]:
