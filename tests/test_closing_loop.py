@@ -52,7 +52,8 @@ def test_uncorrected_the_same_layout_swings_out_and_its_girths_grow(closing):
 
 def test_the_kept_round_is_the_best_of_those_sewn(closing):
     sewn = [r.cost for r in closing.rounds if r.is_sewn]
-    assert min(sewn) == shortfall(closing.after, targets_for(2))
+    # the kept pieces are measured once more on the arm without its dart lines
+    assert min(sewn) == pytest.approx(shortfall(closing.after, targets_for(2)), rel=0.05)
     assert sewn[0] > 50.0 * min(sewn)
     filled = [r.cost for r in closing.rounds if not r.is_sewn]
     assert filled[-1] < 0.05 * filled[0]
