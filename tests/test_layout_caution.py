@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from tests.samples import sample_measures
@@ -16,27 +15,21 @@ from unroll.types.corrected import Closing
 EASE = Make(cap="ease")
 
 
-def judged(closing: Closing, *, swing: float, inward: float) -> Closing:
-    """A closing as if its uncorrected arm had swung, and its correction turned, so far."""
-    return replace(
-        closing,
-        before=replace(closing.before, swing_deg=swing),
-        correction=replace(closing.correction, outward_rad=-np.radians(inward)),
-    )
+def judged(closing: Closing, *, swing: float, shoulder: float) -> Closing:
+    """A closing as if its corrected arm still swung, and stood off at the shoulder, so far."""
+    return replace(closing, after=replace(closing.after, swing_deg=swing, cap_p95=shoulder))
 
 
-def test_a_layout_that_swings_a_little_is_sound(quick_closing) -> None:
-    assert layout_caution(judged(quick_closing, swing=7.9, inward=9.9), Make()) == ""
-    # an arm that is turned outward is not turned inward too far
-    assert layout_caution(judged(quick_closing, swing=4.0, inward=-15.0), Make()) == ""
+def test_a_layout_whose_corrected_arm_hangs_and_sits_is_sound(quick_closing) -> None:
+    assert layout_caution(judged(quick_closing, swing=0.9, shoulder=7.9), Make()) == ""
 
 
 def test_either_sign_alone_is_told_with_its_limit(quick_closing) -> None:
-    swings = layout_caution(judged(quick_closing, swing=12.4, inward=3.0), Make())
-    assert "swings 12° off (a sound layout: under 8°)" in swings and "inward" not in swings
-    turned = layout_caution(judged(quick_closing, swing=5.0, inward=26.0), Make())
-    assert "turn the arm 26° inward (a sound layout: under 10°)" in turned
-    assert "swings" not in turned
+    swings = layout_caution(judged(quick_closing, swing=3.4, shoulder=3.0), Make())
+    assert "swings 3° off (wanted: under 1°)" in swings and "shoulder stands" not in swings
+    stands = layout_caution(judged(quick_closing, swing=0.4, shoulder=12.0), Make())
+    assert "the shoulder stands up to 12 mm off (wanted: under 8 mm)" in stands
+    assert "swings" not in stands
 
 
 @pytest.mark.parametrize(
@@ -49,12 +42,12 @@ def test_either_sign_alone_is_told_with_its_limit(quick_closing) -> None:
     ],
 )
 def test_what_would_help_depends_on_what_the_sheet_fixes(quick_closing, make, help_) -> None:
-    assert help_ in layout_caution(judged(quick_closing, swing=20.0, inward=12.0), make)
+    assert help_ in layout_caution(judged(quick_closing, swing=20.0, shoulder=12.0), make)
 
 
 def test_a_seam_down_the_outside_is_not_told_to_become_one(quick_closing) -> None:
     seam = replace(quick_closing.intakes[0], length=260.0)
-    closing = replace(judged(quick_closing, swing=20.0, inward=0.0), intakes=(seam,))
+    closing = replace(judged(quick_closing, swing=20.0, shoulder=3.0), intakes=(seam,))
     assert "a longer seam, darts instead of it" in layout_caution(closing, Make())
 
 
@@ -63,7 +56,7 @@ def test_it_stands_among_what_the_maker_reads_first(quick_closing) -> None:
     scope = Scope(14.0, draft=False, fill=False, certain=False)
     for closing, is_there in (
         (quick_closing, False),
-        (judged(quick_closing, swing=31.0, inward=0.0), True),
+        (judged(quick_closing, swing=31.0, shoulder=3.0), True),
     ):
         advice = make_result(sheet, scope=scope, closings=(closing,)).arms[0].advice
         assert ("dart layout" in advice) is is_there

@@ -8,16 +8,16 @@ import numpy as np
 from scipy.spatial import ConvexHull
 from scipy.spatial.transform import Rotation
 
-from unroll.correcting.deforming import MIRROR
-from unroll.correcting.handles import Handles, girth_levels, handles_of
+from unroll.correcting.whereabouts import Whereabouts, girth_levels, whereabouts_of
 from unroll.geometry.averages import area_percentile, vertex_normals
 from unroll.geometry.placing import fit_turn
 from unroll.geometry.tracing import trace_level
 from unroll.types import ArmMesh, FloatArray, IntArray, Trace
 from unroll.types.corrected import Miss
 
-BANDS, ACROSS = 4, 3
 UPPER_ARM, ELBOW, FOREARM, WRIST = 1, 3, 5, 7  # among the rings
+LEVELS = [UPPER_ARM, ELBOW, FOREARM, WRIST]
+ACROSS_MM = 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,52 +28,48 @@ class Ruler:
     ----------
     arm : ArmMesh
         The arm that is wanted.
-    handles : Handles
+    where : Whereabouts
     rings : tuple of tuple of Trace
         The lines round the arm at the girth levels and the wrist, a trace a panel.
     girths : (8,) float
         Girth wanted at each, mm.
     centres : (8, 3) float
-        Its centre, mm, on a left arm.
+        Its centre, mm.
     across : tuple of (2, 2) int, (2,) float
         For each ring, vertices of the front and of the back seam just above and below it, and the
         share of the lower one.
     areas : (n,) float
         Area of each vertex on the cap, 0 elsewhere.
-    parts : (12, n) float
-        Weights of the means over the parts of the cap.
     normals : (n, 3) float
     """
 
     arm: ArmMesh
-    handles: Handles
+    where: Whereabouts
     rings: tuple[tuple[Trace, ...], ...]
     girths: FloatArray
     centres: FloatArray
     across: tuple[tuple[IntArray, FloatArray], ...]
     areas: FloatArray
-    parts: FloatArray
     normals: FloatArray
 
 
 def ruler_of(arm: ArmMesh) -> Ruler:
-    """Return the ruler of an arm that is wanted."""
-    handles, v = handles_of(arm), arm.mesh.vertices
+    """Return the ruler of a left arm that is wanted."""
+    where, v = whereabouts_of(arm), arm.mesh.vertices
     # just above the wrist's edge, where the card end begins
-    at = np.append(girth_levels(handles), handles.stops[-1] - 0.5)
-    rings = tuple(_ring(arm, handles.along - place) for place in at)
-    taped = [_tape(ring, v * _side(arm), arm) for ring in rings]
+    at = np.append(girth_levels(where), where.stops[-1] - 0.5)
+    rings = tuple(_ring(arm, where.along - place) for place in at)
+    taped = [_tape(ring, v, arm) for ring in rings]
     girths, centres = np.array([t[0] for t in taped]), np.array([t[1] for t in taped])
     areas = _cap_areas(arm)
     return Ruler(
         arm,
-        handles,
+        where,
         rings,
         girths,
         centres,
-        tuple(_seams_at(arm, handles, a) for a in at),
+        tuple(_seams_at(arm, where, a) for a in at),
         areas,
-        _parts(arm, areas),
         vertex_normals(v, arm.mesh.faces),
     )
 
@@ -93,24 +89,19 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     are taken along the arm's normal, the hang from the centres of upper arm, elbow, forearm and
     wrist.
     """
-    side = _side(ruler.arm)
-    wanted = ruler.arm.mesh.vertices * side
-    taped = [_tape(ring, filled * side, ruler.arm) for ring in ruler.rings]
+    wanted = ruler.arm.mesh.vertices
+    taped = [_tape(ring, filled, ruler.arm) for ring in ruler.rings]
     centres = np.array([t[1] for t in taped])
     offset = centres - ruler.centres
-    levels = [UPPER_ARM, ELBOW, FOREARM, WRIST]
+    levels = LEVELS
     turn = fit_turn(np.diff(ruler.centres[levels], axis=0), np.diff(centres[levels], axis=0))
     length = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
     lean = turn @ length / np.linalg.norm(length) - length / np.linalg.norm(length)
     twist = np.mean(
-        [
-            _turn_about(length, _across(ruler, filled * side, k), _across(ruler, wanted, k))
-            for k in levels
-        ]
+        [_turn_about(length, _across(ruler, filled, k), _across(ruler, wanted, k)) for k in levels]
     )
-    away = np.sum((filled - ruler.arm.mesh.vertices) * ruler.normals, axis=1)
-    hung = _hung(ruler, filled * side, centres[levels], ruler.centres[levels]) * side
-    off = np.abs(np.sum((hung - ruler.arm.mesh.vertices) * ruler.normals, axis=1))
+    hung = _hung(ruler, filled, centres[levels])
+    off = np.abs(np.sum((hung - wanted) * ruler.normals, axis=1))
     return Miss(
         girths=np.array([t[0] for t in taped[:-1]]) / ruler.girths[:-1] - 1.0,
         outward_rad=float(lean[1]),
@@ -118,30 +109,34 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
         twist_rad=float(twist),
         elbow=offset[ELBOW],
         wrist=offset[WRIST],
-        cap=ruler.parts @ away,
         cap_mean=float(off @ ruler.areas / ruler.areas.sum()),
         cap_p95=area_percentile(off, ruler.areas, 95.0),
     )
 
 
-def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray, there: FloatArray) -> FloatArray:
+def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
     """Return a filled shape with its swing taken out, the armhole left alone.
 
-    The swing is a turn about a point of the line from the shoulder point to the underarm, the one
-    about which it leaves the sections' centres closest.
+    The swing is read from the ways from section to section and across each, as in the stand-off; it
+    is a turn about a point of the line from the shoulder point to the underarm, the one about which
+    it leaves the sections' centres closest.
     """
-    turn = fit_turn(np.diff(here, axis=0), np.diff(there, axis=0))
+    there = ruler.centres[LEVELS]
+    turn = fit_turn(_ways(ruler, filled, here), _ways(ruler, ruler.arm.mesh.vertices, there))
     left = np.mean(there - here @ turn.T, axis=0)
     reach = (np.eye(3) - turn)[:, 2]
     size = float(reach @ reach)
     z = float(reach @ left) / size if size > 1e-12 else 0.0
     pivot = np.array([0.0, 0.0, np.clip(z, float(ruler.arm.landmarks["underarm"][2]), 0.0)])
-    share = ruler.handles.freed[:, None] * Rotation.from_matrix(turn).as_rotvec()
+    share = ruler.where.freed[:, None] * Rotation.from_matrix(turn).as_rotvec()
     return np.asarray(Rotation.from_rotvec(share).apply(filled - pivot) + pivot)
 
 
-def _side(arm: ArmMesh) -> FloatArray:
-    return np.ones(3) if arm.side == "left" else MIRROR
+def _ways(ruler: Ruler, points: FloatArray, centres: FloatArray) -> FloatArray:
+    """Return the directions that tell a turn: from centre to centre, and across each section."""
+    across = np.array([_across(ruler, points, ring) for ring in LEVELS])
+    across *= ACROSS_MM / np.linalg.norm(across, axis=1, keepdims=True)
+    return np.concatenate([np.diff(centres, axis=0), across])
 
 
 def _ring(arm: ArmMesh, heights: FloatArray) -> tuple[Trace, ...]:
@@ -167,11 +162,11 @@ def _tape(ring: tuple[Trace, ...], points: FloatArray, arm: ArmMesh) -> tuple[fl
     return float(hull.area), np.asarray(centre)
 
 
-def _seams_at(arm: ArmMesh, handles: Handles, place: float) -> tuple[IntArray, FloatArray]:
+def _seams_at(arm: ArmMesh, where: Whereabouts, place: float) -> tuple[IntArray, FloatArray]:
     pairs, shares = [], []
     for seam in ("front seam", "back seam"):
         path = arm.paths[seam]
-        along = handles.along[path]
+        along = where.along[path]
         below = int(np.clip(np.argmax(along >= place), 1, len(path) - 1))
         span = float(along[below] - along[below - 1])
         pairs.append(path[below - 1 : below + 1])
@@ -199,18 +194,3 @@ def _cap_areas(arm: ArmMesh) -> FloatArray:
     area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
     area[v[outer].mean(axis=1)[:, 2] < arm.landmarks["underarm"][2]] = 0.0
     return np.asarray(np.bincount(outer.ravel(), np.repeat(area / 3.0, 3), len(v)), dtype=float)
-
-
-def _parts(arm: ArmMesh, areas: FloatArray) -> FloatArray:
-    """Return weights, rows adding up to 1, of means over bands down the cap, back to front."""
-    v = arm.mesh.vertices
-    down = np.clip(v[:, 2] / arm.landmarks["underarm"][2], 0.0, 1.0)
-    front = v[:, 0] / np.abs(v[areas > 0, 0]).max()
-    rows = []
-    for band in range(BANDS):
-        for place in range(ACROSS):
-            near = np.maximum(1.0 - np.abs(down - (band + 0.5) / BANDS) * BANDS, 0.0)
-            beside = np.maximum(1.0 - np.abs(1.5 * front - (place - 1)), 0.0)
-            rows.append(areas * near * beside)
-    parts = np.array(rows)
-    return np.asarray(parts / np.maximum(parts.sum(axis=1, keepdims=True), 1e-9))

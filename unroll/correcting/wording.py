@@ -5,13 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from unroll.types.corrected import Correction, Intake
+from unroll.types.corrected import Intake, Miss, PaperChange
 from unroll.types.sewn import StandOff
 
-GIRTH_NAMES = {1: "the upper arm", 3: "the elbow", 5: "the forearm"}
-LEAST_MM, LEAST_DEG, LEAST_PERCENT = 0.5, 0.2, 0.1  # smaller changes are not worth a line
+WIDTHS = {
+    "the upper arm": "upper arm width",
+    "the elbow": "elbow width",
+    "the forearm": "forearm width",
+}
+SHIFTS = (
+    ("cap height", "the cap is {:.1f} mm {}", "higher", "lower"),
+    ("outer middle", "the outer piece is {:.1f} mm {} down its middle", "longer", "shorter"),
+    ("inner middle", "the inner piece is {:.1f} mm {} down its middle", "longer", "shorter"),
+    ("front seam", "the front seam is {:.1f} mm {}", "longer", "shorter"),
+    ("back seam", "the back seam is {:.1f} mm {}", "longer", "shorter"),
+)
+LEAST_MM, LEAST_PERCENT = 0.5, 0.1  # smaller changes are not worth a line
 
 
 @dataclass(frozen=True)
@@ -37,34 +46,50 @@ def targets_for(darts: int) -> Targets:
     return Targets(cap_mean=1.1, cap_p95=2.6) if darts >= 4 else Targets()
 
 
+def shares(seen: StandOff | Miss, targets: Targets) -> tuple[float, ...]:
+    """Return the promised figures, each over its limit: girth, hang, wrist, cap mean and p95."""
+    if isinstance(seen, Miss):
+        girth = seen.worst_girth_percent
+    else:
+        girth = max((abs(g.off_percent) for g in seen.girths), default=0.0)
+    return (
+        girth / targets.girth_percent,
+        seen.swing_deg / targets.swing_deg,
+        seen.wrist_mm / targets.wrist_mm,
+        seen.cap_mean / targets.cap_mean,
+        seen.cap_p95 / targets.cap_p95,
+    )
+
+
+def shortfall(seen: StandOff | Miss, targets: Targets) -> float:
+    """Return the sum of squares of the promised figures, each over its limit."""
+    return sum(share * share for share in shares(seen, targets))
+
+
 def changes_in_words(
-    correction: Correction, intakes: Sequence[Intake], *, ease: float
+    changes: Sequence[PaperChange], intakes: Sequence[Intake], *, ease: float
 ) -> tuple[str, ...]:
     """Return what was changed against pieces laid flat as the arm is, one line each."""
+    by_name = {change.name: change for change in changes}
     lines = [
-        _turn(
-            correction.outward_rad, "the arm leaves the shoulder {:.1f}° {}", "outward", "inward"
-        ),
-        _turn(correction.forward_rad, "it hangs {:.1f}° further {}", "forward", "back"),
-        _turn(correction.bend_rad, "the elbow is drawn {:.1f}° {}", "more bent", "straighter"),
-        _turn(
-            correction.twist_rad,
-            "the arm is turned {:.1f}° about its length, front {}",
-            "outward",
-            "inward",
-        ),
-        _shift(correction.reach, "it stands {:.1f} mm {} the body", "further from", "closer to"),
-        _shift(correction.upper, "the upper arm is {:.1f} mm {}", "longer", "shorter"),
-        _shift(correction.lower, "the forearm is {:.1f} mm {}", "longer", "shorter"),
-        _shift(correction.cap, "the cap is {:.1f} mm {}", "higher", "lower"),
+        _shift(by_name[name], text, more, less)
+        for name, text, more, less in SHIFTS
+        if name in by_name
     ]
-    for index, name in GIRTH_NAMES.items():
-        percent = 100.0 * float(correction.girths[index])
+    for name, width in WIDTHS.items():
+        if width not in by_name:
+            continue
+        percent = 100.0 * (by_name[width].after / by_name[width].before - 1.0)
         if abs(percent) >= LEAST_PERCENT:
             way = "slimmer" if percent < 0 else "wider"
             why = ", because filling rounds it out" if percent < 0 else ""
             lines.append(f"{name} is {abs(percent):.1f} % {way} on paper{why}")
-    lines += [f"{i.name} takes in {i.width:.0f} mm and is {i.length:.0f} mm long" for i in intakes]
+    for intake in intakes:
+        before = by_name[f"{intake.name} intake"].before
+        lines.append(
+            f"{intake.name} takes in {intake.width:.0f} mm ({before:.0f} before) and is "
+            f"{intake.length:.0f} mm long"
+        )
     lines.append(f"the cap seam has {ease:.0f} mm of ease")
     return tuple(line for line in lines if line)
 
@@ -84,10 +109,14 @@ def verdicts(
     reached, missed = [], []
     for name, value, limit, unit, help_ in found:
         if value <= limit:
-            reached.append(f"{name} within {_shown(value)} {unit} (wanted {limit:g})")
+            reached.append(f"{name} within {_shown(value)}{_unit(unit)} (wanted {limit:g})")
         else:
-            missed.append(f"{name} {_shown(value)} {unit} off; wanted {limit:g}: {help_}")
+            missed.append(f"{name} {_shown(value)}{_unit(unit)} off; wanted {limit:g}: {help_}")
     return tuple(reached), tuple(missed)
+
+
+def _unit(unit: str) -> str:
+    return unit if unit == "°" else f" {unit}"
 
 
 def _shown(value: float) -> str:
@@ -101,12 +130,6 @@ def _more_room(intakes: Sequence[Intake]) -> str:
     return f"the darts take in {taken:.0f} mm; longer darts, another dart or more ease would help"
 
 
-def _turn(angle_rad: float, text: str, more: str, less: str) -> str:
-    degrees = float(np.degrees(angle_rad))
-    if abs(degrees) < LEAST_DEG:
-        return ""
-    return text.format(abs(degrees), more if degrees > 0 else less)
-
-
-def _shift(mm: float, text: str, more: str, less: str) -> str:
-    return "" if abs(mm) < LEAST_MM else text.format(abs(mm), more if mm > 0 else less)
+def _shift(change: PaperChange, text: str, more: str, less: str) -> str:
+    by = change.after - change.before
+    return "" if abs(by) < LEAST_MM else text.format(abs(by), more if by > 0 else less)

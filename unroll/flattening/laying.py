@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from unroll.flattening.held_seams import Chord
 from unroll.geometry.triangles import ComplexArray, IntArray
-from unroll.types import FloatArray, Panel
+from unroll.types import Flattening, FloatArray, Panel
 
 END = 0.1
 """Share of a panel's length that counts as its end."""
@@ -33,6 +35,14 @@ def grain_chord(panel: Panel, loop: IntArray) -> Chord:
     upper, lower = sorted(tips, key=lambda end: -panel.mesh.vertices[end, 2].mean())
     shares = [np.full(len(upper), 1 / len(upper)), np.full(len(lower), -1 / len(lower))]
     return Chord(np.concatenate([upper, lower]), np.concatenate(shares))
+
+
+def relaid(flattening: Flattening) -> Flattening:
+    """Return a flattening whose points have moved, laid grain upright again."""
+    panel = flattening.panel
+    loop = np.concatenate([side.path[:-1] for side in panel.sides])
+    points: ComplexArray = flattening.points @ np.array([1, 1j])
+    return replace(flattening, points=lay(points, grain_chord(panel, loop)))
 
 
 def lay(points: ComplexArray, chord: Chord) -> FloatArray:

@@ -80,11 +80,18 @@ def scatter(nodes: IntArray, count: int, width: int) -> Scatter:
     return Scatter(keep, place, depth * 3 * count)
 
 
+def factor_band(band: FloatArray, depth: int) -> FloatArray | None:
+    """Return the Cholesky factor of a ravelled lower band; None when not positive definite."""
+    factor, fault = lapack.dpbtrf(band.reshape(-1, depth).T, lower=1, overwrite_ab=1)
+    return None if fault else np.asarray(factor)
+
+
+def solve_factored(factor: FloatArray, right: FloatArray) -> FloatArray:
+    """Return the solutions for right-hand sides (n,) or (n, k), given `factor_band`."""
+    return np.asarray(lapack.dpbtrs(factor, right, lower=1)[0])
+
+
 def solve_band(band: FloatArray, depth: int, right: FloatArray) -> FloatArray | None:
     """Return the solution for a ravelled lower band, or None when it is not positive definite."""
-    matrix = band.reshape(-1, depth).T
-    factor, fault = lapack.dpbtrf(matrix, lower=1, overwrite_ab=1)
-    if fault:
-        return None
-    solution, _ = lapack.dpbtrs(factor, right, lower=1)
-    return np.asarray(solution)
+    factor = factor_band(band, depth)
+    return None if factor is None else solve_factored(factor, right)

@@ -155,6 +155,20 @@ def enclosed_volume(points: FloatArray, faces: IntArray) -> float:
 
 def energy_and_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
     """Return the energy of stretch and pressure, N mm, and its gradient (n, 3), N."""
+    energy, corner = corner_forces(skin, points)
+    gradient = np.zeros_like(points)
+    _add_at(gradient, skin.faces, corner)
+    volume = 0.0
+    for faces in (skin.faces, skin.closing):
+        a, b, c = points[faces].transpose(1, 0, 2)
+        bc, ca, ab = np.cross(b, c), np.cross(c, a), np.cross(a, b)
+        volume += float(np.sum(a * bc)) / 6
+        _add_at(gradient, faces, np.stack([bc, ca, ab], axis=1) * (-skin.pressure / 6))
+    return energy - skin.pressure * volume, gradient
+
+
+def corner_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
+    """Return the energy of stretch, N mm, and its gradient by each face's corners, (m, 3, 3) N."""
     placed = deformation(skin, points)
     state = stretches(placed)
     tight_high, tight_low = np.maximum(state.high - 1, 0), np.maximum(state.low - 1, 0)
@@ -169,15 +183,7 @@ def energy_and_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray
         energy += 0.5 * skin.thread * np.sum(skin.areas[:, None] * tight**2)
         stress += skin.thread * (tight / np.maximum(length, 1e-12))[:, None, :] * placed
     corner = np.einsum("mid,mjd->mji", stress * skin.areas[:, None, None], skin.gradients)
-    gradient = np.zeros_like(points)
-    _add_at(gradient, skin.faces, corner)
-    volume = 0.0
-    for faces in (skin.faces, skin.closing):
-        a, b, c = points[faces].transpose(1, 0, 2)
-        bc, ca, ab = np.cross(b, c), np.cross(c, a), np.cross(a, b)
-        volume += float(np.sum(a * bc)) / 6
-        _add_at(gradient, faces, np.stack([bc, ca, ab], axis=1) * (-skin.pressure / 6))
-    return float(energy) - skin.pressure * volume, gradient
+    return float(energy), np.asarray(corner)
 
 
 def face_stiffness(skin: Skin, points: FloatArray) -> FloatArray:

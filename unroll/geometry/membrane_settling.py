@@ -34,9 +34,11 @@ class Rest:
 
 
 def settle_steps(
-    problem: Problem, points: FloatArray, *, within: float, most: int
+    problem: Problem, points: FloatArray, *, within: float, most: int, damping: float = 1.0
 ) -> Iterator[Rest]:
     """Yield the states from `points` (n, 3) to balance: residual below `within`, or `most` steps.
+
+    `damping` is the first step's: small where the points are nearly in balance.
 
     Notes
     -----
@@ -48,7 +50,6 @@ def settle_steps(
     system = System(problem, points)
     state = _evaluated(system, points, 0)
     yield state.rest
-    damping = 1.0
     while state.rest.residual > within and state.rest.steps < most:
         state, damping = _step(system, state, damping, most)
         yield state.rest

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import sparse
 from scipy.spatial.transform import Rotation
 
 from unroll.geometry.banded import Scatter, narrow_order, scatter
@@ -213,6 +214,21 @@ class System:
             slide, turn = (move[3 * k : 3 * k + 3] for k in self.two[members[0]])
             shift[members] = slide + np.cross(turn, points[members] - points[members].mean(axis=0))
         return shift
+
+    def displacements(self, points: FloatArray) -> sparse.csr_array:
+        """Return the matrix from the unknowns to every vertex's displacement, (3n, unknowns)."""
+        rows = [(3 * self.free[:, None] + np.arange(3)).ravel()]
+        columns, values = [self.unknowns.ravel()], [np.ones(3 * len(self.free))]
+        for members in self.problem.bodies:
+            shift, turn = (3 * k + np.arange(3) for k in self.two[members[0]])
+            block = np.zeros((len(members), 3, 6))
+            block[:, :, :3] = np.eye(3)
+            block[:, :, 3:] = -_cross_matrix(points[members] - points[members].mean(axis=0))
+            rows.append(np.repeat(3 * members[:, None] + np.arange(3), 6))
+            columns.append(np.tile(np.concatenate([shift, turn]), 3 * len(members)))
+            values.append(block.ravel())
+        entries = np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))
+        return sparse.csr_array(entries, shape=(3 * len(points), 3 * self.count))
 
     def moved(self, points: FloatArray, move: FloatArray) -> FloatArray:
         """Return the points after the step; bodies turn without changing shape."""

@@ -1,20 +1,41 @@
-"""A bench to try corrections on: lay the changed arm flat, sew it, fill it, see what it misses."""
+"""A bench to try changes on: lay the arm flat, change the pieces, sew them, see what they miss."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.sparse import csc_array
 from scipy.spatial import cKDTree
 
-from unroll.correcting import Ruler, check_unfolded, cost, deform, missed, ruler_of
+from unroll.correcting import (
+    FlatShapes,
+    Reach,
+    Readings,
+    SeamSystem,
+    Targets,
+    cost_of_change,
+    flat_shapes,
+    missed,
+    reach_of,
+    readings_of,
+    ruler_of,
+    seam_system,
+    shortfall,
+)
 from unroll.cutting import cut
+from unroll.darting import mouth_intakes
 from unroll.drafting import armhole_base, wrist_base
-from unroll.flattening import flatten
+from unroll.errors import UnrollError
+from unroll.flattening import flatten, relaid
 from unroll.geometry.flat_lookup import locate
+from unroll.geometry.membrane_response import Response, response_of
+from unroll.geometry.overlaps import overlap_area
+from unroll.geometry.placing import fit_motion
 from unroll.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.outlining import outline
-from unroll.sewing import fill_rest_mesh, rest_of_flattenings, sew
+from unroll.sewing import fill_rest_mesh_steps, rest_mesh_problem, rest_of_flattenings, sew
 from unroll.standing_off import stand_off
 from unroll.types import (
     ArmMeasures,
@@ -24,47 +45,52 @@ from unroll.types import (
     Flattening,
     FloatArray,
     Make,
-    Mesh,
     Panel,
     Piece,
     mirrored,
 )
-from unroll.types.corrected import Correction, Intake, Miss, Round
+from unroll.types.corrected import Intake, Miss, Round
 from unroll.types.sewn import Sewn, StandOff
 
-GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a correction's girths
+GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
+OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
 
 @dataclass(frozen=True, eq=False)
 class Tried:
-    """A correction that was flattened and filled.
+    """Flat pieces that were filled.
 
     Attributes
     ----------
-    correction : Correction
-    miss : Miss
-    flattenings : tuple of Flattening
+    points : (k, 2) float
+        Flat points of all panels, mm.
     filled : (n, 3) float
         Where each vertex of the bench's arm came to lie, mm.
-    sewn : Sewn or None
-        The sewn pieces, where they were sewn; the mesh itself was filled otherwise.
+    miss : Miss
     """
 
-    correction: Correction
-    miss: Miss
-    flattenings: tuple[Flattening, ...]
+    points: FloatArray
     filled: FloatArray
-    sewn: Sewn | None = None
+    miss: Miss
 
-    @property
-    def cost(self) -> float:
-        """Sum of squares of the weighed misses."""
-        return cost(self.miss)
+
+@dataclass(frozen=True, eq=False)
+class SewnTry(Tried):
+    """Flat pieces that were cut, meshed anew, sewn and filled.
+
+    Attributes
+    ----------
+    sewn : Sewn
+    off : StandOff
+    """
+
+    sewn: Sewn
+    off: StandOff
 
 
 @dataclass(frozen=True, eq=False)
 class Bench:
-    """What corrections of one dart layout are tried on.
+    """What changes of one layout's pieces are tried on.
 
     Attributes
     ----------
@@ -72,9 +98,11 @@ class Bench:
         Of the left arm.
     arm : ArmMesh
         The left arm that is wanted, with round sections and its dart lines.
-    panels : tuple of Panel
-        Its panels; their lines stay where they are drawn on the cloth, whatever is corrected.
-    ruler : Ruler
+    shapes : FlatShapes
+        Its panels laid flat, and what their seams ask.
+    cost : (2k, 2k) sparse
+        Of a change of their points.
+    readings : Readings
     make : Make
     cloth : Cloth
     darts : tuple of DartLine
@@ -85,51 +113,74 @@ class Bench:
 
     measures: ArmMeasures
     arm: ArmMesh
-    panels: tuple[Panel, ...]
-    ruler: Ruler
+    shapes: FlatShapes
+    cost: csc_array
+    readings: Readings
     make: Make
     cloth: Cloth
     darts: tuple[DartLine, ...]
     ease: float
     edge: float
 
-    def filled(self, correction: Correction, near: Tried | FloatArray | None = None) -> Tried:
-        """Lay the arm flat under a correction and fill its own mesh: fast.
+    def plain(self, start: FloatArray | None = None) -> Tried:
+        """Fill the pieces as they were laid flat."""
+        return self.filled(self.shapes.points, start)
+
+    def filled(self, points: FloatArray, start: FloatArray | None = None) -> Tried:
+        """Fill the arm's own mesh with its panels' flat points (k, 2): fast.
 
         Raises
         ------
         UnrollError
-            When the correction folds the surface, a piece, or its filled shape.
+            When a piece folds or runs over itself.
         """
-        design, flattenings = self._laid(correction, near)
-        start = near.filled if isinstance(near, Tried) else near
-        rest = rest_of_flattenings(design, flattenings)
-        filled = fill_rest_mesh(self.arm, rest, cloth=self.cloth, start=start).mesh.vertices
-        return Tried(correction, missed(self.ruler, filled), flattenings, filled)
+        flattenings = self.shapes.laid(points)
+        for flattening in flattenings:
+            _check_apart(flattening)
+        rest = rest_of_flattenings(self.arm, flattenings)
+        *_, last = fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=start)
+        filled = last.mesh.vertices
+        return Tried(points, filled, missed(self.readings.ruler, filled))
 
-    def sewn(self, correction: Correction, near: Tried | None, *, spacing: float) -> Tried:
-        """Lay the arm flat under a correction, cut, mesh and sew the pieces: as the maker would.
+    def sewn(self, points: FloatArray, *, spacing: float, start: Sewn | None = None) -> SewnTry:
+        """Cut the pieces, mesh them anew and sew them: as the maker would.
 
         Raises
         ------
         UnrollError
-            As `filled`, and when the pieces cannot be sewn.
+            When the pieces cannot be sewn.
         """
-        _, flattenings = self._laid(correction, near)
+        flattenings = self.laid(points)
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
-        start = None if near is None else near.sewn
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
-        filled = self._followed(flattenings, sewn)
-        miss = with_girths(missed(self.ruler, filled), stand_off(sewn, self.arm))
-        return Tried(correction, miss, flattenings, filled, sewn)
+        filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
+        miss = as_taped(missed(self.readings.ruler, filled), off)
+        return SewnTry(points, filled, miss, sewn, off)
 
-    def round_of(self, tried: Tried) -> Round:
-        """Return a try as a round of the loop."""
-        return Round(self.edge, tried.sewn is not None, tried.correction, tried.miss, tried.cost)
+    def response(self, tried: Tried) -> Response:
+        """Return how the filled shape answers a change of the flat points."""
+        rest = rest_of_flattenings(self.arm, self.shapes.laid(tried.points))
+        problem = rest_mesh_problem(self.arm, rest, cloth=self.cloth)
+        is_cloth = np.ones(len(self.arm.mesh.faces), dtype=bool)
+        is_cloth[self.arm.panel_faces["armhole plate"]] = False
+        is_cloth[self.arm.panel_faces["wrist plate"]] = self.cloth.ends != "card"
+        return response_of(problem, tried.filled, tried.points, self.shapes.corners[is_cloth])
 
-    def intakes(self, tried: Tried) -> tuple[Intake, ...]:
+    def seams(self, points: FloatArray) -> SeamSystem:
+        """Return the equations of least change about flat points."""
+        return seam_system(self.shapes, self.cost, points)
+
+    def reach(self, seams: SeamSystem, response: Response) -> Reach:
+        """Return what changes of the flat points can do to the readings."""
+        return reach_of(seams, response.followed(self.readings.rows))
+
+    def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
+        """Return the flattenings with other points, grain upright."""
+        return tuple(relaid(f) for f in self.shapes.laid(points))
+
+    def intakes(self, points: FloatArray) -> tuple[Intake, ...]:
         """Return what each dart takes in."""
-        outer, out = tried.flattenings[0], []
+        outer, out = self.shapes.laid(points)[0], []
         for number, dart in enumerate(self.darts, start=1):
             name = f"dart {number}"
             legs = [outer.points[s.path] for s in outer.panel.sides if s.seam == name]
@@ -140,23 +191,6 @@ class Bench:
             out.append(Intake(name, dart.at, length, width, float(angle)))
         return tuple(out)
 
-    def _laid(
-        self, correction: Correction, near: Tried | FloatArray | None
-    ) -> tuple[ArmMesh, tuple[Flattening, ...]]:
-        design = deform(self.arm, correction, self.ruler.handles)
-        check_unfolded(self.arm, design)
-        known = near.flattenings if isinstance(near, Tried) else (None, None)
-        cap_seam = {"cap seam": path_length(self.arm, "cap seam") + self.ease}
-        return design, tuple(
-            flatten(
-                _moved(panel, design),
-                energy=self.make.weave,
-                lengths=cap_seam if panel.name == "outer" else None,
-                start=None if old is None else old.points,
-            )
-            for panel, old in zip(self.panels, known, strict=True)
-        )
-
     def _followed(self, flattenings: tuple[Flattening, ...], sewn: Sewn) -> FloatArray:
         """Return where each vertex of the arm came to lie on the sewn shape, (n, 3) mm."""
         out = self.arm.mesh.vertices.copy()
@@ -165,6 +199,12 @@ class Bench:
             at, weights = locate(flattening.points, sewn.rest[faces])
             corners = sewn.mesh.vertices[sewn.mesh.faces[faces[at]]]
             out[flattening.panel.arm_vertices] = np.einsum("kc,kcx->kx", weights, corners)
+        plate = np.unique(self.arm.mesh.faces[self.arm.panel_faces["wrist plate"]])
+        edge = np.union1d(self.arm.paths["outer wrist"], self.arm.paths["inner wrist"])
+        wanted = self.arm.mesh.vertices
+        turn, shift = fit_motion(wanted[edge], out[edge])
+        inside = np.setdiff1d(plate, edge)
+        out[inside] = wanted[inside] @ turn.T + shift
         return np.asarray(out)
 
 
@@ -188,7 +228,62 @@ def bench_of(
     """
     arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
     ease = usual_ease(cloth, arm) if ease is None else ease
-    return Bench(shape.measures, arm, cut(arm), ruler_of(arm), make, cloth, darts, ease, edge)
+    flattenings, ease = _laid_flat(arm, cut(arm), make, ease)
+    fixed = list(fixed_mouths(make, len(darts)))
+    shapes = flat_shapes(arm, flattenings, fixed_mouths=fixed)
+    readings = readings_of(ruler_of(arm))
+    return Bench(
+        shape.measures,
+        arm,
+        shapes,
+        cost_of_change(shapes),
+        readings,
+        make,
+        cloth,
+        darts,
+        ease,
+        edge,
+    )
+
+
+def _laid_flat(
+    arm: ArmMesh, panels: tuple[Panel, ...], make: Make, ease: float
+) -> tuple[tuple[Flattening, ...], float]:
+    """Return the panels laid flat, and the ease that the cap seam then has.
+
+    What a mouth that the sheet fixes takes in less than the cap asks for becomes ease.
+    """
+    outer, inner = panels
+    length = path_length(arm, "cap seam")
+    laid = flatten(outer, energy=make.weave, lengths={"cap seam": length + ease})
+    intakes = mouth_intakes(laid)
+    mouths = fixed_mouths(make, len(intakes))
+    if mouths:
+        asked = {f"dart {k}": intake for k, intake in enumerate(intakes, start=1)}
+        ease += max(0.0, sum(asked[name] - width for name, width in mouths.items()))
+        lengths = {"cap seam": length + ease}
+        laid = flatten(outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points)
+    return (laid, flatten(inner, energy=make.weave)), ease
+
+
+def fixed_mouths(make: Make, count: int) -> Mapping[str, float]:
+    """Return the mouths that the sheet fixes, by dart, mm."""
+    return {
+        f"dart {number}": choice.intake
+        for number, choice in enumerate(make.darts[:count], start=1)
+        if choice.intake is not None
+    }
+
+
+def _check_apart(flattening: Flattening) -> None:
+    """Refuse a piece that covers the same cloth twice."""
+    loop = np.concatenate([side.path[:-1] for side in flattening.panel.sides])
+    overlap = overlap_area(flattening.points[loop])
+    if overlap > OVERLAP_MM2:
+        raise UnrollError(
+            f"{flattening.panel.name}: the changed piece covers {overlap:.0f} mm² of cloth twice; "
+            "expected none (a dart that closes before its point?)"
+        )
 
 
 def rounded_shape(measures: ArmMeasures) -> ArmShape:
@@ -218,6 +313,13 @@ def carried(old: FloatArray, filled: FloatArray, new: FloatArray) -> FloatArray:
     return np.asarray(new + np.einsum("nk,nkx->nx", weights, (filled - old)[index]))
 
 
+def round_of(bench: Bench, tried: Tried, targets: Targets) -> Round:
+    """Return a try as a round of the loop."""
+    is_sewn = isinstance(tried, SewnTry)
+    seen = tried.off if isinstance(tried, SewnTry) else tried.miss
+    return Round(bench.edge, is_sewn, tried.miss, shortfall(seen, targets))
+
+
 def pieces_of(
     flattenings: tuple[Flattening, ...], measures: ArmMeasures, make: Make, *, source: str
 ) -> tuple[Piece, ...]:
@@ -229,8 +331,8 @@ def pieces_of(
     return (*flat, *(replace(base, source=source) for base in bases))
 
 
-def with_girths(miss: Miss, off: StandOff) -> Miss:
-    """Return a miss whose girths agree with what a tape finds on the sewn shape.
+def as_taped(miss: Miss, off: StandOff) -> Miss:
+    """Return a miss whose girths and hang agree with what is measured on the sewn shape.
 
     A line that is carried over from one mesh to another runs along chords, a little inside: by the
     same share all down the arm.
@@ -239,12 +341,13 @@ def with_girths(miss: Miss, off: StandOff) -> Miss:
     inside = [
         taped[name] - miss.girths[index] for name, index in GIRTH_STATIONS.items() if name in taped
     ]
-    return replace(miss, girths=miss.girths + float(np.mean(inside)))
-
-
-def best_of(tries: list[Tried]) -> Tried:
-    """Return the try that misses least."""
-    return min(tries, key=lambda tried: tried.cost)
+    outward, forward = np.radians([off.outward_deg, off.forward_deg])
+    return replace(
+        miss,
+        girths=miss.girths + float(np.mean(inside)),
+        outward_rad=float(outward),
+        forward_rad=float(forward),
+    )
 
 
 def progress(miss: Miss) -> str:
@@ -253,7 +356,3 @@ def progress(miss: Miss) -> str:
         f"girths within {miss.worst_girth_percent:.1f} %, hang within {miss.swing_deg:.1f}°, "
         f"wrist within {miss.wrist_mm:.0f} mm, shoulder within {miss.cap_mean:.1f} mm"
     )
-
-
-def _moved(panel: Panel, design: ArmMesh) -> Panel:
-    return replace(panel, mesh=Mesh(design.mesh.vertices[panel.arm_vertices], panel.mesh.faces))

@@ -1,4 +1,4 @@
-"""Choose the dart layout by what the filled shape says: coarse, then fine."""
+"""Choose the dart layout by what its corrected and filled shape says: coarse, then fine."""
 
 from __future__ import annotations
 
@@ -7,39 +7,36 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from unroll.correcting import Slopes
 from unroll.errors import UnrollError
 from unroll.lofting import ArmShape
-from unroll.pipeline.closing_loop import (
-    COARSE_ROUNDS,
-    Known,
-    Tell,
-    close_loop,
-    correct_filled,
-    silent,
-)
+from unroll.pipeline.closing_loop import close_loop, silent
+from unroll.pipeline.correcting_rounds import Tell, corrected_filled
 from unroll.pipeline.correction_bench import (
     Bench,
     Tried,
     bench_of,
-    best_of,
     carried,
     path_length,
     rounded_shape,
+    usual_ease,
 )
-from unroll.types import Cloth, DartChoice, DartLine, Make
-from unroll.types.corrected import Closing, Correction, Intake, LayoutLimits, LayoutTrial
+from unroll.types import Cloth, DartChoice, DartLine, FloatArray, Make
+from unroll.types.corrected import Closing, Intake, LayoutLimits, LayoutTrial
 
 SEARCH_EDGE_MM = 13.0
+SEARCH_ROUNDS = 3
 # Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
-SPREADS = {2: (0.36, 0.46), 3: (0.46, 0.58), 4: (0.54, 0.68)}
-LENGTHS = {1: (0.7, 0.84), 2: (0.7, 0.84), 3: (0.74, 0.88), 4: (0.74, 0.88)}
+COARSE = {
+    2: ((0.36, 0.8), (0.46, 0.72)),
+    3: ((0.46, 0.82), (0.58, 0.76)),
+    4: ((0.54, 0.84), (0.66, 0.76)),
+}
 OUTER_SEAM_LENGTH = 1.6
-FINE_STEPS = {"spread": 0.06, "length": 0.06, "side": 0.1, "lean": 0.15}
+FINE_STEPS = {"length": 0.08, "spread": 0.07, "side": 0.12, "ease": 0.4}
+SHORTER = (1.0, 0.85, 0.7)  # where darts close before their points
+MOST_REFINED = 2  # numbers of darts
 MOST_OFFERED = 3
-MOST_CORRECTED = 3  # of one number of darts, where the first has faults once it is corrected
-MARGIN = 0.95  # layouts are compared before correction, which changes an intake by a few mm
-GOOD_MEAN_MM, GOOD_P95_MM = 1.5, 4.0
+GOOD_MEAN_MM, GOOD_P95_MM = 1.2, 3.0  # on the search's mesh, which flatters a little
 OUTER_SEAM = "outer seam"
 
 
@@ -59,6 +56,8 @@ class Plan:
         lies nearer to it.
     lean : float
         How far the dart points draw in, as in a dart line.
+    ease : float
+        Of the cap seam, as a multiple of what the cloth takes without puckers.
     """
 
     count: int
@@ -66,6 +65,7 @@ class Plan:
     length: float
     side: float = 0.8
     lean: float = 0.75
+    ease: float = 1.0
 
     @property
     def name(self) -> str:
@@ -100,12 +100,11 @@ def search_layouts(
 
     Notes
     -----
-    Layouts are compared as they are, with the swing, which correction removes, taken out: their
-    order hardly changes when each is corrected (docs/closing_the_loop.md). Only the best of each
-    number of darts is corrected.
+    Every layout is laid flat, corrected for a few rounds on a coarse mesh and filled, so that what
+    is compared is what its corrected pieces come to.
     """
     search = _Search(shape, make, cloth, limits or LayoutLimits(), tell or silent)
-    best = [t for t in (search.best_of_count(count) for count in search.counts()) if t is not None]
+    best = search.best_of_counts()
     if not best:
         raise UnrollError(
             "no dart layout can be laid flat on this cap; expected one that can "
@@ -121,7 +120,7 @@ def close_best(
     make: Make,
     cloth: Cloth,
     *,
-    edge: float = 8.0,
+    edge: float = 10.0,
     spacing: float = 8.0,
     limits: LayoutLimits | None = None,
     tell: Tell | None = None,
@@ -136,16 +135,10 @@ def close_best(
         best.darts,
         edge=edge,
         spacing=spacing,
-        ease=best.ease,
-        known=known_of(best),
+        ease=best.asked_ease,
         tell=tell,
     )
     return replace(closing, layouts=tuple(t for t in layouts if t.offered))
-
-
-def known_of(trial: LayoutTrial) -> Known | None:
-    """Return what a corrected trial has learnt."""
-    return None if trial.slopes is None else Known(trial.correction, Slopes(trial.slopes))
 
 
 def faults_of(
@@ -181,10 +174,10 @@ class _Search:
         self.rounded = rounded_shape(shape.measures)
         bare = bench_of(self.rounded, make, cloth, (), edge=SEARCH_EDGE_MM)
         self.edge_length = 0.5 * path_length(bare.arm, "cap seam")
+        self.ease = usual_ease(cloth, bare.arm)
         self.cap_length = self.rounded.surface.cap_length
         self.trials: list[LayoutTrial] = []
-        self.known: Known | None = None
-        self.near: tuple[Bench, Tried] | None = None
+        self.near: tuple[FloatArray, FloatArray] | None = None
 
     def counts(self) -> tuple[int, ...]:
         """Return the numbers of darts to look at, -1 being the outer seam."""
@@ -193,73 +186,53 @@ class _Search:
         fixed = len(self.make.darts) or self.make.dart_count
         if fixed is not None:
             return (fixed,)
-        most = range(2, self.limits.most_darts + 1)
-        # two first: the correction learnt on it serves the others
-        order = sorted(most, key=lambda count: (count != 2, count))
-        return (*order, *((-1,) if self.limits.outer_seam else ()))
+        return (*range(2, self.limits.most_darts + 1), *((-1,) if self.limits.outer_seam else ()))
 
-    def best_of_count(self, count: int) -> LayoutTrial | None:
-        """Return the best layout of a number of darts, corrected; None where all fold."""
-        found = [t for t in map(self.trial, self._coarse_plans(count)) if t is not None]
-        if not found:
-            return None
-        if count > 1:
-            found += self._refined(*min(found, key=lambda pair: _rank(pair[1])))
-        ranked = sorted((trial for _, trial in found), key=_rank)
-        best = None
-        for trial in ranked[:MOST_CORRECTED]:
-            corrected = self.corrected(trial)
-            if corrected is None:
-                continue
-            best = corrected if best is None or _rank(corrected) < _rank(best) else best
-            if not best.faults:
-                break
-        return best
+    def best_of_counts(self) -> list[LayoutTrial]:
+        """Return the best layout of each number of darts that can be laid flat."""
+        best: dict[int, tuple[Plan, LayoutTrial]] = {}
+        for count in self.counts():
+            found: list[tuple[Plan, LayoutTrial]] = []
+            for share in SHORTER:
+                plans = [_shortened(plan, share) for plan in self._coarse_plans(count)]
+                found += [t for t in map(self.trial, plans) if t is not None]
+                if found:
+                    break
+            if found:
+                best[count] = min(found, key=lambda pair: _rank(pair[1]))
+        for count in sorted(best, key=lambda c: _rank(best[c][1]))[:MOST_REFINED]:
+            if count > 1:
+                best[count] = self._refined(*best[count])
+        return [trial for _, trial in best.values()]
 
-    def _refined(self, plan: Plan, best: LayoutTrial) -> list[tuple[Plan, LayoutTrial]]:
-        """Return the layouts met on a walk from a coarse one, a number at a time."""
-        met = []
+    def _refined(self, plan: Plan, best: LayoutTrial) -> tuple[Plan, LayoutTrial]:
+        """Return the best layout met on a walk from a coarse one, a number at a time."""
         for name, step in FINE_STEPS.items():
             if name == "side" and plan.count < 3:
                 continue
             for sign in (1.0, -1.0):
                 moved = replace(plan, **{name: getattr(plan, name) + sign * step})
                 tried = self.trial(moved)
-                met += [] if tried is None else [tried]
                 if tried is not None and _rank(tried[1]) < _rank(best):
                     plan, best = tried
                     break
-        return met
+        return plan, best
 
     def trial(self, plan: Plan) -> tuple[Plan, LayoutTrial] | None:
-        """Lay a plan flat and fill it; None where it folds or does not fit the cap."""
+        """Lay a plan flat, correct it and fill it; None where it folds or does not fit the cap."""
         darts = self.darts_of(plan)
+        ease = self.make.cap_ease if self.make.cap == "ease" else plan.ease * self.ease
         try:
             bench = bench_of(
-                self.rounded, self.make, self.cloth, darts, edge=SEARCH_EDGE_MM, ease=self._ease()
+                self.rounded, self.make, self.cloth, darts, edge=SEARCH_EDGE_MM, ease=ease
             )
-            tried = self._filled(bench)
+            tried = self._corrected(bench)
         except UnrollError:
             return None
-        trial = _trial(plan.name, bench, tried, _tightened(self.limits))
+        trial = _trial(plan.name, bench, tried, ease, self.limits)
         self.trials.append(trial)
         self.tell(f"{plan.name}: shoulder within {trial.miss.cap_mean:.1f} mm")
         return plan, trial
-
-    def corrected(self, trial: LayoutTrial) -> LayoutTrial | None:
-        """Return a trial corrected for itself; None where even its own mesh folds."""
-        bench = bench_of(
-            self.rounded, self.make, self.cloth, trial.darts, edge=SEARCH_EDGE_MM, ease=trial.ease
-        )
-        rounds = COARSE_ROUNDS if self.known is None else 4
-        try:
-            tries, known = correct_filled(bench, self.known, silent, rounds=rounds)
-        except UnrollError:
-            return None
-        self.known = self.known or known
-        found = _trial(trial.name, bench, best_of(tries), self.limits)
-        self.tell(f"{found.name} corrected: shoulder within {found.miss.cap_mean:.1f} mm")
-        return replace(found, slopes=known.slopes.matrix)
 
     def darts_of(self, plan: Plan) -> tuple[DartLine, ...]:
         """Return the darts of a plan, front to back, with what the sheet fixes."""
@@ -284,45 +257,40 @@ class _Search:
             return [Plan(1, 0.0, OUTER_SEAM_LENGTH)]
         if count == 0:
             return [Plan(0, 0.0, 0.0)]
-        lengths = LENGTHS[min(count, 4)]
         if count == 1:
-            return [Plan(1, 0.0, length) for length in lengths]
-        return [
-            Plan(count, spread, length) for spread in SPREADS[min(count, 4)] for length in lengths
-        ]
+            return [Plan(1, 0.0, length) for length in (0.84, 0.7)]
+        return [Plan(count, spread, length) for spread, length in COARSE[min(count, 4)]]
 
-    def _ease(self) -> float | None:
-        return self.make.cap_ease if self.make.cap == "ease" else None
-
-    def _filled(self, bench: Bench) -> Tried:
-        """Fill a layout as it is, from the shape that another one took."""
+    def _corrected(self, bench: Bench) -> Tried:
+        """Correct a layout, filling it from the shape that another one took."""
         start = None
         if self.near is not None:
-            old, filled = self.near[0].arm.mesh.vertices, self.near[1].filled
-            start = carried(old, filled, bench.arm.mesh.vertices)
-        tried = bench.filled(Correction(), start)
+            start = carried(*self.near, bench.arm.mesh.vertices)
+        first = bench.plain(start)
         if self.near is None:
-            self.near = bench, tried
-        return tried
+            self.near = bench.arm.mesh.vertices, first.filled
+        return corrected_filled(bench, first, rounds=SEARCH_ROUNDS)[-1]
 
 
-def _tightened(limits: LayoutLimits) -> LayoutLimits:
-    return replace(limits, intake=MARGIN * limits.intake, point_deg=MARGIN * limits.point_deg)
+def _shortened(plan: Plan, share: float) -> Plan:
+    return replace(plan, length=share * plan.length, side=share * plan.side)
 
 
 def _rank(trial: LayoutTrial) -> tuple[int, float]:
     return len(trial.faults), trial.score
 
 
-def _trial(name: str, bench: Bench, tried: Tried, limits: LayoutLimits) -> LayoutTrial:
-    intakes = bench.intakes(tried)
+def _trial(
+    name: str, bench: Bench, tried: Tried, asked_ease: float, limits: LayoutLimits
+) -> LayoutTrial:
+    intakes = bench.intakes(tried.points)
     trial = LayoutTrial(
         name,
         bench.darts,
+        asked_ease,
         bench.ease,
         intakes,
         tried.miss,
-        tried.correction,
         faults=faults_of(bench.darts, intakes, limits),
     )
     return replace(trial, text=_words(trial))

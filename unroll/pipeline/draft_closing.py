@@ -9,7 +9,8 @@ import numpy as np
 from unroll.correcting import targets_for, verdicts
 from unroll.errors import UnrollError
 from unroll.geometry.bounded_steps import bounded_step
-from unroll.pipeline.closing_loop import Tell, silent
+from unroll.pipeline.closing_loop import silent
+from unroll.pipeline.correcting_rounds import Tell
 from unroll.pipeline.draft_bench import DraftBench, DrawnTry, draft_bench, pieces_of_draft
 from unroll.pipeline.draft_numbers import Drawn, Manner, told
 from unroll.pipeline.draft_words import helps

@@ -11,7 +11,8 @@ from unroll.correcting import errors_of, explain, findings, grown
 from unroll.errors import UnrollError
 from unroll.geometry.sections import section_segments, taut_arc
 from unroll.lofting import ArmShape
-from unroll.pipeline.closing_loop import Tell, close_loop, silent
+from unroll.pipeline.closing_loop import close_loop, silent
+from unroll.pipeline.correcting_rounds import Tell
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
 from unroll.types import ArmMesh, Cloth, FloatArray, Make, Piece, TrialMeasures

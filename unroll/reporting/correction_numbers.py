@@ -6,14 +6,10 @@ import math
 from typing import Any
 
 from unroll.types import ArmResult
-from unroll.types.corrected import Closing, Correction, Intake, LayoutTrial, Miss, SpreadRow
+from unroll.types.corrected import Closing, Intake, LayoutTrial, Miss, SpreadRow
 from unroll.types.sewn import StandOff
 
 Row = dict[str, Any]
-GIRTHS = (
-    "midway to upper_arm", "upper_arm", "midway to elbow", "elbow", "midway to forearm",
-    "forearm", "midway to wrist",
-)  # fmt: skip
 
 
 def correction_rows(arm: ArmResult) -> list[Row]:
@@ -23,7 +19,10 @@ def correction_rows(arm: ArmResult) -> list[Row]:
         return []
     return [
         {
-            **_turns_and_shifts(closing.correction),
+            "on_paper": [
+                {"name": c.name, "before_mm": c.before, "after_mm": c.after}
+                for c in closing.on_paper
+            ],
             "ease_mm": closing.ease,
             "darts": _darts(closing),
             "changes": closing.changes,
@@ -44,11 +43,12 @@ def round_rows(arm: ArmResult) -> list[Row]:
     closing = arm.closing
     if closing is None:
         return []
+    kept = min((one for one in closing.rounds if one.is_sewn), key=lambda one: one.cost)
     return [
         {
             "round": number, "edge_mm": one.edge, "sewn": one.is_sewn,
-            "kept": one.correction is closing.correction, "cost": one.cost,
-            **_missed(one.miss), **_turns_and_shifts(one.correction),
+            "kept": one is kept, "cost": one.cost,
+            **_missed(one.miss),
         }
         for number, one in enumerate(closing.rounds)
     ]  # fmt: skip
@@ -90,21 +90,6 @@ def figures(off: StandOff) -> Row:
         "cap_p95_mm": off.cap_p95, "length_asked_mm": off.length_asked,
         "length_sewn_mm": off.length_sewn, "bend_asked_deg": off.bend_asked_deg,
         "bend_sewn_deg": off.bend_sewn_deg,
-    }  # fmt: skip
-
-
-def _turns_and_shifts(correction: Correction) -> Row:
-    return {
-        "turn_outward_deg": math.degrees(correction.outward_rad),
-        "turn_forward_deg": math.degrees(correction.forward_rad),
-        "turn_bend_deg": math.degrees(correction.bend_rad),
-        "turn_twist_deg": math.degrees(correction.twist_rad),
-        "reach_mm": correction.reach, "upper_mm": correction.upper, "lower_mm": correction.lower,
-        "cap_mm": correction.cap,
-        "girth_changes": [
-            {"name": name, "percent": 100.0 * float(share)}
-            for name, share in zip(GIRTHS, correction.girths, strict=True)
-        ],
     }  # fmt: skip
 
 

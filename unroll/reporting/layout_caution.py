@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 from unroll.types import Make
 from unroll.types.corrected import Closing
 
-# Our judgement, no source: with darts the sheets in meshes/ swing 6 to 7 degrees, without any 31.
-SWING_DEG = 8.0
-INWARD_DEG = 10.0
+# Our judgement, no source: what is promised, twice.
+SWING_DEG = 1.0
+SHOULDER_MM = 8.0
 SEAM_MM = 200.0  # a dart longer than this is the seam down the outside
 
 
@@ -19,21 +17,20 @@ def layout_caution(closing: Closing, make: Make) -> str:
     Parameters
     ----------
     closing : Closing
-        Its uncorrected pieces tell by their swing, its correction by how far it turns inward.
+        Its corrected pieces tell by the swing and the stand-off that are left.
     make : Make
         What the sheet fixes of the darts, and thus what can be asked for instead.
     """
-    swing, inward = closing.before.swing_deg, -math.degrees(closing.correction.outward_rad)
+    swing, shoulder = closing.after.swing_deg, closing.after.cap_p95
     signs = []
     if swing > SWING_DEG:
         signs.append(
-            f"uncorrected, the filled arm swings {swing:.0f}° off (a sound layout: under "
+            f"even corrected, the filled arm swings {swing:.0f}° off (wanted: under "
             f"{SWING_DEG:.0f}°)"
         )
-    if inward > INWARD_DEG:
+    if shoulder > SHOULDER_MM:
         signs.append(
-            f"the correction has to turn the arm {inward:.0f}° inward (a sound layout: under "
-            f"{INWARD_DEG:.0f}°)"
+            f"the shoulder stands up to {shoulder:.0f} mm off (wanted: under {SHOULDER_MM:.0f} mm)"
         )
     if not signs:
         return ""

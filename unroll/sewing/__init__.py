@@ -3,6 +3,7 @@
 from unroll.sewing.rest_meshes import (
     fill_rest_mesh,
     fill_rest_mesh_steps,
+    rest_mesh_problem,
     rest_of_flattenings,
 )
 from unroll.sewing.seams import usual_seams
@@ -11,6 +12,7 @@ from unroll.sewing.sewing_up import sew, sew_steps
 __all__ = [
     "fill_rest_mesh",
     "fill_rest_mesh_steps",
+    "rest_mesh_problem",
     "rest_of_flattenings",
     "sew",
     "sew_steps",

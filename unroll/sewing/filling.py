@@ -23,6 +23,7 @@ from unroll.types.sewn import SeamTake, Sewn
 BENDING = 0.1
 BALANCED = 3e-3
 MOST_STEPS = 500
+NEAR_DAMPING = 1e-3
 
 
 @dataclass(frozen=True)
@@ -96,11 +97,22 @@ def problem_of(
 
 
 def fill_steps(
-    shell: Shell, problem: Problem, start: FloatArray, cloth: Cloth, *, within: float = BALANCED
+    shell: Shell,
+    problem: Problem,
+    start: FloatArray,
+    cloth: Cloth,
+    *,
+    within: float = BALANCED,
+    is_near: bool = False,
 ) -> Iterator[Sewn]:
-    """Yield the shapes from `start` (n, 3) to balance, their crossings not yet looked for."""
+    """Yield the shapes from `start` (n, 3) to balance, their crossings not yet looked for.
+
+    With `is_near` the start is taken to be nearly in balance, and the first steps are bolder.
+    """
     lengths = edge_lengths(shell.faces, shell.rest)
-    for rest in settle_steps(problem, start, within=within, most=MOST_STEPS):
+    damping = NEAR_DAMPING if is_near else 1.0
+    steps = settle_steps(problem, start, within=within, most=MOST_STEPS, damping=damping)
+    for rest in steps:
         takes = seam_takes(rest.points, shell.seam_paths, lengths, cloth)
         yield _sewn(shell, problem, cloth, rest, within, takes)
 

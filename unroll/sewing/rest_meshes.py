@@ -9,12 +9,15 @@ import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.geometry.membrane import unfolded
+from unroll.geometry.membrane_system import Problem
 from unroll.geometry.tracing import trace_level
 from unroll.sewing.filling import check_cloth, fill_steps, finished, problem_of
 from unroll.sewing.shells import Shell
 from unroll.types import ArmMesh, Cloth, Flattening, FloatArray, Trace
 from unroll.types.sewn import Sewn
 
+# Less is left here than in sewn pieces: corrections are steered by small differences.
+WELL_BALANCED = 5e-4
 PLATES = {"armhole base": "armhole plate", "wrist base": "wrist plate"}
 LINES = {
     "upper arm line": "upper_arm",
@@ -73,17 +76,35 @@ def fill_rest_mesh_steps(
     UnrollError
         As `fill_rest_mesh`.
     """
+    shell, problem = _posed(arm, rest, cloth, source)
+    points = np.array(arm.mesh.vertices if start is None else start)
+    points[problem.held] = arm.mesh.vertices[problem.held]
+    is_near = start is not None
+    yield from fill_steps(shell, problem, points, cloth, within=WELL_BALANCED, is_near=is_near)
+
+
+def rest_mesh_problem(arm: ArmMesh, rest: FloatArray, *, cloth: Cloth) -> Problem:
+    """Return the problem whose solution `fill_rest_mesh` gives; its skin's faces are the cloth's.
+
+    Raises
+    ------
+    UnrollError
+        As `fill_rest_mesh`.
+    """
+    return _posed(arm, rest, cloth, "")[1]
+
+
+def _posed(
+    arm: ArmMesh, rest: FloatArray | None, cloth: Cloth, source: str
+) -> tuple[Shell, Problem]:
     check_cloth(cloth)
     shell = _shell(arm, rest, cloth, source)
-    used = cloth if rest is not None else _even(cloth)
-    points = np.array(arm.mesh.vertices if start is None else start)
     held = np.unique(arm.mesh.faces[arm.panel_faces["armhole plate"]])
     bodies = []
     if cloth.ends == "card":
         bodies.append(np.unique(arm.mesh.faces[arm.panel_faces["wrist plate"]]))
-    points[held] = arm.mesh.vertices[held]
-    problem = problem_of(shell, used, held=held, bodies=bodies)
-    yield from fill_steps(shell, problem, points, cloth)
+    used = cloth if rest is not None else _even(cloth)
+    return shell, problem_of(shell, used, held=held, bodies=bodies)
 
 
 def rest_of_flattenings(arm: ArmMesh, flattenings: Iterable[Flattening]) -> FloatArray:

@@ -96,7 +96,8 @@ def sew_steps(
             continue
         problem, points = _set_up(joined, cloth, before)
         within = BALANCED if is_last else COARSE_BALANCE
-        for sewn in fill_steps(joined.shell, problem, points, cloth, within=within):
+        near = start is not None
+        for sewn in fill_steps(joined.shell, problem, points, cloth, within=within, is_near=near):
             before = replace(sewn, steps=steps + sewn.steps)
             yield before
         steps += sewn.steps

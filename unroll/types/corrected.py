@@ -1,8 +1,8 @@
-"""Corrected things: what is changed on the surface that is laid flat, and what came of it."""
+"""Corrected things: what is changed on the flat pieces, and what came of it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from unroll.types.arrays import FloatArray, own
 from unroll.types.draft import WalkedSeam
@@ -14,49 +14,6 @@ from unroll.types.surfaces import ArmMesh, DartLine, Flattening
 GIRTH_LEVELS = 7
 
 
-def _unchanged() -> FloatArray:
-    return own([0.0] * GIRTH_LEVELS, float, GIRTH_LEVELS)  # type: ignore[no-any-return]
-
-
-@dataclass(frozen=True, eq=False)
-class Correction:
-    """How the surface that is laid flat departs from the arm that is wanted.
-
-    Attributes
-    ----------
-    outward_rad, forward_rad : float
-        Turn of the arm below the cap about the shoulder point: away from the body, and to the
-        front, radians.
-    bend_rad : float
-        Turn of the forearm about the elbow's centre, more bent, radians.
-    twist_rad : float
-        Turn of the arm below the cap about its own length, front seam outward, radians.
-    reach : float
-        Shift of the arm below the cap away from the body, mm.
-    upper, lower : float
-        Added length between underarm and elbow, and between elbow and wrist, mm.
-    cap : float
-        Outward shift of the cap's fullest place, mm; negative is a lower cap.
-    girths : (7,) float
-        Relative change of girth, 0.01 being 1 %: midway to the upper arm, at it, midway to the
-        elbow, at it, midway to the forearm, at it, and midway to the wrist.
-    """
-
-    outward_rad: float = 0.0
-    forward_rad: float = 0.0
-    bend_rad: float = 0.0
-    twist_rad: float = 0.0
-    reach: float = 0.0
-    upper: float = 0.0
-    lower: float = 0.0
-    cap: float = 0.0
-    girths: FloatArray = field(default_factory=_unchanged)
-
-    def __post_init__(self) -> None:
-        """Seal the array."""
-        object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
-
-
 @dataclass(frozen=True, eq=False)
 class Miss:
     """By how much a filled shape misses the arm that is wanted.
@@ -64,16 +21,14 @@ class Miss:
     Attributes
     ----------
     girths : (7,) float
-        Relative surplus of girth at the levels of a correction.
+        Relative surplus of girth, 0.01 being 1 %: midway to the upper arm, at it, midway to the
+        elbow, at it, midway to the forearm, at it, and midway to the wrist.
     outward_rad, forward_rad : float
         Turn of the arm below the cap, radians.
     twist_rad : float
         Its turn about its own length, front seam outward, radians.
     elbow, wrist : (3,) float
         Offset of the section's centre, mm.
-    cap : (12,) float
-        Mean distance outside the arm over the cap's parts, mm: four bands from the shoulder down,
-        each back, middle and front.
     cap_mean, cap_p95 : float
         Mean and 95th percentile by area of the distance over the cap, mm, with the swing taken
         out.
@@ -85,7 +40,6 @@ class Miss:
     twist_rad: float
     elbow: FloatArray
     wrist: FloatArray
-    cap: FloatArray
     cap_mean: float
     cap_p95: float
 
@@ -94,7 +48,6 @@ class Miss:
         object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
         object.__setattr__(self, "elbow", own(self.elbow, float, 3))
         object.__setattr__(self, "wrist", own(self.wrist, float, 3))
-        object.__setattr__(self, "cap", own(self.cap, float, 12))
 
     @property
     def worst_girth_percent(self) -> float:
@@ -122,17 +75,33 @@ class Round:
         Edge length of the mesh it was worked on, mm.
     is_sewn : bool
         Whether its pieces were cut, meshed and sewn; else the mesh itself was filled.
-    correction : Correction
     miss : Miss
     cost : float
-        Sum of squares of the misses, each over what is let pass.
+        Sum of squares of the promised figures, each over its limit.
     """
 
     edge: float
     is_sewn: bool
-    correction: Correction
     miss: Miss
     cost: float
+
+
+@dataclass(frozen=True)
+class PaperChange:
+    """A measure of the flat pieces before and after correction.
+
+    Attributes
+    ----------
+    name : str
+        "cap height", "outer middle", "inner middle", "front seam", "back seam", "upper arm width",
+        "elbow width", "forearm width" (outer and inner piece together), "dart 1 intake", ...
+    before, after : float
+        mm.
+    """
+
+    name: str
+    before: float
+    after: float
 
 
 @dataclass(frozen=True)
@@ -197,39 +166,39 @@ class LayoutTrial:
     name : str
         "2 darts", "outer seam", ...
     darts : tuple of DartLine
-    ease : float
-        Ease of the cap seam, mm.
+    asked_ease, ease : float
+        Ease of the cap seam that was asked for, and with what fixed mouths leave over, mm.
     intakes : tuple of Intake
     miss : Miss
-        As filled, on a coarse mesh.
-    correction : Correction
-        Under which it was.
+        Of the corrected pieces, on a coarse mesh.
     faults : tuple of str
         Why it cannot be sewn, one plain line each; empty where it can.
     offered, chosen : bool
         Whether it is one of the layouts to choose from, and the one that is proposed.
     text : str
         In a plain sentence what it asks and gives.
-    slopes : (27, 15) float or None
-        What each number of the correction does to each weighed miss.
     """
 
     name: str
     darts: tuple[DartLine, ...]
+    asked_ease: float
     ease: float
     intakes: tuple[Intake, ...]
     miss: Miss
-    correction: Correction
     faults: tuple[str, ...] = ()
     offered: bool = False
     chosen: bool = False
     text: str = ""
-    slopes: FloatArray | None = None
 
     @property
     def score(self) -> float:
-        """Distance over the cap by which layouts are compared, mm; smaller is better."""
-        return 0.5 * (self.miss.cap_p95 + 2.5 * self.miss.cap_mean)
+        """By what layouts are compared, mm; smaller is better.
+
+        The distance over the cap; a degree of hang left over counts as a millimetre, and so do
+        5 mm at the wrist.
+        """
+        cap = 0.5 * (self.miss.cap_p95 + 2.5 * self.miss.cap_mean)
+        return cap + self.miss.swing_deg + 0.2 * self.miss.wrist_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -242,8 +211,8 @@ class Closing:
         Corrected: outer, inner, armhole base, wrist base.
     uncorrected : tuple of Piece
         The same layout laid flat without correction.
-    correction : Correction
-        The kept round's.
+    flattenings : tuple of Flattening
+        The corrected panels of the left arm, on the mesh that they were corrected on.
     rounds : tuple of Round
         All rounds in order.
     darts : tuple of DartLine
@@ -263,18 +232,17 @@ class Closing:
         Targets that are met, in plain words.
     missed : tuple of str
         Targets that are not, each with what would help.
+    on_paper : tuple of PaperChange
+        What was changed, in numbers.
     changes : tuple of str
         What was changed, in a maker's words.
     layouts : tuple of LayoutTrial
         Layouts offered, where they were searched.
-    flattenings : tuple of Flattening
-        What the corrected pieces were cut from: the changed surface's outer and inner panel, of the
-        left arm, laid flat.
     """
 
     pieces: tuple[Piece, ...]
     uncorrected: tuple[Piece, ...]
-    correction: Correction
+    flattenings: tuple[Flattening, ...]
     rounds: tuple[Round, ...]
     darts: tuple[DartLine, ...]
     ease: float
@@ -290,9 +258,9 @@ class Closing:
     round_p95: float
     reached: tuple[str, ...] = ()
     missed: tuple[str, ...] = ()
+    on_paper: tuple[PaperChange, ...] = ()
     changes: tuple[str, ...] = ()
     layouts: tuple[LayoutTrial, ...] = ()
-    flattenings: tuple[Flattening, ...] = ()
 
 
 @dataclass(frozen=True)

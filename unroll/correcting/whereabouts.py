@@ -12,13 +12,13 @@ from unroll.geometry.triangles import triangles_of
 from unroll.types import ArmMesh, FloatArray
 
 STOPS = ("underarm", "upper_arm", "elbow", "forearm", "wrist")
-# The cap's changes fade out within these shares of the armhole's height below the underarm.
+# The armhole's hold fades out within these shares of its height, below the underarm.
 REACH, LEAST_REACH = 0.45, 0.3
 
 
 @dataclass(frozen=True, eq=False)
-class Handles:
-    """By what each vertex of an arm is moved.
+class Whereabouts:
+    """Where each vertex of an arm lies.
 
     Attributes
     ----------
@@ -26,29 +26,24 @@ class Handles:
         Distance along the arm's axis from the underarm's level, mm; negative above it.
     stops : (5,) float
         `along` at underarm, upper arm, elbow, forearm and wrist.
-    axis : (5, 3) float
-        Centres of the sections there, mm.
     freed : (n,) float
         0 at the armhole's edge, 1 below the cap, smooth between.
-    elbow_girth : float
     """
 
     along: FloatArray
     stops: FloatArray
-    axis: FloatArray
     freed: FloatArray
-    elbow_girth: float
 
 
-def girth_levels(handles: Handles) -> FloatArray:
-    """Return the distances along the axis of a correction's girth levels, (7,), mm."""
-    stops = handles.stops
+def girth_levels(where: Whereabouts) -> FloatArray:
+    """Return the distances along the axis of the girth levels of a miss, (7,), mm."""
+    stops = where.stops
     between = 0.5 * (stops[:-1] + stops[1:])
     return np.asarray(np.sort(np.concatenate([stops[1:-1], between])))
 
 
-def handles_of(arm: ArmMesh) -> Handles:
-    """Return the handles of an arm.
+def whereabouts_of(arm: ArmMesh) -> Whereabouts:
+    """Return where the vertices of an arm lie.
 
     Notes
     -----
@@ -60,7 +55,7 @@ def handles_of(arm: ArmMesh) -> Handles:
     axis = np.array([arm.stations[name].origin for name in STOPS])
     stops = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])
     along = _along(arm, stops)
-    return Handles(along, stops, axis, _freed(arm, along, stops), arm.stations["elbow"].girth)
+    return Whereabouts(along, stops, _freed(arm, along, stops))
 
 
 def _along(arm: ArmMesh, stops: FloatArray) -> FloatArray:

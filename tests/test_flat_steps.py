@@ -1,0 +1,121 @@
+"""Flat pieces changed: seams kept, readings brought to what is wanted, by slopes that are right."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.samples import sample_measures
+from unroll.correcting import seam_faults
+from unroll.errors import UnrollError
+from unroll.pipeline.correcting_rounds import corrected_filled
+from unroll.pipeline.correction_bench import Bench, Tried, bench_of, rounded_shape
+from unroll.sewing import filling
+from unroll.types import Cloth, DartChoice, DartLine, FloatArray, Make
+
+DARTS = (DartLine(25.2, 118.0), DartLine(-25.2, 118.0))
+
+
+@pytest.fixture(scope="module")
+def bench() -> Bench:
+    return bench_of(rounded_shape(sample_measures()), Make(), Cloth(), DARTS, edge=15.0)
+
+
+@pytest.fixture(scope="module")
+def plain(bench: Bench) -> Tried:
+    return bench.plain()
+
+
+def smooth(points: FloatArray, seed: int) -> FloatArray:
+    """A smooth random change, 1 mm at most."""
+    rng = np.random.default_rng(seed)
+    waves = [points @ (rng.normal(size=2) / 70.0) + rng.uniform(0, 6) for _ in range(2)]
+    return np.stack([np.sin(wave) for wave in waves], axis=1)
+
+
+def test_slopes_of_seam_faults_are_those_of_central_differences(bench):
+    points = bench.shapes.points + smooth(bench.shapes.points, 1)
+    change = smooth(points, 2)
+    _, slopes = seam_faults(bench.shapes, points)
+    before, after = (seam_faults(bench.shapes, points + s * change)[0] for s in (-1e-4, 1e-4))
+    assert np.abs((after - before) / 2e-4 - slopes @ change.ravel()).max() < 1e-7
+
+
+def test_pieces_as_laid_flat_have_no_seam_fault(bench):
+    faults, _ = seam_faults(bench.shapes, bench.shapes.points)
+    assert np.abs(faults).max() < 1e-4
+
+
+def test_seams_are_brought_back_by_moving_points_a_little(bench):
+    points = bench.shapes.points
+    off = points + 0.3 * smooth(points, 3)
+    kept = bench.seams(points).kept(off)
+    assert np.abs(seam_faults(bench.shapes, kept)[0]).max() < 1e-6
+    assert np.abs(seam_faults(bench.shapes, off)[0]).max() > 0.01
+    assert np.abs(kept - off).max() < 1.0
+
+
+def test_a_filled_arm_answers_a_change_of_its_pieces_as_the_response_says(bench, monkeypatch):
+    """Against filling the changed pieces: a small change, seams kept, the balance found closely."""
+    monkeypatch.setitem(filling.fill_steps.__kwdefaults__, "within", 1e-6)
+    plain = bench.plain()
+    seams, response = bench.seams(plain.points), bench.response(plain)
+    points = seams.kept(plain.points + 0.05 * smooth(plain.points, 4))
+    change = points - plain.points
+    moved = bench.filled(points, plain.filled).filled - plain.filled
+    promised = response.moved(change)
+    assert np.abs(moved).max() > 0.05
+    assert np.linalg.norm(moved - promised) < 0.02 * np.linalg.norm(moved)
+    # the same, asked reading by reading
+    rows = bench.readings.rows
+    one = response.followed(rows) @ change.ravel()
+    assert np.abs(one - rows @ promised.ravel()).max() < 1e-6 * np.abs(one).max()
+
+
+def test_a_step_lessens_the_misses_keeps_the_seams_and_goes_no_farther_than_said(bench, plain):
+    seams = bench.seams(plain.points)
+    reach = bench.reach(seams, bench.response(plain))
+    wanted = bench.readings.wanted(plain.filled, plain.miss)
+    left = []
+    for farthest in (0.5, 4.0):
+        change, promised = reach.change(wanted, farthest=farthest)
+        assert np.abs(change).max() <= farthest * 1.001
+        slopes = seam_faults(bench.shapes, plain.points)[1]
+        assert np.abs(slopes @ change.ravel()).max() < 1e-4
+        left.append(promised)
+    assert left[1] < left[0] < wanted @ wanted
+
+
+def test_rounds_bring_the_arm_home_and_each_is_better(bench, plain):
+    tries = corrected_filled(bench, plain, rounds=4)
+    costs = [float(np.sum(bench.readings.wanted(t.filled, t.miss) ** 2)) for t in tries]
+    assert all(after < before for before, after in zip(costs, costs[1:], strict=False))
+    assert costs[-1] < 0.02 * costs[0]
+    assert tries[-1].miss.swing_deg < 0.5 < 5.0 < plain.miss.swing_deg
+    assert tries[-1].miss.cap_mean < 1.0
+
+
+def test_a_piece_that_runs_over_itself_is_refused(bench, plain):
+    # one leg of a dart pushed over the other near the point, the cloth beside it giving way
+    outer = bench.shapes.flattenings[0]
+    legs = [outer.points[s.path] for s in outer.panel.sides if s.seam == "dart 1"]
+    leg = max(legs, key=lambda line: line[:, 0].mean())
+    leg = leg[np.argsort(leg[:, 1])]
+    points = plain.points.copy()
+    x, y = outer.points.T
+    lobe = np.flatnonzero((y > leg[0, 1]) & (x > np.interp(y, leg[:, 1], leg[:, 0]) - 1e-9))
+    near = np.linalg.norm(outer.points[lobe] - leg[2], axis=1)
+    points[lobe, 0] -= 14.0 * np.exp(-((near / 30.0) ** 2))
+    with pytest.raises(UnrollError, match="of cloth twice"):
+        bench.filled(points)
+
+
+def test_a_mouth_that_the_sheet_fixes_stays_and_the_rest_becomes_ease():
+    fixed = Make(darts=(DartChoice(intake=40.0), DartChoice()))
+    bench = bench_of(rounded_shape(sample_measures()), fixed, Cloth(), DARTS, edge=15.0)
+    free = bench_of(rounded_shape(sample_measures()), Make(), Cloth(), DARTS, edge=15.0)
+    assert bench.intakes(bench.shapes.points)[0].width == pytest.approx(40.0, abs=0.05)
+    tries = corrected_filled(bench, bench.plain(), rounds=2)
+    assert bench.intakes(tries[-1].points)[0].width == pytest.approx(40.0, abs=0.05)
+    less = free.intakes(free.shapes.points)[0].width - 40.0
+    assert bench.ease == pytest.approx(free.ease + less, abs=0.5)
