@@ -16,7 +16,8 @@ import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests import sewn_shapes, surfaces  # noqa: E402
+from tests import sewn_shapes, surfaces, test_gores  # noqa: E402
+from tests import test_closing_exact_cases as exact  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
 from unroll.comparing import chord_stand_off  # noqa: E402
 from unroll.distortion import measure_distortion  # noqa: E402
@@ -28,6 +29,7 @@ from unroll.geometry.ellipses import (  # noqa: E402
     superellipse_perimeter,
 )
 from unroll.lofting import loft, shape_arm  # noqa: E402
+from unroll.pipeline.correcting_rounds import corrected_filled  # noqa: E402
 from unroll.sewing import sew  # noqa: E402
 from unroll.taping import tape  # noqa: E402
 from unroll.types import Make  # noqa: E402
@@ -44,6 +46,7 @@ def main() -> None:
     parts = [
         ("Ellipses", ellipses), ("Lofting and taping", lofting), ("Flattening", flattening),
         ("Drafting and walking", drafting), ("Sewing and filling", sewing),
+        ("Closing the loop", closing_the_loop),
     ]  # fmt: skip
     text = HEAD
     for title, rows in parts:
@@ -163,6 +166,30 @@ def sewing() -> list[Row]:
     ]  # fmt: skip
 
 
+def closing_the_loop() -> list[Row]:
+    gore_theory = "theory of gores: length of the outline (π R / n) cos φ, an elliptic integral, derived"
+    out = [
+        row(f"{n} gores laid flat, edges free: edge over middle, %", gore_theory, 100 * expected,
+            100 * test_gores.edge_over_middle(n, is_held=False), "test_gores")
+        for n, expected in test_gores.THEORY.items()
+    ]  # fmt: skip
+    stiffness = 250.0
+    for name in ("cylinder", "mitred elbow"):
+        bench = exact.bench_for(exact.SHAPES[name], stiffness)
+        grown = 100 * float(np.mean(bench.plain().miss.girths))
+        expected = 100 * 1e-3 * bench.cloth.pressure_kpa * exact.RADIUS / stiffness
+        out.append(row(f"{name} of two stiff pieces, filled: girth grown, %", "Laplace's law, p r / K",
+                       expected, grown, "test_closing_exact_cases"))  # fmt: skip
+    for name, shape in exact.SHAPES.items():
+        bench = exact.bench_for(shape)
+        first = bench.plain()
+        best = corrected_filled(bench, first, rounds=3)[-1]
+        moved = float(np.linalg.norm(best.points - first.points, axis=1).max())
+        out.append(row(f"{name}, unrolls exactly: correction moves a point by, mm",
+                       SHEET_METAL, "0 (≤ 0.3)", moved, "test_closing_exact_cases"))  # fmt: skip
+    return out
+
+
 def square_bag() -> float:
     stiff = sewn_shapes.even_cloth(stiffness=2500.0, pressure_kpa=2.0, ends="cloth")
     return sew(sewn_shapes.two_squares(100.0), cloth=stiff, spacing=4.0).volume / 1e6
@@ -187,6 +214,9 @@ TAIL = """
 | estimates of missing measures | US Army surveys of 1988 and 2012, public domain | `tests/test_measuring.py` |
 | elbow at rest, 15.5° | upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5 | `tests/test_measuring.py` |
 | tube girth, frustum girth, Laplace's law | closed form | `tests/test_sewing.py` |
+| how a filled arm answers a change of its pieces | filling the changed pieces again | `tests/test_flat_steps.py` |
+| a mitred elbow's back over its front, 4R tan φ/2 | sheet-metal development, closed form | `tests/test_closing_exact_cases.py` |
+| corrected pieces written, read back, meshed anew and sewn: the same arm | lxml, scipy, ezdxf as readers | `tests/test_closing_round_trip.py` |
 | page sizes | ISO 216; ANSI/ASME Y14.1 | `tests/test_printing.py` |
 | true scale, read back by other libraries | pypdf, pdfplumber, pypdfium2 | `tests/test_printing.py` |
 | layer meanings and coordinates of the DXF | ASTM D6673-10 (second-hand), ezdxf's audit | `tests/test_printing_files.py` |
