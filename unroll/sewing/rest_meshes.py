@@ -11,13 +11,11 @@ from unroll.errors import UnrollError
 from unroll.geometry.membrane import unfolded
 from unroll.geometry.membrane_system import Problem
 from unroll.geometry.tracing import trace_level
-from unroll.sewing.filling import check_cloth, fill_steps, finished, problem_of
+from unroll.sewing.filling import WELL_BALANCED, check_cloth, fill_steps, finished, problem_of
 from unroll.sewing.shells import Shell
 from unroll.types import ArmMesh, Cloth, Flattening, FloatArray, Trace
 from unroll.types.sewn import Sewn
 
-# Less is left here than in sewn pieces: corrections are steered by small differences.
-WELL_BALANCED = 5e-4
 PLATES = {"armhole base": "armhole plate", "wrist base": "wrist plate"}
 LINES = {
     "upper arm line": "upper_arm",

@@ -10,7 +10,14 @@ import numpy as np
 from unroll.errors import UnrollError
 from unroll.geometry.membrane_system import Problem
 from unroll.geometry.placing import fit_motion
-from unroll.sewing.filling import BALANCED, check_cloth, fill_steps, finished, problem_of
+from unroll.sewing.filling import (
+    BALANCED,
+    WELL_BALANCED,
+    check_cloth,
+    fill_steps,
+    finished,
+    problem_of,
+)
 from unroll.sewing.joining import Joined, join
 from unroll.sewing.seams import check_seams, usual_seams
 from unroll.sewing.starting import crude_start, start_from
@@ -95,8 +102,8 @@ def sew_steps(
                 raise
             continue
         problem, points = _set_up(joined, cloth, before)
-        within = BALANCED if is_last else COARSE_BALANCE
         near = start is not None
+        within = WELL_BALANCED if near else BALANCED if is_last else COARSE_BALANCE
         for sewn in fill_steps(joined.shell, problem, points, cloth, within=within, is_near=near):
             before = replace(sewn, steps=steps + sewn.steps)
             yield before
