@@ -18,8 +18,8 @@ FARTHEST_MM = 15.0  # most that a flat point moves in the first round
 LEAST_MM = 0.3  # a round that may move points by less than this is not worth filling
 LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken back
 GOOD_GAIN, POOR_GAIN = 0.6, 0.3
-WORTH_IT = 0.8  # a round that leaves more than this share of the squared misses is the last
-SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 3, 2
+WORTH_IT = 0.85  # a round that leaves more than this share of the squared misses is the last
+SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 4, 3
 GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
 
 
@@ -140,6 +140,9 @@ def corrected_sewn(
         except UnrollError:
             break
         sewn.append(last)
+        kept, before = (max(shares(tried.off, targets)) for tried in (last, sewn[-2]))
+        if kept < 1.0 and kept > WORTH_IT * before:
+            break
     return sewn
 
 
