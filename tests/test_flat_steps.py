@@ -10,7 +10,7 @@ from unroll.correcting import seam_faults
 from unroll.errors import UnrollError
 from unroll.pipeline.correcting_rounds import corrected_filled
 from unroll.pipeline.correction_bench import Bench, Tried, bench_of, rounded_shape
-from unroll.sewing import filling
+from unroll.sewing import rest_meshes
 from unroll.types import Cloth, DartChoice, DartLine, FloatArray, Make
 
 DARTS = (DartLine(25.2, 118.0), DartLine(-25.2, 118.0))
@@ -57,7 +57,7 @@ def test_seams_are_brought_back_by_moving_points_a_little(bench):
 
 def test_a_filled_arm_answers_a_change_of_its_pieces_as_the_response_says(bench, monkeypatch):
     """Against filling the changed pieces: a small change, seams kept, the balance found closely."""
-    monkeypatch.setitem(filling.fill_steps.__kwdefaults__, "within", 1e-6)
+    monkeypatch.setattr(rest_meshes, "WELL_BALANCED", 1e-6)
     plain = bench.plain()
     seams, response = bench.seams(plain.points), bench.response(plain)
     points = seams.kept(plain.points + 0.05 * smooth(plain.points, 4))

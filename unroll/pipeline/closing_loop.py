@@ -92,7 +92,7 @@ def close_loop(
     tries = corrected_filled(bench, first, rounds=ROUNDS)
     tell(progress(tries[-1].miss))
     tell("sewing the corrected pieces")
-    sewn = corrected_sewn(bench, tries, spacing=spacing, targets=targets, start=plain, tell=tell)
+    sewn = corrected_sewn(bench, tries, spacing=spacing, targets=targets, tell=tell)
     best = min((plain, *sewn), key=lambda tried: shortfall(tried.off, targets))
     tell(progress(best.miss))
     rounds = tuple(round_of(bench, tried, targets) for tried in (*tries, plain, *sewn))
@@ -110,7 +110,7 @@ def _fitting(
         try:
             bench = make(darts)
             first = bench.plain()
-            return bench, first, bench.sewn(first.points, spacing=spacing)
+            return bench, first, bench.sewn(first, spacing=spacing)
         except UnrollError as error:
             folds = error
             tell("shortening the darts, which close before their points")

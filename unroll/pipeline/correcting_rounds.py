@@ -104,8 +104,7 @@ def _tried(
 
 
 def corrected_sewn(
-    bench: Bench, tries: Sequence[Tried], *, spacing: float, targets: Targets, start: SewnTry,
-    tell: Tell,
+    bench: Bench, tries: Sequence[Tried], *, spacing: float, targets: Targets, tell: Tell
 ) -> list[SewnTry]:
     """Return the sewn tries: what the bench's own mesh got, then corrected by what sewing shows.
 
@@ -113,8 +112,6 @@ def corrected_sewn(
     ----------
     tries : sequence of Tried
         On the bench's own mesh; the best is the last.
-    start : SewnTry
-        Of the uncorrected pieces, for a shape to start from.
 
     Notes
     -----
@@ -122,7 +119,7 @@ def corrected_sewn(
     what they miss more is added to what the readings want there. Pieces that cannot be sewn are
     passed over.
     """
-    model, last = _first_sewn(bench, tries, spacing, start)
+    model, last = _first_sewn(bench, tries, spacing)
     if last is None:
         return []
     sewn = [last]
@@ -136,7 +133,7 @@ def corrected_sewn(
         model = found[-1]
         tell("sewing the corrected pieces again")
         try:
-            last = bench.sewn(model.points, spacing=spacing, start=last.sewn)
+            last = bench.sewn(model, spacing=spacing)
         except UnrollError:
             break
         sewn.append(last)
@@ -147,12 +144,12 @@ def corrected_sewn(
 
 
 def _first_sewn(
-    bench: Bench, tries: Sequence[Tried], spacing: float, start: SewnTry
+    bench: Bench, tries: Sequence[Tried], spacing: float
 ) -> tuple[Tried, SewnTry | None]:
     """Return the last try that can be sewn, and its sewn pieces."""
     for tried in reversed(tries[1:]):
         try:
-            return tried, bench.sewn(tried.points, spacing=spacing, start=start.sewn)
+            return tried, bench.sewn(tried, spacing=spacing)
         except UnrollError:
             continue
     return tries[0], None

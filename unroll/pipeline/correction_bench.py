@@ -35,7 +35,13 @@ from unroll.geometry.overlaps import overlap_area
 from unroll.geometry.placing import fit_motion
 from unroll.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.outlining import outline
-from unroll.sewing import fill_rest_mesh_steps, rest_mesh_problem, rest_of_flattenings, sew
+from unroll.sewing import (
+    fill_rest_mesh_steps,
+    rest_mesh_problem,
+    rest_of_flattenings,
+    settled_rest_mesh,
+    sew,
+)
 from unroll.standing_off import stand_off
 from unroll.types import (
     ArmMeasures,
@@ -138,11 +144,10 @@ class Bench:
         for flattening in flattenings:
             _check_apart(flattening)
         rest = rest_of_flattenings(self.arm, flattenings)
-        *_, last = fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=start)
-        filled = last.mesh.vertices
+        filled = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
         return Tried(points, filled, missed(self.readings.ruler, filled))
 
-    def sewn(self, points: FloatArray, *, spacing: float, start: Sewn | None = None) -> SewnTry:
+    def sewn(self, tried: Tried, *, spacing: float) -> SewnTry:
         """Cut the pieces, mesh them anew and sew them: as the maker would.
 
         Raises
@@ -150,12 +155,20 @@ class Bench:
         UnrollError
             When the pieces cannot be sewn.
         """
-        flattenings = self.laid(points)
+        flattenings = self.laid(tried.points)
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
+        start = self._as_sewn(flattenings, tried.filled)
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
         filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), off)
-        return SewnTry(points, filled, miss, sewn, off)
+        return SewnTry(tried.points, filled, miss, sewn, off)
+
+    def _as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn | None:
+        """Return a filled shape of the arm's own mesh as one to start sewing from."""
+        if self.cloth.ends != "card":
+            return None
+        rest = rest_of_flattenings(self.arm, flattenings)
+        return next(fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=filled))
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""

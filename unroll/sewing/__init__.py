@@ -5,6 +5,7 @@ from unroll.sewing.rest_meshes import (
     fill_rest_mesh_steps,
     rest_mesh_problem,
     rest_of_flattenings,
+    settled_rest_mesh,
 )
 from unroll.sewing.seams import usual_seams
 from unroll.sewing.sewing_up import sew, sew_steps
@@ -14,6 +15,7 @@ __all__ = [
     "fill_rest_mesh_steps",
     "rest_mesh_problem",
     "rest_of_flattenings",
+    "settled_rest_mesh",
     "sew",
     "sew_steps",
     "usual_seams",

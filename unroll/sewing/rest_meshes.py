@@ -9,9 +9,18 @@ import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.geometry.membrane import unfolded
+from unroll.geometry.membrane_settling import settle_steps
 from unroll.geometry.membrane_system import Problem
 from unroll.geometry.tracing import trace_level
-from unroll.sewing.filling import WELL_BALANCED, check_cloth, fill_steps, finished, problem_of
+from unroll.sewing.filling import (
+    MOST_STEPS,
+    NEAR_DAMPING,
+    WELL_BALANCED,
+    check_cloth,
+    fill_steps,
+    finished,
+    problem_of,
+)
 from unroll.sewing.shells import Shell
 from unroll.types import ArmMesh, Cloth, Flattening, FloatArray, Trace
 from unroll.types.sewn import Sewn
@@ -75,10 +84,27 @@ def fill_rest_mesh_steps(
         As `fill_rest_mesh`.
     """
     shell, problem = _posed(arm, rest, cloth, source)
-    points = np.array(arm.mesh.vertices if start is None else start)
-    points[problem.held] = arm.mesh.vertices[problem.held]
+    points = _start(arm, problem, start)
     is_near = start is not None
     yield from fill_steps(shell, problem, points, cloth, within=WELL_BALANCED, is_near=is_near)
+
+
+def settled_rest_mesh(
+    arm: ArmMesh, rest: FloatArray, *, cloth: Cloth, start: FloatArray | None = None
+) -> FloatArray:
+    """Return where the vertices come to lie, (n, 3) mm, and nothing else; see `fill_rest_mesh`.
+
+    Raises
+    ------
+    UnrollError
+        As `fill_rest_mesh`.
+    """
+    _, problem = _posed(arm, rest, cloth, "")
+    points = _start(arm, problem, start)
+    damping = 1.0 if start is None else NEAR_DAMPING
+    steps = settle_steps(problem, points, within=WELL_BALANCED, most=MOST_STEPS, damping=damping)
+    *_, last = steps
+    return last.points
 
 
 def rest_mesh_problem(arm: ArmMesh, rest: FloatArray, *, cloth: Cloth) -> Problem:
@@ -90,6 +116,12 @@ def rest_mesh_problem(arm: ArmMesh, rest: FloatArray, *, cloth: Cloth) -> Proble
         As `fill_rest_mesh`.
     """
     return _posed(arm, rest, cloth, "")[1]
+
+
+def _start(arm: ArmMesh, problem: Problem, start: FloatArray | None) -> FloatArray:
+    points = np.array(arm.mesh.vertices if start is None else start)
+    points[problem.held] = arm.mesh.vertices[problem.held]
+    return points
 
 
 def _posed(

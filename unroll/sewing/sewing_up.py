@@ -132,8 +132,9 @@ def _set_up(joined: Joined, cloth: Cloth, before: Sewn | None) -> tuple[Problem,
     for index, places in held.items():
         points[joined.sewn[index]] = places
     for index in bodies:
-        places = _flat_place(joined.flat[index])
-        turn, shift = fit_motion(places, points[joined.sewn[index]])
+        places, found = _flat_place(joined.flat[index]), points[joined.sewn[index]]
+        is_known = np.isfinite(found[:, 0])
+        turn, shift = fit_motion(places[is_known], found[is_known])
         points[joined.sewn[index]] = places @ turn.T + shift
     fixed = [joined.sewn[index] for index in held]
     problem = problem_of(

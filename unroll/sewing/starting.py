@@ -42,17 +42,23 @@ def crude_start(joined: Joined, held: dict[int, FloatArray]) -> FloatArray:
 
 
 def start_from(joined: Joined, sewn: Sewn) -> FloatArray:
-    """Return the places of `joined`'s vertices on an earlier filled shape of the same pieces."""
+    """Return the places of `joined`'s vertices on an earlier filled shape of the same pieces.
+
+    Card is stiff: the places inside it follow from its edge, and are nan here.
+    """
     count = joined.shell.count
     total, weight = np.zeros((count, 3)), np.zeros(count)
     for piece, flat, vertices in zip(joined.pieces, joined.flat, joined.sewn, strict=True):
         faces = sewn.faces_of(piece.name)
+        if sewn.is_card[faces].all():
+            continue
         index, weights = locate(flat, sewn.rest[faces])
         corners = sewn.mesh.vertices[sewn.mesh.faces[faces[index]]]
         places = np.einsum("kc,kcx->kx", weights, corners)
         np.add.at(total, vertices, places)
         np.add.at(weight, vertices, 1.0)
-    return np.asarray(total / weight[:, None])
+    with np.errstate(invalid="ignore"):
+        return np.asarray(total / weight[:, None])
 
 
 def _arranged(shell: Shell) -> FloatArray:
