@@ -1,0 +1,62 @@
+"""Hide causes in trials of the demo sheet and print what is found: python tests/study_refitting.py.
+
+Each trial is sewn from the corrected pieces on another mesh than it is explained with.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from unroll.files.sheets import load_sheet
+from unroll.lofting import shape_arm
+from unroll.pipeline.closing_loop import close_loop
+from unroll.pipeline.refitting import measured_on, refit, sewn_otherwise
+from unroll.types import DartLine, TrialMeasures
+
+DARTS = (DartLine(35.0, 118.0), DartLine(-35.0, 118.0))
+GIRTHS, UPS = ("upper_arm", "elbow", "forearm"), (45.0, 70.0)
+HIDDEN = ((1.0, 0.0), (3.0, 0.0), (1.0, 0.8), (2.5, -0.6), (6.0, 0.5))
+SLIP_MM = 12.0
+COARSE, OTHER = 12.0, 10.5
+
+
+def main() -> None:
+    """Print a row a trial, and one with a misread girth."""
+    sheet = load_sheet(Path(__file__).parents[1] / "meshes" / "demo.toml")
+    shape, make, cloth = shape_arm(sheet.arms[0]), sheet.make, sheet.cloth
+    closing = close_loop(shape, make, cloth, DARTS, edge=COARSE, spacing=COARSE)
+    form = TrialMeasures(tuple((g, 0.0) for g in GIRTHS), tuple((u, 0.0) for u in UPS), 0.0, 0.0)
+
+    def trial(give: float, cut: float, slip: float = 0.0) -> TrialMeasures:
+        sewn = sewn_otherwise(closing, cloth, give_factor=give, cut_mm=cut, spacing=OTHER)
+        v = measured_on(sewn, closing, form)
+        girths = dict(zip(GIRTHS, (float(x) for x in v[:3]), strict=True))
+        girths["elbow"] += slip
+        arcs = tuple(zip(UPS, (float(x) for x in v[3:5]), strict=True))
+        return TrialMeasures(tuple(girths.items()), arcs, float(v[5]), float(v[6]))
+
+    print("| hidden give, stitching | found give | found stitching mm | girths left mm | odd |")
+    for give, cut, slip in (*((g, c, 0.0) for g, c in HIDDEN), (1.0, 0.0, SLIP_MM)):
+        found = refit(
+            shape, make, cloth, closing, trial(give, cut, slip), edge=COARSE, spacing=COARSE
+        )
+        share = found.give_error / found.give_factor
+        low, high = found.give_factor * np.exp([-share, share])
+        left = max(
+            abs(row.trial - row.explained)
+            for row in found.rows
+            if row.name.startswith("girth") and not row.is_odd
+        )
+        odd = ", ".join(row.name for row in found.rows if row.is_odd) or "none"
+        print(
+            f"| {give:g}, {cut:+g}{f', elbow misread by {slip:g}' if slip else ''} "
+            f"| {found.give_factor:.1f} ({low:.1f} to {high:.1f}) "
+            f"| {found.cut_mm:+.1f} ± {found.cut_error:.1f} | {left:.2f} | {odd} |",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main()
