@@ -333,6 +333,24 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
         "and intake swapped?)"]),
     "a dart at another arm": (LAST, "darts = [{at = 90}]", [
         "line 29: darts 1 at is 90.0 cm; expected -40.0 to 40.0 cm (wrong unit?)"]),
+    "a dart as wide as a sleeve": (LAST, "widest_dart = 80", [
+        "line 29: widest_dart is 80.0 cm; expected 2.0 to 20.0 cm (wrong unit?)"]),
+    "a tongue like a thread": (LAST, 'narrowest_tongue = "2 mm"', [
+        "line 29: narrowest_tongue is 0.2 cm; expected 1.0 to 8.0 cm (wrong unit?)"]),
+    "a point of two right angles": (LAST, "widest_point = 180", [
+        "line 29: widest_point is 180; expected 20 to 90 degrees (between a dart's legs)"]),
+    "a point in words": (LAST, 'widest_point = "sharp"', [
+        'line 29: widest_point is "sharp"; expected an angle in degrees such as 20']),
+    "nine darts at most": (LAST, "most_darts = 9", [
+        "line 29: most_darts is 9; expected 2 to 4"]),
+    "darts past counting": (LAST, f"most_darts = {'9' * 400}", [
+        f"line 29: most_darts is {'9' * 400}; expected 2 to 4"]),
+    "two darts and a half at most": (LAST, "most_darts = 2.5", [
+        "line 29: most_darts is 2.5; expected a whole number, 2 to 4"]),
+    "three darts of two at most": (LAST, "dart_count = 3\nmost_darts = 2", [
+        "line 30: most_darts is 2 but dart_count is 3; leave one of them out"]),
+    "three darts listed of two at most": (LAST, "darts = [{}, {}, {}]\nmost_darts = 2", [
+        "line 30: most_darts is 2 but darts lists 3; leave one of them out"]),
     "an unknown paper": (LAST, 'paper = "a5"', [
         'line 29: paper is "a5"; expected one of a4, a3, a0, letter, tabloid, roll']),
     "rounding below nothing": (LAST, 'round_to = "-1/8 in"', [

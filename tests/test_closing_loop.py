@@ -14,7 +14,7 @@ from unroll.lofting import mesh_arm, shape_arm
 from unroll.pipeline.certainty import spread
 from unroll.pipeline.closing_loop import close_loop
 from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
-from unroll.pipeline.dart_layouts import faults_of, search_layouts
+from unroll.pipeline.dart_layouts import faults_of, limits_of, search_layouts
 from unroll.pipeline.draft_closing import close_draft
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
@@ -136,6 +136,28 @@ def test_limits_call_out_what_cannot_be_sewn():
     assert any("point of 70" in line for line in faults)
     assert any("20 mm apart" in line for line in faults)
     assert faults_of(darts[:1], intakes[1:], LayoutLimits()) == ()
+
+
+def test_limits_are_those_of_the_sheet_and_the_usual_ones_where_it_has_none():
+    assert limits_of(Make()) == LayoutLimits()
+    make = Make(widest_dart=70.0, narrowest_tongue=30.0, widest_point_deg=45.0, most_darts=3)
+    assert limits_of(make) == LayoutLimits(70.0, 30.0, 45.0, 3)
+
+
+def test_a_layout_within_the_sheets_limits_is_proposed():
+    # left to the usual limits, the middle two of four darts take in 80 mm
+    make = Make(dart_count=4, widest_dart=70.0)
+    proposed = search_layouts(shape_arm(sample_measures()), make, CLOTH)[0]
+    assert proposed.chosen and proposed.faults == ()
+    assert max(intake.width for intake in proposed.intakes) <= 70.0
+
+
+def test_a_fixed_layout_beyond_the_sheets_limits_is_kept_and_says_so():
+    fixed = (DartChoice(at=30.0, length=100.0), DartChoice(at=-28.0, length=96.0))
+    make = Make(darts=fixed, widest_dart=70.0)
+    proposed = search_layouts(shape_arm(sample_measures()), make, CLOTH)[0]
+    assert [dart.at for dart in proposed.darts] == [30.0, -28.0]
+    assert any(line.endswith("; at most 70") for line in proposed.faults)
 
 
 def test_the_sheet_can_fix_the_layout():

@@ -273,6 +273,10 @@ cap = "ease"
 cap_ease = "1 in"
 dart_count = 2
 darts = [{at = 3, length = 8, intake = 2}, {at = "-1 in"}]
+widest_dart = "3 in"
+narrowest_tongue = 3
+widest_point = 45
+most_darts = 3
 seam_allowance = 1.5
 seam_allowances = {front_seam = 2, "outer wrist" = 3, cap_seam = ""}
 round_to = "1/8 in"
@@ -288,6 +292,8 @@ weave = "even"
     assert make.dart_count == 2
     assert [(d.at, d.length, d.intake) for d in make.darts] == [
         (30.0, 80.0, 20.0), (-25.4, None, None)]
+    assert (make.widest_dart, make.narrowest_tongue) == (pytest.approx(76.2), 30.0)
+    assert (make.widest_point_deg, make.most_darts) == (45.0, 3)
     assert make.seam_allowances == {"front seam": 20.0, "outer wrist": 30.0}
     assert (make.seam_allowance, make.round_to, make.paper, make.weave) == (
         15.0, 3.175, "a3", "even")

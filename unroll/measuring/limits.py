@@ -50,12 +50,15 @@ EASES_LIMITS_PERCENT = (0.0, 60.0)
 CLOTH_WIDTH_LIMITS = (200.0, 5000.0)
 MAKE_LENGTH_LIMITS: Mapping[str, tuple[float, float]] = {
     "cap_ease": (0.0, 150.0), "seam_allowance": (0.0, 60.0), "round_to": (0.05, 26.0),
+    "widest_dart": (20.0, 200.0), "narrowest_tongue": (10.0, 80.0),
 }
+POINT_LIMITS_DEG = (20.0, 90.0)
 SHARE_LIMITS = (0.15, 0.6)
 DART_LIMITS: Mapping[str, tuple[float, float]] = {
     "at": (-400.0, 400.0), "length": (10.0, 300.0), "intake": (1.0, 150.0),
 }
 MOST_DARTS = 4
+MOST_DARTS_LIMITS = (2, MOST_DARTS)
 PAPERS = ("a4", "a3", "a0", "letter", "tabloid", "roll")
 SEAMS = ("front seam", "back seam", "cap seam", "underarm seam", "outer wrist", "inner wrist")
 
@@ -208,6 +211,7 @@ def _make_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
                            "(the inner arm's share of the girth)")
     yield from _seam_faults(make, check)
     yield from _dart_faults(make, check)
+    yield from _dart_limit_faults(make, check)
     if make.paper and make.paper.lower() not in PAPERS:
         yield check.fault(("make", "paper"), f' is "{make.paper}"; expected one of '
                                              f"{', '.join(PAPERS)}")
@@ -241,6 +245,21 @@ def _dart_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
                 ("make", "darts", place, "intake"),
                 f" is {show(dart.intake, check.unit)}; its legs, {show(dart.length, check.unit)} "
                 "long, cannot span that (is length and intake swapped?)")
+
+
+def _dart_limit_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
+    yield from check.plain(("make", "widest_point"), make.widest_point, POINT_LIMITS_DEG,
+                           "degrees (between a dart's legs)")
+    most, fixed = make.most_darts, len(make.darts) or make.dart_count or 0
+    if most is None:
+        return
+    low, high = MOST_DARTS_LIMITS
+    if not low <= most <= high:
+        yield check.fault(("make", "most_darts"), f" is {most}; expected {low} to {high}")
+    elif most < fixed <= high:
+        rival = "darts lists" if make.darts else "dart_count is"
+        yield check.fault(("make", "most_darts"), f" is {most} but {rival} {fixed}; leave one of "
+                                                  "them out")
 
 
 def seam_name(key: str) -> str:

@@ -131,12 +131,15 @@ def _read_text(value: object) -> str:
     return value.strip()
 
 
-def _read_count(value: object) -> int | None:
-    if value == "":
-        return None
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise fault(f"is {shown(value)}; expected a whole number, 0 to 4")
-    return value
+def _read_count(limits: str) -> Callable[[object], int | None]:
+    def read(value: object) -> int | None:
+        if value == "":
+            return None
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise fault(f"is {shown(value)}; expected a whole number, {limits}")
+        return value
+
+    return read
 
 
 def _read_rounding(value: object, info: ValidationInfo) -> float | None:
@@ -156,7 +159,8 @@ Amount = Annotated[float | None, PlainValidator(_read_number("a number such as 2
 Share = Annotated[Fraction | None, PlainValidator(_read_share)]
 Eases = Annotated[tuple[float, float] | None, PlainValidator(_read_eases)]
 Text = Annotated[str, PlainValidator(_read_text)]
-Count = Annotated[int | None, PlainValidator(_read_count)]
+Count = Annotated[int | None, PlainValidator(_read_count("0 to 4"))]
+DartLimit = Annotated[int | None, PlainValidator(_read_count("2 to 4"))]
 Rounding = Annotated[float | None, PlainValidator(_read_rounding)]
 Ends = Annotated[Literal["card", "cloth"] | None, BeforeValidator(_empty_is_none)]
 Cap = Annotated[Literal["ease", "darts"] | None, BeforeValidator(_empty_is_none)]

@@ -153,5 +153,6 @@ def _make(make: MakeTable) -> Make:
     values["seam_allowances"] = {
         seam_name(name): mm for name, mm in make.seam_allowances.items() if mm is not None
     }
+    values["widest_point_deg"] = values.pop("widest_point")
     values["paper"] = make.paper.lower()
     return Make(**_given(**values))

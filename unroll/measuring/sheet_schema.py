@@ -14,6 +14,7 @@ from unroll.measuring.sheet_fields import (
     Amount,
     Cap,
     Count,
+    DartLimit,
     Degrees,
     Eases,
     Ends,
@@ -116,6 +117,10 @@ class MakeTable(_Table):
     cap_ease: Length = None
     dart_count: Count = None
     darts: list[DartTable] = []
+    widest_dart: Length = None
+    narrowest_tongue: Length = None
+    widest_point: Degrees = None
+    most_darts: DartLimit = None
     seam_allowance: Length = None
     seam_allowances: dict[str, Length] = {}
     round_to: Rounding = None

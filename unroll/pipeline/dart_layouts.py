@@ -92,6 +92,7 @@ def search_layouts(
     make : Make
         The sheet may fix the number of darts, and place and length of each.
     limits : LayoutLimits, optional
+        What can be sewn; as the sheet says it where left out.
 
     Raises
     ------
@@ -103,7 +104,7 @@ def search_layouts(
     Every layout is laid flat, corrected for a few rounds on a coarse mesh and filled, so that what
     is compared is what its corrected pieces come to.
     """
-    search = _Search(shape, make, cloth, limits or LayoutLimits(), tell or silent)
+    search = _Search(shape, make, cloth, limits or limits_of(make), tell or silent)
     best = search.best_of_counts()
     if not best:
         raise UnrollError(
@@ -139,6 +140,22 @@ def close_best(
         tell=tell,
     )
     return replace(closing, layouts=tuple(t for t in layouts if t.offered))
+
+
+def limits_of(make: Make) -> LayoutLimits:
+    """Return what the maker can sew, as her sheet says it.
+
+    Examples
+    --------
+    >>> limits_of(Make(widest_dart=80.0)).intake
+    80.0
+    """
+    return LayoutLimits(
+        intake=make.widest_dart,
+        tongue=make.narrowest_tongue,
+        point_deg=make.widest_point_deg,
+        most_darts=make.most_darts,
+    )
 
 
 def faults_of(

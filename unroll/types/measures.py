@@ -206,6 +206,12 @@ class Make:
         Number of darts (0 to 3, or 4 where a layout asks for it); None lets the program propose.
     darts : tuple of DartChoice
         Darts that the sheet fixes, front to back.
+    widest_dart, narrowest_tongue : float
+        Widest mouth of a dart that she can sew, and least cloth between two mouths, mm.
+    widest_point_deg : float
+        Widest angle between a dart's legs.
+    most_darts : int
+        How many darts may be proposed, 2 to 4.
     seam_allowance : float
         Allowance on every seam, mm.
     seam_allowances : dict of str to float
@@ -223,6 +229,10 @@ class Make:
     cap_ease: float = 25.0
     dart_count: int | None = None
     darts: tuple[DartChoice, ...] = ()
+    widest_dart: float = 110.0
+    narrowest_tongue: float = 25.0
+    widest_point_deg: float = 60.0
+    most_darts: int = 4
     seam_allowance: float = 10.0
     seam_allowances: dict[str, float] = field(default_factory=dict)
     round_to: float | None = None
