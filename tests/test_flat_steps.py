@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.correcting import seam_faults
+from unroll.correcting import kinks, seam_faults
 from unroll.errors import UnrollError
 from unroll.pipeline.correcting_rounds import corrected_filled
 from unroll.pipeline.correction_bench import Bench, Tried, bench_of, rounded_shape
@@ -39,6 +39,20 @@ def test_slopes_of_seam_faults_are_those_of_central_differences(bench):
     _, slopes = seam_faults(bench.shapes, points)
     before, after = (seam_faults(bench.shapes, points + s * change)[0] for s in (-1e-4, 1e-4))
     assert np.abs((after - before) / 2e-4 - slopes @ change.ravel()).max() < 1e-7
+
+
+def test_slopes_of_the_cap_seams_turn_across_darts_are_those_of_central_differences(bench):
+    points, change = bench.shapes.points, smooth(bench.shapes.points, 5)
+    turns, slopes = kinks(bench.shapes, points)
+    assert len(turns) == len(DARTS) and np.degrees(np.abs(turns)).max() < 40.0
+    before, after = (kinks(bench.shapes, points + s * change)[0] for s in (-1e-4, 1e-4))
+    assert np.abs((after - before) / 2e-4 - slopes @ change.ravel()).max() < 1e-8
+
+
+def test_correction_leaves_the_cap_seam_smoother_across_darts_than_it_was(bench, plain):
+    best = corrected_filled(bench, plain, rounds=4)[-1]
+    was, now = (np.degrees(np.abs(kinks(bench.shapes, t.points)[0])) for t in (plain, best))
+    assert now.max() < max(was.max(), 12.0)
 
 
 def test_pieces_as_laid_flat_have_no_seam_fault(bench):
@@ -75,7 +89,7 @@ def test_a_filled_arm_answers_a_change_of_its_pieces_as_the_response_says(bench,
 def test_a_step_lessens_the_misses_keeps_the_seams_and_goes_no_farther_than_said(bench, plain):
     seams = bench.seams(plain.points)
     reach = bench.reach(seams, bench.response(plain))
-    wanted = bench.readings.wanted(plain.filled, plain.miss)
+    wanted = bench.wanted(plain)
     left = []
     for farthest in (0.5, 4.0):
         change, promised = reach.change(wanted, farthest=farthest)
@@ -88,7 +102,7 @@ def test_a_step_lessens_the_misses_keeps_the_seams_and_goes_no_farther_than_said
 
 def test_rounds_bring_the_arm_home_and_each_is_better(bench, plain):
     tries = corrected_filled(bench, plain, rounds=4)
-    costs = [float(np.sum(bench.readings.wanted(t.filled, t.miss) ** 2)) for t in tries]
+    costs = [float(np.sum(bench.wanted(t) ** 2)) for t in tries]
     assert all(after < before for before, after in zip(costs, costs[1:], strict=False))
     assert costs[-1] < 0.02 * costs[0]
     assert tries[-1].miss.swing_deg < 0.5 < 5.0 < plain.miss.swing_deg

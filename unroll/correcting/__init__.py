@@ -1,7 +1,13 @@
 """Correct the flat pieces by what the filled shape misses."""
 
 from unroll.correcting.explaining import Explained, errors_of, explain, findings
-from unroll.correcting.flat_shapes import FlatShapes, cost_of_change, flat_shapes, seam_faults
+from unroll.correcting.flat_shapes import (
+    FlatShapes,
+    cost_of_change,
+    flat_shapes,
+    kinks,
+    seam_faults,
+)
 from unroll.correcting.flat_steps import Reach, SeamSystem, reach_of, seam_system
 from unroll.correcting.miscutting import grown, miscut
 from unroll.correcting.papers import changes_on_paper
@@ -35,6 +41,7 @@ __all__ = [
     "flat_shapes",
     "girth_levels",
     "grown",
+    "kinks",
     "whereabouts_of",
     "miscut",
     "missed",

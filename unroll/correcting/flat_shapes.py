@@ -9,7 +9,7 @@ import numpy as np
 from scipy import sparse
 
 from unroll.geometry.membrane import corner_gradients
-from unroll.types import ArmMesh, Flattening, FloatArray, IntArray
+from unroll.types import ArmMesh, Flattening, FloatArray, IntArray, Panel
 
 FAIR_OVER_MM = 50.0  # lines shorter than this are kept from wriggling
 RINGS = 3  # beside a dart's point, watched lest the legs cross
@@ -38,6 +38,10 @@ class FlatShapes:
     points_of_darts : (t, 3) int
         Beside the point of each dart: the point, and the next point on either leg, anticlockwise
         while the dart is open; and the ones after those.
+    mouths : (d, 6) int
+        At each dart's mouth, along the outline: the point before it on the cap seam, the mouth's
+        first end, the next point on that leg; the last point on the other leg, the mouth's other
+        end, the point after it on the cap seam.
     """
 
     flattenings: tuple[Flattening, ...]
@@ -47,6 +51,7 @@ class FlatShapes:
     alone: IntArray
     lengths: FloatArray
     points_of_darts: IntArray
+    mouths: IntArray
 
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points (k, 2)."""
@@ -69,7 +74,8 @@ def flat_shapes(
     """
     corners = np.full((len(arm.mesh.faces), 3), -1)
     sewn: dict[tuple[int, int], list[tuple[int, int]]] = {}
-    mouths: list[tuple[int, int]] = []
+    fixed: list[tuple[int, int]] = []
+    mouths: list[tuple[int, ...]] = []
     darts: list[tuple[int, int, int]] = []
     first = 0
     for flattening in flattenings:
@@ -81,12 +87,13 @@ def flat_shapes(
             for one, other in zip(side.path[:-1], side.path[1:], strict=True):
                 a, b = sorted((int(panel.arm_vertices[one]), int(panel.arm_vertices[other])))
                 sewn.setdefault((a, b), []).append((int(one) + first, int(other) + first))
-        mouths += [(int(legs[m][0][0]), int(legs[m][1][-1])) for m in fixed_mouths if m in legs]
+        fixed += [(int(legs[m][0][0]), int(legs[m][1][-1])) for m in fixed_mouths if m in legs]
+        mouths += _mouths(panel, first)
         darts += [ring for legs_ in _darts(legs) for ring in legs_]
         first += len(flattening.points)
     points = np.concatenate([f.points for f in flattenings])
     pairs = [one + other for one, other in (e for e in sewn.values() if len(e) == 2)]
-    alone = np.array([e[0] for e in sewn.values() if len(e) == 1] + mouths)
+    alone = np.array([e[0] for e in sewn.values() if len(e) == 1] + fixed)
     lengths = np.linalg.norm(points[alone[:, 0]] - points[alone[:, 1]], axis=1)
     return FlatShapes(
         tuple(flattenings),
@@ -96,7 +103,50 @@ def flat_shapes(
         alone,
         lengths,
         np.array(darts, dtype=np.int64).reshape(-1, 3),
+        np.array(mouths, dtype=np.int64).reshape(-1, 6),
     )
+
+
+def _mouths(panel: Panel, first: int) -> list[tuple[int, ...]]:
+    """Return the points at the mouth of each of a panel's darts."""
+    out, sides = [], panel.sides
+    for index, side in enumerate(sides):
+        back = sides[(index + 1) % len(sides)]
+        if not side.seam.startswith("dart ") or back.seam != side.seam:
+            continue
+        before, after = sides[index - 1], sides[(index + 2) % len(sides)]
+        own = [*before.path[-2:-1], *side.path[:2], *back.path[-2:], *after.path[1:2]]
+        out.append(tuple(int(vertex) + first for vertex in own))
+    return out
+
+
+def kinks(shapes: FlatShapes, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return by how much the cap seam turns across each closed dart, (d,), and slopes (d, 2k).
+
+    Radians; positive where it juts out.
+    """
+    before, one, into, back, other, after = shapes.mouths.T
+    near, near_slopes = _corners(points, into, one, before)
+    far, far_slopes = _corners(points, after, other, back)
+    return near + far - np.pi, near_slopes + far_slopes
+
+
+def _corners(
+    points: FloatArray, start: IntArray, corner: IntArray, end: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the angles at corners, anticlockwise from start to end, (d,), and slopes (d, 2k)."""
+    a, b = points[start] - points[corner], points[end] - points[corner]
+    turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.sum(a * b, axis=1))
+    by_start, by_end = (
+        np.stack([-way[:, 1], way[:, 0]], axis=1) / np.sum(way * way, axis=1)[:, None]
+        for way in (a, b)
+    )
+    slopes = np.zeros((len(corner), len(points), 2))
+    rows = np.arange(len(corner))
+    slopes[rows, end] += by_end
+    slopes[rows, start] -= by_start
+    slopes[rows, corner] += by_start - by_end
+    return np.mod(turn, 2.0 * np.pi), slopes.reshape(len(corner), points.size)
 
 
 def _darts(legs: Mapping[str, Sequence[IntArray]]) -> list[list[tuple[int, int, int]]]:

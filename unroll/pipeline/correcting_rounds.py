@@ -25,7 +25,7 @@ GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
 
 @dataclass(frozen=True, eq=False)
 class Place:
-    """A try with what the readings still want, and how far a round may go from it."""
+    """A try with what is still wanted of it, and how far a round may go from it."""
 
     tried: Tried
     wanted: FloatArray
@@ -68,8 +68,7 @@ def corrected_filled(
 
 
 def _place(bench: Bench, tried: Tried, aside: FloatArray | None, farthest: float) -> Place:
-    wanted = bench.readings.wanted(tried.filled, tried.miss)
-    return Place(tried, wanted if aside is None else wanted + aside, farthest)
+    return Place(tried, bench.wanted(tried, aside), farthest)
 
 
 def _round(bench: Bench, here: Place, aside: FloatArray | None) -> Place | None:

@@ -17,6 +17,7 @@ from unroll.correcting import (
     Targets,
     cost_of_change,
     flat_shapes,
+    kinks,
     missed,
     reach_of,
     readings_of,
@@ -59,6 +60,7 @@ from unroll.types.corrected import Intake, Miss, Round
 from unroll.types.sewn import Sewn, StandOff
 
 GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
+KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
 OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
 
@@ -184,8 +186,22 @@ class Bench:
         return seam_system(self.shapes, self.cost, points)
 
     def reach(self, seams: SeamSystem, response: Response) -> Reach:
-        """Return what changes of the flat points can do to the readings."""
-        return reach_of(seams, response.followed(self.readings.rows))
+        """Return what changes of the flat points can do to what is wanted."""
+        _, slopes = kinks(self.shapes, seams.points)
+        rows = response.followed(self.readings.rows)
+        return reach_of(seams, np.concatenate([rows, slopes / KINK_PASSES_RAD]))
+
+    def wanted(self, tried: Tried, aside: FloatArray | None = None) -> FloatArray:
+        """Return what the readings, and then the cap seam across closed darts, are to gain.
+
+        Parameters
+        ----------
+        aside : (r,) float, optional
+            Added to what the readings are to gain.
+        """
+        out = self.readings.wanted(tried.filled, tried.miss)
+        turns, _ = kinks(self.shapes, tried.points)
+        return np.concatenate([out if aside is None else out + aside, -turns / KINK_PASSES_RAD])
 
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points, grain upright."""
