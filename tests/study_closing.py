@@ -1,4 +1,5 @@
-"""Close the loop on many sheets and print what is reached: python tests/study_closing.py [numbers].
+"""Close the loop on many sheets and print what is reached: python tests/study_closing.py [numbers]
+(0: left to the search).
 
 The demo sheet, two further ones, and random bodies of fixed seeds; every figure is taken from the
 corrected pieces, meshed anew, sewn and filled. Mean and worst are printed, not the best.
@@ -13,14 +14,18 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.samples import sample_measures
-from tests.strategies import random_measures
-from unroll.errors import UnrollError
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.pipeline.dart_layouts import close_best
-from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make
-from unroll.types.corrected import Closing
+import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from tests.samples import sample_measures  # noqa: E402
+from tests.strategies import random_measures  # noqa: E402
+from unroll.errors import UnrollError  # noqa: E402
+from unroll.files.sheets import load_sheet  # noqa: E402
+from unroll.lofting import shape_arm  # noqa: E402
+from unroll.pipeline.dart_layouts import close_best  # noqa: E402
+from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make  # noqa: E402
+from unroll.types.corrected import Closing  # noqa: E402
 
 CAP = {2: (1.5, 4.0), 3: (1.5, 4.0), 4: (1.1, 2.6)}
 
