@@ -18,14 +18,14 @@ import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from tests.samples import sample_measures  # noqa: E402
-from tests.strategies import random_measures  # noqa: E402
-from unroll.errors import UnrollError  # noqa: E402
-from unroll.files.sheets import load_sheet  # noqa: E402
-from unroll.lofting import shape_arm  # noqa: E402
-from unroll.pipeline.dart_layouts import close_best  # noqa: E402
-from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make  # noqa: E402
-from unroll.types.corrected import Closing  # noqa: E402
+from tests.samples import sample_measures
+from tests.strategies import random_measures
+from unroll.errors import UnrollError
+from unroll.files.sheets import load_sheet
+from unroll.lofting import shape_arm
+from unroll.pipeline.dart_layouts import close_best
+from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make
+from unroll.types.corrected import Closing
 
 CAP = {2: (1.5, 4.0), 3: (1.5, 4.0), 4: (1.1, 2.6)}
 
