@@ -152,8 +152,10 @@ def _mitred(
     hits = crossings(before, after)
     hits = hits[np.argsort(np.abs(hits - ends).sum(axis=1), kind="stable")]
     corner = one.points[-1]
-    if len(hits) and turn_between(one.tangents[-1], two.tangents[0]) < 0:
-        return Joint(hits[0, 0], hits[0, 1], np.empty((0, 2)))  # a hollow corner, or a dart's point
+    # Curved legs may touch at a dart's point, so that the turn there tells nothing.
+    is_point = one.seam == two.seam and is_dart(one.seam)
+    if len(hits) and (is_point or turn_between(one.tangents[-1], two.tangents[0]) < 0):
+        return Joint(hits[0, 0], hits[0, 1], np.empty((0, 2)))
     limit = LONGEST_MITRE * max(abs(one.allowance), abs(two.allowance))
     if len(hits):
         at = part(before, hits[0, 0], hits[0, 0] + 1)[0]

@@ -139,7 +139,8 @@ def close_best(
         ease=best.asked_ease,
         tell=tell,
     )
-    return replace(closing, layouts=tuple(t for t in layouts if t.offered))
+    offered = tuple(t for t in layouts if t.offered)
+    return replace(closing, layouts=offered, missed=(*closing.missed, *best.faults))
 
 
 def limits_of(make: Make) -> LayoutLimits:
