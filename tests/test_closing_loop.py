@@ -14,7 +14,7 @@ from unroll.lofting import mesh_arm, shape_arm
 from unroll.pipeline.certainty import spread
 from unroll.pipeline.closing_loop import close_loop
 from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
-from unroll.pipeline.dart_layouts import faults_of, limits_of, search_layouts
+from unroll.pipeline.dart_layouts import close_best, faults_of, limits_of, search_layouts
 from unroll.pipeline.draft_closing import close_draft
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
@@ -185,3 +185,12 @@ def test_a_hand_draft_from_changed_numbers_comes_nearer_in_girth_and_hang():
     assert found.after.wrist_mm < 0.75 * found.before.wrist_mm
     assert {piece.source for piece in found.pieces} == {"drafted-darts"}
     assert any(abs(change.drawn - change.measured) > 1.0 for change in found.changes)
+
+
+def test_what_no_maker_can_sew_is_told_with_what_would_help():
+    narrow = replace(MAKE, dart_count=2)
+    shape = shape_arm(sample_measures())
+    limits = LayoutLimits(intake=60.0)
+    closed = close_best(shape, narrow, CLOTH, edge=13.0, spacing=13.0, limits=limits)
+    told = [line for line in closed.missed if "at most 60" in line]
+    assert len(told) == 2 and all(line.endswith("would help") for line in told)

@@ -38,6 +38,7 @@ MOST_REFINED = 2  # numbers of darts
 MOST_OFFERED = 3
 GOOD_MEAN_MM, GOOD_P95_MM = 1.2, 3.0  # on the search's mesh, which flatters a little
 OUTER_SEAM = "outer seam"
+FAULT_HELP = "another dart, or leaving the darts to the search, would help"
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,8 @@ def close_best(
         tell=tell,
     )
     offered = tuple(t for t in layouts if t.offered)
-    return replace(closing, layouts=offered, missed=(*closing.missed, *best.faults))
+    faults = tuple(f"{fault}: {FAULT_HELP}" for fault in best.faults)
+    return replace(closing, layouts=offered, missed=(*closing.missed, *faults))
 
 
 def limits_of(make: Make) -> LayoutLimits:
