@@ -32,13 +32,13 @@ from unroll.errors import UnrollError
 from unroll.flattening import flatten, relaid
 from unroll.geometry.flat_lookup import locate
 from unroll.geometry.membrane_response import Response, response_of
+from unroll.geometry.membrane_system import Problem
 from unroll.geometry.overlaps import overlap_area
 from unroll.geometry.placing import fit_motion
 from unroll.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.outlining import outline
 from unroll.sewing import (
     fill_rest_mesh_steps,
-    rest_mesh_problem,
     rest_of_flattenings,
     settled_rest_mesh,
     sew,
@@ -74,11 +74,14 @@ class Tried:
         Flat points of all panels, mm.
     filled : (n, 3) float
         Where each vertex of the bench's arm came to lie, mm.
+    problem : Problem
+        Whose solution that is.
     miss : Miss
     """
 
     points: FloatArray
     filled: FloatArray
+    problem: Problem
     miss: Miss
 
 
@@ -146,8 +149,8 @@ class Bench:
         for flattening in flattenings:
             _check_apart(flattening)
         rest = rest_of_flattenings(self.arm, flattenings)
-        filled = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
-        return Tried(points, filled, missed(self.readings.ruler, filled))
+        filled, problem = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
+        return Tried(points, filled, problem, missed(self.readings.ruler, filled))
 
     def sewn(self, tried: Tried, *, spacing: float) -> SewnTry:
         """Cut the pieces, mesh them anew and sew them: as the maker would.
@@ -163,7 +166,7 @@ class Bench:
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
         filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), off)
-        return SewnTry(tried.points, filled, miss, sewn, off)
+        return SewnTry(tried.points, filled, tried.problem, miss, sewn, off)
 
     def _as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn | None:
         """Return a filled shape of the arm's own mesh as one to start sewing from."""
@@ -174,12 +177,11 @@ class Bench:
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""
-        rest = rest_of_flattenings(self.arm, self.shapes.laid(tried.points))
-        problem = rest_mesh_problem(self.arm, rest, cloth=self.cloth)
         is_cloth = np.ones(len(self.arm.mesh.faces), dtype=bool)
         is_cloth[self.arm.panel_faces["armhole plate"]] = False
         is_cloth[self.arm.panel_faces["wrist plate"]] = self.cloth.ends != "card"
-        return response_of(problem, tried.filled, tried.points, self.shapes.corners[is_cloth])
+        corners = self.shapes.corners[is_cloth]
+        return response_of(tried.problem, tried.filled, tried.points, corners)
 
     def seams(self, points: FloatArray) -> SeamSystem:
         """Return the equations of least change about flat points."""

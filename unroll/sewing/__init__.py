@@ -3,7 +3,6 @@
 from unroll.sewing.rest_meshes import (
     fill_rest_mesh,
     fill_rest_mesh_steps,
-    rest_mesh_problem,
     rest_of_flattenings,
     settled_rest_mesh,
 )
@@ -13,7 +12,6 @@ from unroll.sewing.sewing_up import sew, sew_steps
 __all__ = [
     "fill_rest_mesh",
     "fill_rest_mesh_steps",
-    "rest_mesh_problem",
     "rest_of_flattenings",
     "settled_rest_mesh",
     "sew",
