@@ -64,13 +64,7 @@ class Readings:
         cap = self.ruler.areas[self.used] > 0
         off[cap] = signed_distances(filled[self.used[cap]], arm.mesh.vertices, self.sides)[0]
         out[: self.place_count] = -(self.weights @ off)
-        out[-GIRTH_LEVELS - 3 :] = -np.concatenate(
-            [
-                miss.girths / GIRTH_PASSES,
-                [miss.twist_rad / TWIST_PASSES_RAD],
-                np.array([miss.outward_rad, miss.forward_rad]) / HANG_PASSES_RAD,
-            ]
-        )
+        out[self.place_count + 3 :] = -_overall(miss)[3:]
         return np.asarray(out)
 
     def overall(self, miss: Miss, other: Miss) -> FloatArray:
@@ -79,18 +73,20 @@ class Readings:
         Taken as the other's gain still to be made; the places are left alone.
         """
         out = np.zeros(len(self.rows))
-        out[self.place_count :] = np.concatenate(
-            [
-                (miss.wrist - other.wrist) / WRIST_PASSES_MM,
-                (miss.girths - other.girths) / GIRTH_PASSES,
-                [(miss.twist_rad - other.twist_rad) / TWIST_PASSES_RAD],
-                np.array(
-                    [miss.outward_rad - other.outward_rad, miss.forward_rad - other.forward_rad]
-                )
-                / HANG_PASSES_RAD,
-            ]
-        )
+        out[self.place_count :] = _overall(miss) - _overall(other)
         return out
+
+
+def _overall(miss: Miss) -> FloatArray:
+    """Return wrist, girths, twist and hang of a miss over what is let pass, in the rows' order."""
+    return np.concatenate(
+        [
+            miss.wrist / WRIST_PASSES_MM,
+            miss.girths / GIRTH_PASSES,
+            [miss.twist_rad / TWIST_PASSES_RAD],
+            np.array([miss.outward_rad, miss.forward_rad]) / HANG_PASSES_RAD,
+        ]
+    )
 
 
 def readings_of(ruler: Ruler) -> Readings:

@@ -24,8 +24,17 @@ GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
-    """A try with what is still wanted of it, and how far a round may go from it."""
+class Standpoint:
+    """A try with what is still wanted of it, and how far a round may go from it.
+
+    Attributes
+    ----------
+    tried : Tried
+    wanted : (r,) float
+        What the readings are to gain, over what is let pass.
+    farthest : float
+        Most that a flat point may move in the next round, mm.
+    """
 
     tried: Tried
     wanted: FloatArray
@@ -43,7 +52,6 @@ def corrected_filled(
     *,
     rounds: int,
     aside: FloatArray | None = None,
-    farthest: float = FARTHEST_MM,
 ) -> list[Tried]:
     """Return the tries of some rounds on the bench's own mesh, from the first one; each is better.
 
@@ -51,10 +59,8 @@ def corrected_filled(
     ----------
     aside : (r,) float, optional
         What the readings want beyond what this mesh shows: by how much sewn pieces miss more.
-    farthest : float
-        Most that a flat point may move in the first round, mm.
     """
-    here = _place(bench, first, aside, farthest)
+    here = _standpoint(bench, first, aside, FARTHEST_MM)
     tries = [first]
     for _ in range(rounds):
         found = _round(bench, here, aside)
@@ -67,11 +73,13 @@ def corrected_filled(
     return tries
 
 
-def _place(bench: Bench, tried: Tried, aside: FloatArray | None, farthest: float) -> Place:
-    return Place(tried, bench.wanted(tried, aside), farthest)
+def _standpoint(
+    bench: Bench, tried: Tried, aside: FloatArray | None, farthest: float
+) -> Standpoint:
+    return Standpoint(tried, bench.wanted(tried, aside), farthest)
 
 
-def _round(bench: Bench, here: Place, aside: FloatArray | None) -> Place | None:
+def _round(bench: Bench, here: Standpoint, aside: FloatArray | None) -> Standpoint | None:
     """Return a better place, or None where there is none within reach."""
     response = bench.response(here.tried)
     seams = bench.seams(here.tried.points)
@@ -82,11 +90,11 @@ def _round(bench: Bench, here: Place, aside: FloatArray | None) -> Place | None:
         moved = float(np.abs(change).max())
         tried = _tried(bench, here.tried, seams, response, change)
         if tried is not None:
-            there = _place(bench, tried, aside, farthest)
+            there = _standpoint(bench, tried, aside, farthest)
             gain = (here.cost - there.cost) / max(here.cost - promised, 1e-9)
             if gain > LEAST_GAIN:
                 wider = 2.0 if gain > GOOD_GAIN else 1.0 if gain > POOR_GAIN else 0.5
-                return Place(tried, there.wanted, max(wider * moved, LEAST_MM))
+                return Standpoint(tried, there.wanted, max(wider * moved, LEAST_MM))
         farthest = 0.4 * min(farthest, moved)
     return None
 
