@@ -14,7 +14,7 @@ from unroll.lofting import mesh_arm, shape_arm
 from unroll.pipeline.certainty import spread
 from unroll.pipeline.closing_loop import close_loop
 from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
-from unroll.pipeline.dart_layouts import close_best, faults_of, limits_of, search_layouts
+from unroll.pipeline.dart_layouts import close_best, excess_of, faults_of, limits_of, search_layouts
 from unroll.pipeline.draft_closing import close_draft
 from unroll.sewing import sew
 from unroll.standing_off import stand_off
@@ -158,6 +158,18 @@ def test_a_fixed_layout_beyond_the_sheets_limits_is_kept_and_says_so():
     proposed = search_layouts(shape_arm(sample_measures()), make, CLOTH)[0]
     assert [dart.at for dart in proposed.darts] == [30.0, -28.0]
     assert any(line.endswith("; at most 70") for line in proposed.faults)
+
+
+def test_a_layout_near_its_limit_counts_by_how_far_it_is_over():
+    near, over = Intake("dart 1", 0.0, 90.0, 108.0, 40.0), Intake("dart 1", 0.0, 90.0, 130.0, 40.0)
+    seam = Intake("dart 1", 0.0, 260.0, 210.0, 40.0)
+    lines = (DartLine(0.0, 90.0),)
+    found = [excess_of(lines, (intake,), LayoutLimits()) for intake in (near, over, seam)]
+    # 5 % below 110 mm is kept free for the last corrections
+    assert found == pytest.approx([108.0 - 104.5, 130.0 - 104.5, 0.0])
+    assert faults_of(lines, (near,), LayoutLimits()) == ()
+    close = (DartLine(10.0, 90.0), DartLine(-8.0, 90.0))
+    assert excess_of(close, (), LayoutLimits()) == pytest.approx(25.0 - 18.0)
 
 
 def test_the_sheet_can_fix_the_layout():

@@ -18,8 +18,8 @@ def corrected_section(result: MakeResult) -> Section:
     """What was changed so that the filled arm is the measured one, and what it gains."""
     body = (
         "<p>Flat cloth cannot follow a shoulder, so a sewn and filled arm differs from the one its "
-        "pieces were laid flat from. These pieces come from a surface that was changed until the "
-        "filled arm is the measured one.</p>"
+        "pieces were laid flat from. The lines of these pieces were moved until the filled arm is "
+        "the measured one.</p>"
     )
     for arm in result.arms:
         if arm.closing is not None:
@@ -49,7 +49,7 @@ def _corrected_arm(result: MakeResult, arm: ArmResult, closing: Closing) -> str:
         body += "<h3>Layouts to choose from</h3>" + layouts
         body += bullets(trial.text for trial in closing.layouts)
     if arm.corrected:
-        title = f"{whose(result, arm)}corrected pieces, flat against the changed surface"
+        title = f"{whose(result, arm)}corrected pieces, flat against the measured arm"
         body += "<h3>What they ask of the cloth</h3>" + distortion_table(title, arm.corrected)
     return body + (
         f"<p>Filling makes sections round: on average {closing.round_mean:.1f} mm of the "

@@ -38,6 +38,7 @@ MOST_REFINED = 2  # numbers of darts
 MOST_OFFERED = 3
 GOOD_MEAN_MM, GOOD_P95_MM = 1.2, 3.0  # on the search's mesh, which flatters a little
 OUTER_SEAM = "outer seam"
+MARGIN = 0.95  # share of a limit that the search keeps to
 FAULT_HELP = "another dart, or leaving the darts to the search, would help"
 
 
@@ -127,7 +128,11 @@ def close_best(
     limits: LayoutLimits | None = None,
     tell: Tell | None = None,
 ) -> Closing:
-    """Search the layouts and close the loop with the proposed one; see `close_loop`."""
+    """Search the layouts and close the loop with the proposed one; see `close_loop`.
+
+    What the corrected pieces ask of the maker beyond her limits stands among what is missed.
+    """
+    limits = limits or limits_of(make)
     layouts = search_layouts(shape, make, cloth, limits=limits, tell=tell)
     best = layouts[0]
     closing = close_loop(
@@ -141,8 +146,9 @@ def close_best(
         tell=tell,
     )
     offered = tuple(t for t in layouts if t.offered)
-    faults = tuple(f"{fault}: {FAULT_HELP}" for fault in best.faults)
-    return replace(closing, layouts=offered, missed=(*closing.missed, *faults))
+    faults = faults_of(closing.darts, closing.intakes, limits)
+    missed = (*closing.missed, *(f"{fault}: {FAULT_HELP}" for fault in faults))
+    return replace(closing, layouts=offered, missed=missed)
 
 
 def limits_of(make: Make) -> LayoutLimits:
@@ -161,14 +167,27 @@ def limits_of(make: Make) -> LayoutLimits:
     )
 
 
+def excess_of(
+    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits
+) -> float:
+    """Return by how much a layout is beyond what can be sewn, mm and degrees added up.
+
+    A little is kept free below the limits, since the last corrections move a mouth by some mm.
+    """
+    widths = [i.width - MARGIN * limits.intake for i in intakes if not i.is_seam]
+    angles = [i.point_deg - MARGIN * limits.point_deg for i in intakes]
+    places = np.sort([dart.at for dart in darts])
+    tongues = limits.tongue - np.diff(places)
+    return float(sum(max(0.0, over) for over in (*widths, *angles, *tongues)))
+
+
 def faults_of(
     darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits
 ) -> tuple[str, ...]:
     """Return why a layout cannot be sewn, one plain line each."""
     out = []
     for intake in intakes:
-        is_seam = intake.length > 200.0
-        if intake.width > limits.intake and not is_seam:
+        if intake.width > limits.intake and not intake.is_seam:
             out.append(f"{intake.name} takes in {intake.width:.0f} mm; at most {limits.intake:.0f}")
         if intake.point_deg > limits.point_deg:
             out.append(
@@ -296,8 +315,8 @@ def _shortened(plan: Plan, share: float) -> Plan:
     return replace(plan, length=share * plan.length, side=share * plan.side)
 
 
-def _rank(trial: LayoutTrial) -> tuple[int, float]:
-    return len(trial.faults), trial.score
+def _rank(trial: LayoutTrial) -> tuple[float, float]:
+    return trial.excess, trial.score
 
 
 def _trial(
@@ -312,6 +331,7 @@ def _trial(
         intakes,
         tried.miss,
         faults=faults_of(bench.darts, intakes, limits),
+        excess=excess_of(bench.darts, intakes, limits),
     )
     return replace(trial, text=_words(trial))
 
@@ -330,7 +350,7 @@ def _offered(trials: list[LayoutTrial]) -> list[LayoutTrial]:
 
     The one that comes nearest, and those with less to sew; where there is none, the next nearest.
     """
-    sound = [t for t in trials if not t.faults] or [min(trials, key=_rank)]
+    sound = [t for t in trials if not t.excess] or [min(trials, key=_rank)]
     near = sorted(sound, key=lambda t: t.score)
     easier = sorted((t for t in near[1:] if _sewing(t) < _sewing(near[0])), key=lambda t: t.score)
     kept = [near[0], *easier[: MOST_OFFERED - 1]]
@@ -348,7 +368,7 @@ def _sewing(trial: LayoutTrial) -> float:
 
 def _is_good(trial: LayoutTrial) -> bool:
     return (
-        not trial.faults
+        not trial.excess
         and trial.miss.cap_mean <= GOOD_MEAN_MM
         and trial.miss.cap_p95 <= GOOD_P95_MM
     )

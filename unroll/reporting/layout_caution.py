@@ -8,7 +8,6 @@ from unroll.types.corrected import Closing
 # Our judgement, no source: what is promised, twice.
 SWING_DEG = 1.0
 SHOULDER_MM = 8.0
-SEAM_MM = 200.0  # a dart longer than this is the seam down the outside
 
 
 def layout_caution(closing: Closing, make: Make) -> str:
@@ -47,7 +46,7 @@ def _help(closing: Closing, make: Make) -> str:
             "in the sheet."
         )
     more = "longer darts, one dart more, or more ease in the cap seam"
-    if any(intake.length > SEAM_MM for intake in closing.intakes):
+    if any(intake.is_seam for intake in closing.intakes):
         more = "a longer seam, darts instead of it, or more ease in the cap seam"
     if make.darts or make.dart_count is not None:
         fixed = "darts" if make.darts else "dart_count"

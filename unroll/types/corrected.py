@@ -12,6 +12,7 @@ from unroll.types.sewn import Sewn, StandOff
 from unroll.types.surfaces import ArmMesh, DartLine, Flattening
 
 GIRTH_LEVELS = 7
+SEAM_MM = 200.0  # a dart longer than this is a seam down the outside
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,6 +128,11 @@ class Intake:
     width: float
     point_deg: float
 
+    @property
+    def is_seam(self) -> bool:
+        """Whether it is so long that it is sewn as a seam, which may take in any width."""
+        return self.length > SEAM_MM
+
 
 @dataclass(frozen=True)
 class LayoutLimits:
@@ -173,6 +179,8 @@ class LayoutTrial:
         Of the corrected pieces, on a coarse mesh.
     faults : tuple of str
         Why it cannot be sewn, one plain line each; empty where it can.
+    excess : float
+        By how much it is beyond what can be sewn, or near it, mm and degrees added up.
     offered, chosen : bool
         Whether it is one of the layouts to choose from, and the one that is proposed.
     text : str
@@ -186,6 +194,7 @@ class LayoutTrial:
     intakes: tuple[Intake, ...]
     miss: Miss
     faults: tuple[str, ...] = ()
+    excess: float = 0.0
     offered: bool = False
     chosen: bool = False
     text: str = ""

@@ -87,7 +87,7 @@ class ArmResult:
     certainty : Spread or None
         How far the correction's figures can be trusted.
     corrected : mapping of str to Distortion
-        By panel name; the corrected pieces against the changed surface they were laid flat from.
+        By panel name; the corrected pieces against the measured arm with round sections.
     extra : mapping of str to Any
         Rows for the report by key ("trials", "comparison", "standoff", ...).
     """
