@@ -5,7 +5,6 @@ from __future__ import annotations
 import doctest
 import math
 import re
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +14,12 @@ from hypothesis import strategies as st
 
 from tests.strategies import arm_measures, random_measures, sheet_text, sheet_texts
 from tests.test_bad_sheets import GOOD
-from unroll.errors import SheetFaults, UnrollError
+from unroll.errors import SheetFaults
 from unroll.geometry.ellipses import ellipse_perimeter
-from unroll.measuring import blank_sheet, outline_names, read_sheet
+from unroll.measuring import outline_names, read_sheet
 from unroll.measuring.readings import reading_of
 from unroll.measuring.survey import survey_range, survey_row
-from unroll.measuring.toml_lines import key_lines
 from unroll.types import ArmMeasures, Sheet
-from unroll.units import format_length
 
 DEMO = (Path(__file__).parent.parent / "meshes" / "demo.toml").read_text("utf-8")
 LEAST = """\
@@ -398,71 +395,6 @@ def test_an_armhole_is_completed_from_any_of_its_measures() -> None:
     assert plate_of("{height = 11.6}")[0] == pytest.approx(0.845 * 116)
 
 
-# --- lines ------------------------------------------------------------------------------------
-
-KEYS = st.text("abcdefgh_", min_size=1, max_size=6)
-LEAVES = st.one_of(
-    st.integers(-9, 9), st.booleans(), st.text("xyz #[]{},=.'", max_size=8),
-    st.floats(-9, 9).map(lambda x: round(x, 2)),
-)
-VALUES = st.recursive(
-    LEAVES, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS, inner, max_size=3),
-    max_leaves=8,
-)
-
-
-def written(value: object, *, breaks: bool) -> str:
-    """Return a value as TOML, lists over several lines where `breaks`."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        return f'"{value}"'
-    if isinstance(value, list):
-        gap = "\n  " if breaks else " "
-        return "[" + gap + f",{gap}".join(written(v, breaks=breaks) for v in value) + gap + "]"
-    if isinstance(value, dict):
-        pairs = (f"{k} = {written(v, breaks=False)}" for k, v in value.items())
-        return "{ " + ", ".join(pairs) + " }"
-    return repr(value)
-
-
-def paths(value: object, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-    """Return every path of nested values."""
-    entries: Any = ()
-    if isinstance(value, dict):
-        entries = value.items()
-    elif isinstance(value, list):
-        entries = enumerate(value)
-    return [at] * bool(at) + [p for k, v in entries for p in paths(v, (*at, k))]
-
-
-@given(st.dictionaries(KEYS, VALUES, max_size=4),
-       st.dictionaries(KEYS, st.dictionaries(KEYS, VALUES, max_size=4), max_size=3), st.booleans())
-def test_every_entry_of_a_text_has_the_line_that_it_stands_on(
-    top: dict[str, Any], tables: dict[str, Any], breaks: bool
-) -> None:
-    rows = [f"{key} = {written(value, breaks=breaks)} # note" for key, value in top.items()]
-    for name, table in tables.items():
-        if name in top:
-            continue
-        rows.append(f"\n[{name}] # [not] a = heading")
-        rows += [f"{key} = {written(value, breaks=breaks)}" for key, value in table.items()]
-    text = "\n".join(rows)
-    lines = key_lines(text)
-    assert set(lines) == set(paths(tomllib.loads(text)))
-    for path, line in lines.items():
-        if isinstance(path[-1], str):
-            assert path[-1] in text.split("\n")[line - 1]
-
-
-def test_dotted_keys_lists_of_tables_and_long_texts_have_lines() -> None:
-    text = 'a.b = 1\n[[c]]\nx = """\n[q]\nr = 1\n"""\n[[c]]\n"y z" = \'\'\'\n\'\'\'\nw = 2\n'
-    lines = key_lines(text)
-    assert set(lines) >= set(paths(tomllib.loads(text)))
-    assert lines[("a", "b")] == 1
-    assert lines[("c", 1)] == 7 and lines[("c", 1, "w")] == 10 and lines[("c", 0, "x")] == 3
-
-
 @settings(max_examples=150)
 @given(st.data())
 def test_a_slip_of_the_keyboard_gives_a_sheet_or_plain_faults(data: st.DataObject) -> None:
@@ -486,74 +418,6 @@ def test_a_slip_of_the_keyboard_gives_a_sheet_or_plain_faults(data: st.DataObjec
 @given(sheet_texts())
 def test_drawn_sheets_read(text: str) -> None:
     assert read_sheet(text).arms[0].side == "left"
-
-
-# --- the blank sheet --------------------------------------------------------------------------
-
-
-def filled(unit: str, arm: ArmMeasures) -> str:
-    """Return the blank sheet with an arm's measures written in."""
-    text = blank_sheet(unit)
-    for name in LENGTHS:
-        said = format_length(getattr(arm, name), unit).removesuffix(unit).strip()  # type: ignore[arg-type]
-        text, count = re.subn(rf'^{name} = ""', f'{name} = "{said}"', text, flags=re.MULTILINE)
-        assert count == 1, name
-    for arc in arm.cap_arcs:
-        up, length = (f'"{format_length(mm, unit)}"' for mm in (arc.up, arc.length))  # type: ignore[arg-type]
-        text = text.replace('{ up = "", length = "" }', f"{{ up = {up}, length = {length} }}", 1)
-    plate = arm.armhole
-    return text.replace(
-        '{ width = "", height = "", girth = "" }',
-        f'{{ width = "{plate.width} mm", height = "{plate.height} mm", girth = "" }}')
-
-
-@pytest.mark.parametrize("unit", ["in", "cm", "mm"])
-def test_the_blank_sheet_reads_once_the_demo_s_values_are_filled_in(unit: str) -> None:
-    demo = read_sheet(DEMO).arms[0]
-    sheet = read_sheet(filled(unit, demo))
-    assert sheet.unit == unit
-    step = {"in": 25.4 / 16, "cm": 1.0, "mm": 0.1}[unit]
-    for name in LENGTHS:
-        assert abs(getattr(sheet.arms[0], name) - getattr(demo, name)) <= 0.5 * step + 1e-9
-    assert len(sheet.arms[0].cap_arcs) == 3
-    assert sheet.arms[0].armhole.width == pytest.approx(demo.armhole.width)
-    assert sheet.make.cap_ease == pytest.approx(25.0, abs=0.5)
-    assert sheet.make.seam_allowance == pytest.approx(10.0, abs=0.5)
-    assert sheet.cloth.name == "plain cotton"
-
-
-@pytest.mark.parametrize("unit", ["in", "cm", "mm"])
-def test_an_unfilled_sheet_asks_only_for_what_must_be_measured(unit: str) -> None:
-    with pytest.raises(SheetFaults) as refusal:
-        read_sheet(blank_sheet(unit))
-    asked = [line.split(": ")[1].split(" is missing")[0] for line in refusal.value.lines]
-    assert asked == [
-        "shoulder_to_elbow", "inner_elbow_to_wrist", "upper_arm_girth", "wrist_girth"]
-    rows = blank_sheet(unit).splitlines()
-    for line, name in zip(refusal.value.lines, asked, strict=True):
-        number = int(line.removeprefix("line ").split(":")[0])
-        assert rows[number - 1].startswith(name) and "MUST" in rows[number - 1]
-    assert max(len(row) for row in rows) <= 100
-
-
-def test_the_blank_sheet_s_own_examples_are_good() -> None:
-    for unit in ("in", "cm", "mm"):
-        text = filled(unit, read_sheet(DEMO).arms[0])
-        dart = re.search(r"to fix them: \[ (\{.*\}) \]", text)
-        wide = re.search(r"one differs: (\{.*\})", text)
-        readings = re.search(r"readings: wrist_girth = (\[.*\])", text)
-        assert dart and wide and readings
-        text = text.replace("darts = []", f"darts = [{dart[1]}]").replace(
-            "seam_allowances = {}", f"seam_allowances = {wide[1]}")
-        text = re.sub(r"(?m)^wrist_girth = .*", f"wrist_girth = {readings[1]}", text)
-        sheet = read_sheet(text)
-        assert sheet.make.darts[0].length == pytest.approx(100, abs=2)
-        assert sheet.make.seam_allowances["outer wrist"] == pytest.approx(20, abs=1)
-
-
-def test_a_blank_sheet_in_another_unit_is_refused() -> None:
-    with pytest.raises(UnrollError, match='unit is "yd"'):
-        blank_sheet("yd")
 
 
 def test_traced_armholes_are_found_by_name() -> None:
