@@ -431,8 +431,8 @@ def test_the_right_arm_is_the_left_one_in_the_mirror():
     right = finish([mirrored(piece, "right") for piece in made_arm()], own_sheet())
     for one, two in zip(left, right, strict=True):
         image = shapely.Polygon(two.cutting * [-1, 1])
-        # fits start at the other end, so they agree as far as a fit may stray
-        assert image.hausdorff_distance(shapely.Polygon(one.cutting)) < 0.15
+        # fits start at the other end; each may stray by 0.1 mm from the line, so two by 0.2
+        assert image.hausdorff_distance(shapely.Polygon(one.cutting)) < 0.2
         assert two.arm == "right" and "right arm" in two.label[2]
     # in the mirror a dart that was pressed to the front still is
     pressed = [{d.name: d.pressed for d in arm[0].darts} for arm in (left, right)]

@@ -30,3 +30,19 @@ def fit_motion(points: FloatArray, onto: FloatArray) -> tuple[FloatArray, FloatA
     middle, target = points.mean(axis=0), onto.mean(axis=0)
     turn = fit_turn(points - middle, onto - target)
     return turn, np.asarray(target - turn @ middle)
+
+
+def angle_between(one: FloatArray, other: FloatArray) -> float:
+    """Return the angle between two vectors (3,), radians.
+
+    Notes
+    -----
+    From sine and cosine: the cosine alone knows no angle below about 1e-8, and what it says near
+    there differs from one processor to another.
+
+    Examples
+    --------
+    >>> angle_between(np.array([2.0, 0.0, 0.0]), np.array([3.0, 3.0, 0.0])) / np.pi
+    0.25
+    """
+    return float(np.arctan2(np.linalg.norm(np.cross(one, other)), one @ other))

@@ -15,6 +15,7 @@ Ends = tuple[FloatArray | None, FloatArray | None]
 LONGEST_SAGITTA = 0.05  # a chord this straight belongs to the line; a rounder one only samples it
 BULGE = 2.0  # a curve may stand off a chord by this many sagittas of an arc that turns as the line
 LOOKED_EVERY, NEIGHBOURS = 1.0, 3  # mm between points of a curve that are looked at; chords about
+ALIKE = 1e-7  # mm; misses that differ by less are one
 BETWEEN_EVERY, MOST_PARTS = 3.0, 8  # mm between places on a chord, and its parts at most
 
 
@@ -61,7 +62,9 @@ class SampledLine:
         along = np.linspace(u[0], u[-1], int(self.at[-1] / LOOKED_EVERY) + 2)
         at_samples = np.linalg.norm(curve(u) - self.samples, axis=1) - self.limit
         excess = np.concatenate([at_samples, self._beyond_chords(curve(along), u, along)])
-        index = int(np.argmax(excess))
+        # of places that are equally bad, as on a curve alike from both ends, always the first: their
+        # order must not hang on the last bit, which differs from one processor to another
+        index = int(np.argmax(excess > excess.max() - ALIKE))
         return float(np.concatenate([u, along])[index]), float(excess[index])
 
     def _beyond_chords(self, points: FloatArray, u: FloatArray, along: FloatArray) -> FloatArray:

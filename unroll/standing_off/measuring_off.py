@@ -11,6 +11,7 @@ from unroll.errors import UnrollError
 from unroll.geometry.averages import area_percentile, face_normals
 from unroll.geometry.closest_points import signed_distances
 from unroll.geometry.membrane import enclosed_volume
+from unroll.geometry.placing import angle_between
 from unroll.geometry.tracing import trace_level
 from unroll.standing_off.levels import Level, asked_levels, sewn_levels
 from unroll.standing_off.swings import swing_between, swing_shares
@@ -156,8 +157,7 @@ def _bend_deg(levels: Mapping[str, Level]) -> float:
         return float("nan")
     upper = levels["elbow"].centre - levels["upper_arm"].centre
     fore = levels["wrist"].centre - levels["elbow"].centre
-    cosine = upper @ fore / (np.linalg.norm(upper) * np.linalg.norm(fore))
-    return float(np.degrees(np.arccos(np.clip(cosine, -1, 1))))
+    return float(np.degrees(angle_between(upper, fore)))
 
 
 def _profile(points: FloatArray, faces: IntArray, target: ArmMesh) -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from unroll.geometry.harmonic import spread_between
-from unroll.geometry.placing import fit_turn
+from unroll.geometry.placing import angle_between, fit_turn
 from unroll.standing_off.levels import Level
 from unroll.types import FloatArray
 from unroll.types.sewn import Sewn
@@ -73,7 +73,7 @@ def swing_between(
     return Swing(
         Rotation.from_matrix(undo).as_rotvec(),
         _pivot(here, there, undo, armhole_height),
-        float(np.degrees(np.arccos(np.clip(hangs @ length, -1, 1)))),
+        float(np.degrees(angle_between(hangs, length))),
         outward,
         forward,
         mirror * _twist_deg(undo.T, length),
