@@ -12,22 +12,16 @@ matplotlib.use("Agg")
 
 from matplotlib.figure import Figure
 
-from unroll.correcting import targets_for
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.picturing_corrected import (
-    certainty_figure,
-    hang_figure,
-    layouts_figure,
-    overlay_figure,
-    redrawn_figure,
-)
-from unroll.picturing_corrected.certainty import Wanted
-from unroll.picturing_sewn import profile_figure, stand_off_figure
-from unroll.pipeline.certainty import spread
-from unroll.pipeline.dart_layouts import close_best
-from unroll.pipeline.drafted import redraft_arm
-from unroll.reporting.redrawn import short_line
+from unroll.arms.lofting import shape_arm
+from unroll.correct.certainty import spread
+from unroll.correct.layouts import close_best
+from unroll.correct.verdicts import targets_for
+from unroll.disk.sheets import load_sheet
+from unroll.job import redraft_arm
+from unroll.show.corrected_pictures import Wanted, certainty_figure, hang_figure, layouts_figure
+from unroll.show.overlays import corrected_overlay_figure, redrawn_figure
+from unroll.show.redrawn import short_line
+from unroll.show.sewn import profile_figure, stand_off_figure
 
 HERE = Path(__file__).parent
 
@@ -57,7 +51,7 @@ def main() -> None:
     redrawn = redraft_arm(sheet.arms[0], sheet.make, sheet.cloth, tell=tell)
     told = [short_line(change, sheet.unit) for change in redrawn.changes]
     save(redrawn_figure(redrawn, told), "closing_draft")
-    save(overlay_figure(closing), "closing_pieces")
+    save(corrected_overlay_figure(closing), "closing_pieces")
     save(layouts_figure(closing.layouts), "closing_layouts")
     save(stand_off_figure(both), "closing_stand_off")
     save(profile_figure([off for _, off in both]), "closing_profile")

@@ -11,13 +11,17 @@ from PIL import Image
 matplotlib.use("Agg")
 from matplotlib.figure import Figure
 
-from unroll.comparing import compare, tape_draft
-from unroll.drafting import draft, draft_notices, ease_advice
-from unroll.files.sheets import load_sheet
-from unroll.picturing_draft import draft_figure, levels_figure, overlay_figure, walked_figure
-from unroll.pipeline.unrolling import unroll_arm
-from unroll.types import Comparison
-from unroll.walking import place_notches, walk
+from unroll.correct.unrolling import unroll_arm
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.advising import draft_notices, ease_advice
+from unroll.drafts.comparing import compare
+from unroll.drafts.drafting import draft
+from unroll.drafts.taping import tape_draft
+from unroll.finish.notching import place_notches
+from unroll.finish.walking import walk
+from unroll.nouns import Comparison
+from unroll.show.draft_levels import levels_figure, walked_figure
+from unroll.show.draft_pieces import draft_figure, overlay_figure
 
 HERE = Path(__file__).parent
 

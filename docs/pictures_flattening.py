@@ -11,16 +11,21 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from unroll.cutting import cut
-from unroll.darting import choose
-from unroll.distortion import advise, measure_distortion, percentiles_by_area, thread_give_percent
-from unroll.files.sheets import load_sheet
-from unroll.flattening import flatten, flatten_free
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.pipeline.unrolling import try_darts
-from unroll.sewing import fill_rest_mesh, rest_of_flattenings
-from unroll.standing_off import stand_off
-from unroll.types import ArmMesh, Cloth, Distortion, Flattening
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct.unrolling import try_darts
+from unroll.disk.sheets import load_sheet
+from unroll.flat.cutting import cut
+from unroll.flat.darting import choose
+from unroll.flat.distortion import (
+    advise,
+    measure_distortion,
+    percentiles_by_area,
+    thread_give_percent,
+)
+from unroll.flat.flattening import flatten, flatten_free
+from unroll.nouns import ArmMesh, Cloth, Distortion, Flattening
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
 
 HERE = Path(__file__).parent
 EDGE_MM = 5.0

@@ -13,11 +13,11 @@ matplotlib.use("Agg")
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
-from unroll.cutting import cut
-from unroll.files.sheets import load_sheet
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.pipeline.unrolling import try_darts
-from unroll.types import ArmMesh, DartLine
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct.unrolling import try_darts
+from unroll.disk.sheets import load_sheet
+from unroll.flat.cutting import cut
+from unroll.nouns import ArmMesh, DartLine
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, BLUE = "#22303a", "#8a949b", "#9c2f2f", "#2f6f8f"

@@ -9,10 +9,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from unroll.files.sheets import load_sheet
-from unroll.guiding import guide_figure
-from unroll.measuring import read_sheet
-from unroll.measuring.survey import STANDS_FOR, survey_range, survey_row
+from unroll.disk.sheets import load_sheet
+from unroll.paper.measuring_guide import guide_figure
+from unroll.sheets.reading import read_sheet
+from unroll.sheets.survey import STANDS_FOR, survey_range, survey_row
 
 HERE = Path(__file__).parent
 LEAST = (

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from PIL import Image
 
-from unroll.files.outputs import arm_pictures, model_of
-from unroll.files.sheets import load_sheet
-from unroll.pipeline.making import make_result
+from unroll.disk.outputs import arm_pictures, model_of
+from unroll.disk.sheets import load_sheet
+from unroll.job import make_result
 
 HERE = Path(__file__).parent
 PICTURES = {"arm": "outputs_arm.png", "heat outer": "outputs_heat.png"}

@@ -13,16 +13,16 @@ from PIL import Image
 matplotlib.use("Agg")
 from matplotlib.figure import Figure
 
-from unroll.drafting import draft
-from unroll.files.print_files import png_bytes
-from unroll.files.sheets import load_sheet
-from unroll.laying import cut_plan
-from unroll.piecing import check_truing, finish
-from unroll.pipeline.making import make_result
-from unroll.pipeline.ready import get_ready
-from unroll.printing import lay_out, paper_called
-from unroll.types import FinishedPiece, Piece, PieceSide, Sheet
-from unroll.walking import place_notches
+from unroll.disk.print_files import png_bytes
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.drafting import draft
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.finish.truing import check_truing
+from unroll.job import get_ready, make_result
+from unroll.nouns import FinishedPiece, Piece, PieceSide, Sheet
+from unroll.paper.layouts import lay_out, paper_called
 
 HERE = Path(__file__).parent
 DESK = (226, 224, 218)

@@ -14,13 +14,14 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from PIL import Image
 
-from unroll.drafting import draft
-from unroll.files.sheets import load_sheet
-from unroll.picturing_sewn import profile_figure, stand_off_figure
-from unroll.pipeline.unrolling import unroll_arm
-from unroll.sewing import sew, sew_steps
-from unroll.standing_off import plain_words, stand_off
-from unroll.types import Cloth, Piece, PieceSide, Sewn
+from unroll.correct.unrolling import unroll_arm
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.drafting import draft
+from unroll.nouns import Cloth, Piece, PieceSide, Sewn
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew, sew_steps
+from unroll.show.sewn import profile_figure, stand_off_figure
+from unroll.show.words import plain_words
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, PAPER = "#26323a", "#8b8f8c", "#a3362b", "#fbf8f2"

@@ -19,20 +19,18 @@ sys.path.insert(0, str(ROOT))
 from tests import sewn_shapes, surfaces, test_gores  # noqa: E402
 from tests import test_closing_exact_cases as exact  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
-from unroll.comparing import chord_stand_off  # noqa: E402
-from unroll.distortion import measure_distortion  # noqa: E402
-from unroll.drafting import dart_angle_rad, ease_percent, inner_width  # noqa: E402
-from unroll.flattening import flatten, flatten_free  # noqa: E402
-from unroll.geometry.ellipses import (  # noqa: E402
-    ellipse_half_depth,
-    ellipse_perimeter,
-    superellipse_perimeter,
-)
-from unroll.lofting import loft, shape_arm  # noqa: E402
-from unroll.pipeline.correcting_rounds import corrected_filled  # noqa: E402
-from unroll.sewing import sew  # noqa: E402
-from unroll.taping import tape  # noqa: E402
-from unroll.types import Make  # noqa: E402
+from unroll.arms.lofting import loft, shape_arm  # noqa: E402
+from unroll.arms.taping import tape  # noqa: E402
+from unroll.correct.loop import corrected_filled  # noqa: E402
+from unroll.drafts.advising import ease_percent  # noqa: E402
+from unroll.drafts.comparing import chord_stand_off  # noqa: E402
+from unroll.drafts.darts import dart_angle_rad  # noqa: E402
+from unroll.drafts.layout import inner_width  # noqa: E402
+from unroll.flat.distortion import measure_distortion  # noqa: E402
+from unroll.flat.flattening import flatten, flatten_free  # noqa: E402
+from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, superellipse_perimeter  # noqa: E402
+from unroll.nouns import Make  # noqa: E402
+from unroll.sewn.sewing import sew  # noqa: E402
 
 AS = "Abramowitz & Stegun 17.3; DLMF 19.9"
 SHEET_METAL = "sheet-metal development, closed form"

@@ -8,9 +8,9 @@ import networkx as nx
 import numpy as np
 import trimesh
 
-from unroll.cutting import unzip
-from unroll.geometry.mesh_checks import boundary_edges, boundary_loop
-from unroll.types import Mesh, Panel, PanelSide
+from unroll.flat.cutting import unzip
+from unroll.maths.mesh_checks import boundary_edges, boundary_loop
+from unroll.nouns import Mesh, Panel, PanelSide
 
 MESHES = Path(__file__).resolve().parent.parent / "meshes"
 

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.pipeline.closing_loop import close_loop
-from unroll.pipeline.dart_layouts import search_layouts
+from unroll.arms.lofting import shape_arm
+from unroll.correct.layouts import search_layouts
+from unroll.correct.loop import close_loop
+from unroll.disk.sheets import load_sheet
 
 SPACINGS = (11.5, 8.0, 5.7)
 

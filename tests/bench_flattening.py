@@ -20,14 +20,13 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests.surfaces import arm_like, grid_panel
-from unroll.flattening import flatten, flatten_free, flatten_steps
-from unroll.flattening.local_global import local_global_steps
-from unroll.flattening.start import convex_start
-from unroll.geometry.energies import EvenEnergy
-from unroll.geometry.mesh_checks import boundary_loop
-from unroll.geometry.sparse import pinned_factor
-from unroll.geometry.triangles import triangles_of
-from unroll.types import Panel
+from unroll.flat.flattening import flatten, flatten_free, flatten_steps
+from unroll.flat.starting import convex_start, local_global_steps
+from unroll.maths.energies import EvenEnergy
+from unroll.maths.mesh_checks import boundary_loop
+from unroll.maths.sparse import pinned_factor
+from unroll.maths.triangles import triangles_of
+from unroll.nouns import Panel
 
 CLOSE = 1 + 1e-3
 SLIM_STEPS = {2_000: 200, 20_000: 150, 100_000: 80}

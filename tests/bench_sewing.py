@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 
 from tests.sewn_shapes import even_cloth, two_discs, two_squares
-from unroll.drafting import draft
-from unroll.files.sheets import load_sheet
-from unroll.lofting import loft
-from unroll.sewing import sew
-from unroll.standing_off import stand_off
-from unroll.types import ArmMesh, Cloth, Piece, Sheet
+from unroll.arms.lofting import loft
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.drafting import draft
+from unroll.nouns import ArmMesh, Cloth, Piece, Sheet
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 MYLAR = np.array([0.7627598, 0.913893, 1.218524])  # Paulsen 1994: radius, thickness, volume

@@ -13,10 +13,10 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.samples import sample_measures
-from unroll.lofting import shape_arm
-from unroll.pipeline.closing_loop import close_loop
-from unroll.types import Cloth, DartLine, Make
-from unroll.types.corrected import Closing
+from unroll.arms.lofting import shape_arm
+from unroll.correct.loop import close_loop
+from unroll.nouns import Cloth, DartLine, Make
+from unroll.nouns.corrected import Closing
 
 matplotlib.use("Agg")
 settings.register_profile(

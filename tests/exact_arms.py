@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.cutting import cut
-from unroll.types import ArmMesh, IntArray, Mesh, Panel, PanelSide, Station, Trace
+from unroll.flat.cutting import cut
+from unroll.maths.arrays import IntArray
+from unroll.nouns import ArmMesh, Mesh, Panel, PanelSide, Station, Trace
 
 AROUND, OUTER = 24, 16  # lines down the arm; the outer part takes two thirds
 CAP_ROWS, ROW_MM = 9, 20.0

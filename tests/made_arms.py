@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.samples import sample_measures
-from unroll.types import (
+from unroll.nouns import (
     ArmMesh,
     ArmResult,
     Cloth,

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from tests.samples import sample_measures
-from unroll.types import Cloth, Make, Notch, Piece, PieceSide, Sheet
+from unroll.nouns import Cloth, Make, Notch, Piece, PieceSide, Sheet
 
 RADIUS = 60.0  # mm; of the hand-made armhole's upper half
 DART_DEG = 14.0

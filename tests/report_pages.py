@@ -10,16 +10,12 @@ from lxml import html
 from PIL import Image
 
 from tests.made_arms import made_arm_result, made_result
-from unroll.files.drawings import page_drawing
-from unroll.files.outputs import job_files
-from unroll.picturing import arm_model
-from unroll.reporting import (
-    closing_sections,
-    opening_sections,
-    report_html,
-)
-from unroll.types import MakeResult
-from unroll.types.shown import Figure
+from unroll.disk.drawings import page_drawing
+from unroll.disk.outputs import job_files
+from unroll.nouns import MakeResult
+from unroll.nouns.shown import Figure
+from unroll.show.models import arm_model
+from unroll.show.page import closing_sections, opening_sections, report_html
 
 RESULT = made_result(rings=12)
 BOTH = made_result("left", "right", rings=12)

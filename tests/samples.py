@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from unroll.types import Armhole, ArmMeasures, CapArc
+from unroll.nouns import Armhole, ArmMeasures, CapArc
 
 
 def sample_measures(**changes: object) -> ArmMeasures:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from unroll.types import Cloth, Piece, PieceSide
+from unroll.nouns import Cloth, Piece, PieceSide
 
 
 def piece(name: str, *sides: tuple[str, np.ndarray], arm: str = "left", **more: object) -> Piece:

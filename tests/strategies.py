@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import strategies as st
 
-from unroll.geometry.ellipses import ellipse_half_depth, ellipse_perimeter, truncated_arc
-from unroll.measuring.survey import survey_row
-from unroll.types import Armhole, ArmMeasures, CapArc, FloatArray
+from unroll.maths.arrays import FloatArray
+from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, truncated_arc
+from unroll.nouns import Armhole, ArmMeasures, CapArc
+from unroll.sheets.survey import survey_row
 from unroll.units import Unit, format_length
 
 

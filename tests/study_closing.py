@@ -20,12 +20,12 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from tests.samples import sample_measures
 from tests.strategies import random_measures
+from unroll.arms.lofting import shape_arm
+from unroll.correct.layouts import close_best
+from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.pipeline.dart_layouts import close_best
-from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, Make
-from unroll.types.corrected import Closing
+from unroll.nouns import Armhole, ArmMeasures, CapArc, Cloth, Make
+from unroll.nouns.corrected import Closing
 
 CAP = {2: (1.5, 4.0), 3: (1.5, 4.0), 4: (1.1, 2.6)}
 

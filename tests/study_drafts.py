@@ -10,11 +10,11 @@ import sys
 import time
 from pathlib import Path
 
+from unroll.correct.draft_loop import close_draft
+from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.files.sheets import load_sheet
-from unroll.pipeline.draft_closing import close_draft
-from unroll.pipeline.filled import SPACING_MM
-from unroll.types.sewn import StandOff
+from unroll.job import SPACING_MM
+from unroll.nouns import StandOff
 
 MESHES = Path(__file__).parents[1] / "meshes"
 SHEETS = ("demo", "two_arms", "few_measures")

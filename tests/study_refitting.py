@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.pipeline.closing_loop import close_loop
-from unroll.pipeline.refitting import measured_on, refit, sewn_otherwise
-from unroll.types import DartLine, TrialMeasures
+from unroll.arms.lofting import shape_arm
+from unroll.correct.loop import close_loop
+from unroll.correct.refit import measured_on, refit, sewn_otherwise
+from unroll.disk.sheets import load_sheet
+from unroll.nouns import DartLine, TrialMeasures
 
 DARTS = (DartLine(35.0, 118.0), DartLine(-35.0, 118.0))
 GIRTHS, UPS = ("upper_arm", "elbow", "forearm"), (45.0, 70.0)

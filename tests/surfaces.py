@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from unroll.types import Mesh, Panel, PanelSide, Trace
+from unroll.nouns import Mesh, Panel, PanelSide, Trace
 
 Array = NDArray[np.float64]
 Surface = Callable[[Array, Array], tuple[Array, Array, Array]]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from unroll.piecing import cutting_line
-from unroll.types import StitchingSide
+from unroll.finish.allowance import cutting_line
+from unroll.nouns import StitchingSide
 
 
 def test_legs_that_touch_at_a_darts_point_are_cut_where_their_allowances_meet():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from unroll.errors import SheetFaults
-from unroll.measuring import read_sheet
+from unroll.sheets.reading import read_sheet
 
 GOOD = """\
 unit = "cm"

@@ -8,8 +8,9 @@ import pytest
 
 from tests.test_measuring import DEMO, LENGTHS
 from unroll.errors import SheetFaults, UnrollError
-from unroll.measuring import blank_sheet, read_sheet
-from unroll.types import ArmMeasures
+from unroll.nouns import ArmMeasures
+from unroll.sheets.blank import blank_sheet
+from unroll.sheets.reading import read_sheet
 from unroll.units import format_length
 
 

@@ -6,13 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from unroll.correct import certainty
+from unroll.correct.certainty import in_one_sentence, in_sentences, moved, spread
 from unroll.errors import UnrollError
-from unroll.pipeline import certainty
-from unroll.pipeline.beside import at_once
-from unroll.pipeline.certainty import spread
-from unroll.pipeline.certainty_words import in_one_sentence, in_sentences, moved
-from unroll.types import Cloth
-from unroll.types.corrected import SpreadRow
+from unroll.job import at_once
+from unroll.nouns import Cloth
+from unroll.nouns.corrected import SpreadRow
 
 BASE = SpreadRow("as assumed", -0.3, 0.3, 0.4, 0.5, 4.0, 1.2, 3.5, (0.1, -0.3, 0.0))
 STIFF = replace(BASE, name="cloth half as stiff", girth_percent=0.4, girths=(0.4, 0.1, 0.3))

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from unroll import cli
 from unroll.errors import UnrollError
-from unroll.pipeline.making import PREVIEW, make_result
+from unroll.job import PREVIEW, make_result
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "meshes" / "demo.toml"

@@ -29,21 +29,17 @@ from tests.exact_arms import (
 )
 from tests.samples import sample_measures
 from tests.sewn_shapes import even_cloth, piece
-from unroll.correcting import (
-    cost_of_change,
-    flat_shapes,
-    missed,
-    readings_of,
-    ruler_of,
-    whereabouts_of,
-)
-from unroll.flattening import flatten
-from unroll.outlining import outline
-from unroll.pipeline.correcting_rounds import corrected_filled
-from unroll.pipeline.correction_bench import Bench, Tried
-from unroll.sewing import sew
-from unroll.types import FloatArray, Make, Piece, PieceSide
-from unroll.types.corrected import Miss
+from unroll.correct.bench import Bench, Tried
+from unroll.correct.flat_shapes import cost_of_change, flat_shapes
+from unroll.correct.loop import corrected_filled
+from unroll.correct.readings import readings_of
+from unroll.correct.rulers import missed, ruler_of, whereabouts_of
+from unroll.flat.cutting import outline
+from unroll.flat.flattening import flatten
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import Make, Piece, PieceSide
+from unroll.nouns.corrected import Miss
+from unroll.sewn.sewing import sew
 
 RADIUS = 45.0
 STIFF = 2500.0  # N/mm: a hundred times as stiff as plain cotton, so that it hardly gives

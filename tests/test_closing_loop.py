@@ -8,18 +8,18 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.correcting import shortfall, targets_for
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct.bench import bench_of, path_length, rounded_shape
+from unroll.correct.certainty import spread
+from unroll.correct.draft_loop import close_draft
+from unroll.correct.layouts import close_best, excess_of, faults_of, limits_of, search_layouts
+from unroll.correct.loop import close_loop
+from unroll.correct.verdicts import shortfall, targets_for
 from unroll.errors import UnrollError
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.pipeline.certainty import spread
-from unroll.pipeline.closing_loop import close_loop
-from unroll.pipeline.correction_bench import bench_of, path_length, rounded_shape
-from unroll.pipeline.dart_layouts import close_best, excess_of, faults_of, limits_of, search_layouts
-from unroll.pipeline.draft_closing import close_draft
-from unroll.sewing import sew
-from unroll.standing_off import stand_off
-from unroll.types import Cloth, DartChoice, DartLine, Make, mirrored
-from unroll.types.corrected import Closing, Intake, LayoutLimits
+from unroll.nouns import Cloth, DartChoice, DartLine, Make, mirrored
+from unroll.nouns.corrected import Closing, Intake, LayoutLimits
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew
 
 # what the search proposes for the sample with two darts
 DARTS = (DartLine(25.2, 123.0), DartLine(-25.2, 123.0))

@@ -16,19 +16,18 @@ import pytest
 from lxml import etree
 from scipy.interpolate import BPoly
 
-from unroll.files.atomic import write_folder
-from unroll.files.drawings import pieces_svg
-from unroll.files.pattern_files import dxf_text, svg_text
-from unroll.files.sheets import load_sheet
-from unroll.lofting import shape_arm
-from unroll.piecing import finish
-from unroll.pipeline.closing_loop import close_loop
-from unroll.sewing import sew
-from unroll.standing_off import stand_off
-from unroll.types import DartLine, Piece, PieceSide
-from unroll.types.corrected import Closing
-from unroll.types.sewn import StandOff
-from unroll.walking import place_notches
+from unroll.arms.lofting import shape_arm
+from unroll.correct.loop import close_loop
+from unroll.disk.atomic import write_folder
+from unroll.disk.drawings import pieces_svg
+from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.sheets import load_sheet
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.nouns import DartLine, Piece, PieceSide, StandOff
+from unroll.nouns.corrected import Closing
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew
 
 SPACING = 12.0
 SEWN = ("outer", "inner", "armhole base", "wrist base")

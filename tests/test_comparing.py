@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.samples import sample_measures
 from tests.strategies import arm_measures
-from unroll.comparing import (
+from unroll.drafts.comparing import (
     chord_stand_off,
     chord_stand_off_about,
     compare,
@@ -19,13 +19,15 @@ from unroll.comparing import (
     comparison_rows,
     level_rows,
     moved,
-    tape_draft,
 )
-from unroll.drafting import draft
+from unroll.drafts.drafting import draft
+from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
-from unroll.picturing_draft import draft_figure, levels_figure, overlay_figure, walked_figure
-from unroll.types import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
-from unroll.walking import place_notches, walk
+from unroll.finish.notching import place_notches
+from unroll.finish.walking import walk
+from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
+from unroll.show.draft_levels import levels_figure, walked_figure
+from unroll.show.draft_pieces import draft_figure, overlay_figure
 
 # --- stand-off -----------------------------------------------------------------------------------
 

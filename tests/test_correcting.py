@@ -6,22 +6,15 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.correcting import (
-    changes_in_words,
-    errors_of,
-    explain,
-    findings,
-    grown,
-    miscut,
-    missed,
-    readings_of,
-    ruler_of,
-    targets_for,
-    whereabouts_of,
-)
-from unroll.lofting import loft
-from unroll.types import ArmMesh, FloatArray, Piece, PieceSide
-from unroll.types.corrected import Intake, PaperChange, RefitRow
+from unroll.arms.lofting import loft
+from unroll.correct.certainty import grown, miscut
+from unroll.correct.readings import readings_of
+from unroll.correct.refit import errors_of, explain, findings
+from unroll.correct.rulers import missed, ruler_of, whereabouts_of
+from unroll.correct.verdicts import changes_in_words, targets_for
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import ArmMesh, Piece, PieceSide
+from unroll.nouns.corrected import Intake, PaperChange, RefitRow
 
 
 @pytest.fixture(scope="module")

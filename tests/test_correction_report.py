@@ -13,14 +13,12 @@ from lxml import html
 
 from tests.made_arms import made_arm, made_distortion, made_panel, made_result
 from tests.samples import sample_measures
-from unroll.files.stage_sections import stage_sections
-from unroll.picturing_corrected import certainty_figure, hang_figure
-from unroll.picturing_corrected.certainty import Wanted
-from unroll.picturing_corrected.hanging import silhouette
-from unroll.pipeline.making import Scope, make_result
-from unroll.reporting import report_dict, report_json
-from unroll.types import Cloth, Make, MakeResult, Sheet
-from unroll.types.corrected import Closing, Spread, SpreadRow
+from unroll.job import Scope, make_result
+from unroll.nouns import Cloth, Make, MakeResult, Sheet
+from unroll.nouns.corrected import Closing, Spread, SpreadRow
+from unroll.show.corrected_pictures import Wanted, certainty_figure, hang_figure, silhouette
+from unroll.show.numbers import report_dict, report_json
+from unroll.show.stage_sections import stage_sections
 
 KEYS = Path(__file__).parent.parent / "docs" / "report_keys.md"
 BASE = SpreadRow("as assumed", -0.04, 0.3, 0.4, 0.5, 2.0, 1.2, 3.5, (0.1, -0.04))

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.cutting import boundary_loop, cut, unzip
+from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.errors import UnrollError
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.types import DartLine
+from unroll.flat.cutting import boundary_loop, cut, unzip
+from unroll.nouns import DartLine
 
 DARTS = (DartLine(60.0, 80.0), DartLine(-60.0, 80.0))
 

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.cutting import cut
-from unroll.darting import Surplus, Trial, cap_surplus, choose, layouts, mouth_intakes
-from unroll.flattening import flatten, flatten_free
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.pipeline.making import silent
-from unroll.pipeline.unrolling import try_darts
-from unroll.types import Cloth, DartChoice, DartLine, Make
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct.unrolling import try_darts
+from unroll.flat.cutting import cut
+from unroll.flat.darting import Surplus, Trial, cap_surplus, choose, layouts, mouth_intakes
+from unroll.flat.flattening import flatten, flatten_free
+from unroll.job import silent
+from unroll.nouns import Cloth, DartChoice, DartLine, Make
 
 
 @pytest.fixture(scope="module")

@@ -8,14 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.surfaces import arm_like, grid_panel, spherical_cap
-from unroll.distortion import (
+from unroll.flat.distortion import (
     advise,
     measure_distortion,
     percentiles_by_area,
     thread_give_percent,
 )
-from unroll.flattening import flatten, flatten_free
-from unroll.types import Distortion, Flattening, Mesh, Panel, PanelSide, Trace
+from unroll.flat.flattening import flatten, flatten_free
+from unroll.nouns import Distortion, Flattening, Mesh, Panel, PanelSide, Trace
 
 
 def mapped(matrix: list[list[float]], lean: float = 0.0) -> Distortion:

@@ -12,21 +12,15 @@ from hypothesis import strategies as st
 
 from tests.samples import sample_measures
 from tests.strategies import arm_measures
-from unroll.drafting import (
-    armhole_base,
-    dart_angle_rad,
-    dart_intakes,
-    draft,
-    draft_notices,
-    drawn_darts,
-    ease_advice,
-    ease_percent,
-    inner_width,
-    wrist_base,
-)
+from unroll.drafts.advising import draft_notices, ease_advice, ease_percent
+from unroll.drafts.bases import armhole_base, wrist_base
+from unroll.drafts.caps import drawn_darts
+from unroll.drafts.darts import dart_angle_rad, dart_intakes
+from unroll.drafts.drafting import draft
+from unroll.drafts.layout import inner_width
 from unroll.errors import UnrollError
-from unroll.geometry.outlines import crosses_itself, cut_by_line
-from unroll.types import Armhole, ArmMeasures, CapArc, Cloth, DartChoice, Make, Piece, mirrored
+from unroll.maths.polylines import crosses_itself, cut_by_line
+from unroll.nouns import Armhole, ArmMeasures, CapArc, Cloth, DartChoice, Make, Piece, mirrored
 
 INCH = 25.4
 EIGHTH = INCH / 8

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import arm_measures
-from unroll.drafting.layout import lay_out
-from unroll.drafting.sides import inner_side, outer_bottom
-from unroll.geometry.fair_curves import fair_curve_through
-from unroll.geometry.outlines import (
+from unroll.drafts.layout import inner_side, lay_out, outer_bottom
+from unroll.maths.arrays import FloatArray
+from unroll.maths.ellipses import oval_part
+from unroll.maths.polylines import (
     corner_deg,
     crosses_itself,
     cut_by_line,
@@ -19,9 +19,8 @@ from unroll.geometry.outlines import (
     signed_distances,
     spaced,
 )
-from unroll.geometry.ovals import oval_part
-from unroll.geometry.smooth_curves import SmoothCurve, curve_through, waves
-from unroll.types import FloatArray, Make
+from unroll.maths.smooth_curves import SmoothCurve, curve_through, fair_curve_through, waves
+from unroll.nouns import Make
 
 # turns one way at every point, gently at the second and sharply at the third, as a back seam does
 ONE_WAY = np.array([[0.0, 0.0], [3.0, -78.0], [11.0, -210.0], [33.0, -268.0], [115.0, -420.0]])

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from unroll.errors import UnrollError
-from unroll.geometry.ellipses import (
+from unroll.maths.ellipses import (
     angle_at_arc_fraction,
     ellipse_half_depth,
     ellipse_perimeter,

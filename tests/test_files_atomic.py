@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from unroll.disk.atomic import MARKER, write_file, write_folder
 from unroll.errors import UnrollError
-from unroll.files.atomic import MARKER, write_file, write_folder
 
 FILES = {"report.json": "{}\n", "pictures/arm.png": b"\x89PNG", "pieces.svg": "<svg/>é"}
 
@@ -161,7 +161,7 @@ def test_when_the_last_rename_fails_the_old_folder_comes_back(
 def test_a_killed_run_leaves_no_half_written_folder(tmp_path: Path) -> None:
     # The child stops just before the folder would appear and is killed there, beyond any cleaning.
     text = (
-        "import os, sys, time; from pathlib import Path; import unroll.files.atomic as atomic\n"
+        "import os, sys, time; from pathlib import Path; import unroll.disk.atomic as atomic\n"
         "def stop(a, b): print('ready', flush=True); time.sleep(60)\n"
         "os.rename = stop\n"
         "atomic.write_folder(Path(sys.argv[1]), {'a': b'1', 'b': b'2'})\n"

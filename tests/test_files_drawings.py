@@ -9,8 +9,8 @@ import pytest
 from lxml import etree
 
 from tests.made_arms import made_arm_result
-from unroll.files.drawings import page_drawing, pieces_svg
-from unroll.types import Notch, Piece, PieceSide
+from unroll.disk.drawings import page_drawing, pieces_svg
+from unroll.nouns import Notch, Piece, PieceSide
 
 PIECES = made_arm_result(rings=16).pieces["unrolled"]
 SPACE = "{http://www.w3.org/2000/svg}"

@@ -11,9 +11,9 @@ import pytest
 import trimesh
 
 from tests.made_arms import made_arm_result
-from unroll.files.meshes import arm_glb, arm_obj
-from unroll.picturing import arm_model
-from unroll.picturing.colours import PIECE_COLOURS, rgb_of
+from unroll.disk.meshes import arm_glb, arm_obj
+from unroll.show.colours import PIECE_COLOURS, rgb_of
+from unroll.show.models import arm_model
 
 RESULT = made_arm_result(rings=16)
 MODEL = arm_model(RESULT.arm, RESULT.distortions)

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.correcting import kinks, seam_faults
+from unroll.correct.bench import Bench, Tried, bench_of, rounded_shape
+from unroll.correct.flat_shapes import kinks, seam_faults
+from unroll.correct.loop import corrected_filled
 from unroll.errors import UnrollError
-from unroll.pipeline.correcting_rounds import corrected_filled
-from unroll.pipeline.correction_bench import Bench, Tried, bench_of, rounded_shape
-from unroll.sewing import rest_meshes
-from unroll.types import Cloth, DartChoice, DartLine, FloatArray, Make
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import Cloth, DartChoice, DartLine, Make
+from unroll.sewn import rest_meshes
 
 DARTS = (DartLine(25.2, 118.0), DartLine(-25.2, 118.0))
 

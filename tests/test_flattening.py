@@ -21,10 +21,10 @@ from tests.surfaces import (
     grid_panel,
     spherical_cap,
 )
-from unroll.distortion import measure_distortion
-from unroll.flattening import flatten, flatten_free, flatten_steps
-from unroll.flattening.rims import rim_of
-from unroll.types import Flattening, Mesh, Panel, PanelSide
+from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten, flatten_free, flatten_steps
+from unroll.flat.rims import rim_of
+from unroll.nouns import Flattening, Mesh, Panel, PanelSide
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -158,7 +158,7 @@ def test_without_a_grain_line_the_longest_way_lies_upright() -> None:
 
 
 def test_a_grain_line_without_length_is_passed_over(darted: Panel) -> None:
-    from unroll.types import Trace
+    from unroll.nouns import Trace
 
     grain = darted.traces["grain"]
     point = Trace(grain.faces[[0, 0]], grain.weights[[0, 0]])

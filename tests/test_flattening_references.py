@@ -20,13 +20,13 @@ from tests.surfaces import (
     oblique_cone,
     spherical_cap,
 )
-from unroll.distortion import measure_distortion
-from unroll.flattening import flatten, flatten_free
-from unroll.flattening.start import convex_start
-from unroll.geometry.energies import EvenEnergy
-from unroll.geometry.mesh_checks import boundary_loop
-from unroll.geometry.triangles import triangles_of
-from unroll.types import Flattening, Panel
+from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten, flatten_free
+from unroll.flat.starting import convex_start
+from unroll.maths.energies import EvenEnergy
+from unroll.maths.mesh_checks import boundary_loop
+from unroll.maths.triangles import triangles_of
+from unroll.nouns import Flattening, Panel
 
 DEVELOPABLES = {
     "cylinder": cylinder(),

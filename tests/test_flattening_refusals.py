@@ -9,14 +9,12 @@ import pytest
 
 from tests.surfaces import arm_like, frustum, grid_panel
 from unroll.errors import NotConverged, UnrollError
-from unroll.flattening import flatten, flatten_free, flatten_steps
-from unroll.flattening.flatten import _check_finished, _task
-from unroll.flattening.rims import rim_of
-from unroll.flattening.task import State
-from unroll.geometry.energies import EvenEnergy
-from unroll.geometry.mesh_checks import check_disk
-from unroll.geometry.overlaps import overlap_area
-from unroll.types import Flattening, Mesh, Panel, PanelSide
+from unroll.flat.flattening import _check_finished, _task, flatten, flatten_free, flatten_steps
+from unroll.flat.rims import rim_of
+from unroll.flat.task import State
+from unroll.maths.energies import EvenEnergy
+from unroll.maths.mesh_checks import check_disk, overlap_area
+from unroll.nouns import Flattening, Mesh, Panel, PanelSide
 
 SQUARE = np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]])
 TETRAHEDRON = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])

@@ -19,25 +19,16 @@ from tests.surfaces import (
     grid_panel,
     spherical_cap,
 )
-from unroll.flattening import flatten
-from unroll.flattening.descent import descent_steps
-from unroll.flattening.held_seams import HeldEdges, SeamBends
-from unroll.flattening.hessians import HessianPattern, outer_blocks
-from unroll.flattening.laying import grain_chord
-from unroll.flattening.local_global import local_global_steps
-from unroll.flattening.newton import newton_steps
-from unroll.flattening.rims import rim_of
-from unroll.flattening.start import boundary_first, closed_polygon, convex_start
-from unroll.flattening.task import Task
-from unroll.geometry.energies import Curvature, Energy, EvenEnergy, WovenEnergy
-from unroll.geometry.sparse import SingularMatrix, SymmetricFactor, pinned_factor
-from unroll.geometry.triangles import (
-    angle_defects,
-    is_unfolded,
-    largest_unfolded_step,
-    triangles_of,
-)
-from unroll.types import Panel
+from unroll.flat.descent import descent_steps
+from unroll.flat.flattening import flatten, grain_chord
+from unroll.flat.newton import HessianPattern, newton_steps, outer_blocks
+from unroll.flat.rims import rim_of
+from unroll.flat.starting import boundary_first, closed_polygon, convex_start, local_global_steps
+from unroll.flat.task import HeldEdges, SeamBends, Task
+from unroll.maths.energies import Curvature, Energy, EvenEnergy, WovenEnergy
+from unroll.maths.sparse import SingularMatrix, SymmetricFactor, pinned_factor
+from unroll.maths.triangles import angle_defects, is_unfolded, largest_unfolded_step, triangles_of
+from unroll.nouns import Panel
 
 ENERGIES = {"even": EvenEnergy(), "woven": WovenEnergy()}
 

@@ -16,10 +16,9 @@ import numpy as np
 import pytest
 
 from tests.sewn_shapes import even_cloth, piece
-from unroll.flattening import flatten
-from unroll.sewing import sew
-from unroll.types import Flattening, Mesh, Panel, PanelSide, Piece
-from unroll.types.sewn import Sewn
+from unroll.flat.flattening import flatten
+from unroll.nouns import Flattening, Mesh, Panel, PanelSide, Piece, Sewn
+from unroll.sewn.sewing import sew
 
 THEORY = {4: 0.1398, 6: 0.0654, 8: 0.0375, 12: 0.0169}
 RADIUS = 100.0

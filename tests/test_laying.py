@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from tests.own_pieces import disk, made_arm, own_sheet, square
 from unroll.errors import UnrollError
-from unroll.geometry.packing import pack_on_strip, pack_on_tiles, turned
-from unroll.laying import cut_plan
-from unroll.piecing import finish
-from unroll.types import LaidPiece
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.maths.packing import pack_on_strip, pack_on_tiles, turned
+from unroll.nouns import LaidPiece
 
 
 def placed_polygons(plan):

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from tests.samples import sample_measures
-from unroll.pipeline.making import Scope, make_result
-from unroll.reporting import layout_caution
-from unroll.types import Cloth, DartChoice, Make, Sheet
-from unroll.types.corrected import Closing
+from unroll.job import Scope, make_result
+from unroll.nouns import Cloth, DartChoice, Make, Sheet
+from unroll.nouns.corrected import Closing
+from unroll.show.darts import layout_caution
 
 EASE = Make(cap="ease")
 

@@ -9,13 +9,12 @@ import pytest
 import trimesh
 
 from tests.samples import sample_measures
+from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.lofting import loft, mesh_arm, shape_arm
+from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
-from unroll.geometry.ellipses import superellipse_exponent
-from unroll.lofting import loft, mesh_arm, shape_arm
-from unroll.lofting.cap import fit_cap
-from unroll.lofting.plate import plate_of
-from unroll.taping import girth_at, tape
-from unroll.types import Armhole, CapArc, DartLine, Estimate
+from unroll.maths.ellipses import superellipse_exponent
+from unroll.nouns import Armhole, CapArc, DartLine, Estimate
 
 
 def as_trimesh(arm):

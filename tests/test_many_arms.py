@@ -7,12 +7,12 @@ import trimesh
 from hypothesis import given, settings
 
 from tests.strategies import arm_measures
-from unroll.cutting import cut
-from unroll.distortion import measure_distortion
-from unroll.flattening import flatten
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.taping import tape
-from unroll.types import ArmMeasures, DartLine
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.taping import tape
+from unroll.flat.cutting import cut
+from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten
+from unroll.nouns import ArmMeasures, DartLine
 
 DARTS = (DartLine(40.0, 60.0), DartLine(-40.0, 60.0))
 GIRTH_MM, LENGTH_MM = 0.3, 1.0  # closer than a tape is read

@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from tests.strategies import arm_measures, random_measures, sheet_text, sheet_texts
 from tests.test_bad_sheets import GOOD
 from unroll.errors import SheetFaults
-from unroll.geometry.ellipses import ellipse_perimeter
-from unroll.measuring import outline_names, read_sheet
-from unroll.measuring.readings import reading_of
-from unroll.measuring.survey import survey_range, survey_row
-from unroll.types import ArmMeasures, Sheet
+from unroll.maths.ellipses import ellipse_perimeter
+from unroll.nouns import ArmMeasures, Sheet
+from unroll.sheets.fields import reading_of
+from unroll.sheets.reading import outline_names, read_sheet
+from unroll.sheets.survey import survey_range, survey_row
 
 DEMO = (Path(__file__).parent.parent / "meshes" / "demo.toml").read_text("utf-8")
 LEAST = """\

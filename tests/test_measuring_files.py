@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from tests.test_bad_sheets import GOOD
+from unroll.disk.outlines import load_outline
+from unroll.disk.sheets import load_sheet
+from unroll.disk.svg_paths import path_loops
 from unroll.errors import SheetFaults, UnrollError
-from unroll.files.outlines import load_outline
-from unroll.files.sheets import load_sheet
-from unroll.files.svg_paths import path_loops
-from unroll.measuring.armholes import traced_armhole
-from unroll.types import FloatArray
+from unroll.maths.arrays import FloatArray
+from unroll.sheets.armholes import traced_armhole
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 PLATE = "{width = 9.8, height = 11.6}"

@@ -10,11 +10,11 @@ import pypdf
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from unroll.disk.atomic import guide_pdf, write_blank
 from unroll.errors import UnrollError
-from unroll.files.blank_files import guide_pdf, write_blank
-from unroll.guiding import TAPES, guide_figure
-from unroll.measuring import blank_sheet
-from unroll.measuring.sheet_schema import ArmTable
+from unroll.paper.measuring_guide import TAPES, guide_figure
+from unroll.sheets.blank import blank_sheet
+from unroll.sheets.schema import ArmTable
 
 
 @pytest.fixture(scope="module")

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.cutting import cut
-from unroll.distortion import measure_distortion
-from unroll.flattening import flatten
-from unroll.lofting import loft
-from unroll.outlining import outline
-from unroll.types import DartLine
+from unroll.arms.lofting import loft
+from unroll.flat.cutting import cut, outline
+from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten
+from unroll.nouns import DartLine
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.made_arms import made_arm_result
-from unroll.files.drawings import pieces_svg
+from unroll.disk.drawings import pieces_svg
 
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "docs" / "outputs.md").read_text(encoding="utf-8")

@@ -8,34 +8,27 @@ from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 
 from tests.made_arms import made_arm, made_arm_result, made_distortion, made_filled, made_panel
-from unroll import distortion as distortion_stage
-from unroll.geometry.averages import area_percentile, corner_means, vertex_normals
-from unroll.picturing import (
-    arm_figure,
-    arm_model,
-    filled_model,
-    gap_span,
-    give_percent,
-    heat_figure,
-    heat_legend,
-    heat_top,
-    pieces_figure,
-    png_bytes,
-    svg_bytes,
-)
-from unroll.picturing.colours import (
+from unroll.flat import distortion as distortion_stage
+from unroll.maths.triangles import area_percentile, corner_means, vertex_normals
+from unroll.show.arms import arm_figure, named_view, paint
+from unroll.show.colours import (
     GIVE_RAMP,
     PIECE_COLOURS,
     SIGNED_RAMP,
+    give_at_vertices,
+    give_percent,
+    heat_legend,
+    heat_top,
     hex_of,
     oklab_to_srgb,
+    png_bytes,
     ramp_colours,
     rgb_of,
     srgb_to_linear,
+    svg_bytes,
 )
-from unroll.picturing.filled_models import gap_legend
-from unroll.picturing.heat import give_at_vertices
-from unroll.picturing.painting import named_view, paint
+from unroll.show.flat import heat_figure, pieces_figure
+from unroll.show.models import arm_model, filled_model, gap_legend, gap_span
 
 RESULT = made_arm_result(rings=24)
 MODEL = arm_model(RESULT.arm, RESULT.distortions)

@@ -10,12 +10,13 @@ import shapely
 
 from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square
 from unroll.errors import UnrollError
-from unroll.geometry.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
-from unroll.geometry.flat_lines import signed_area
-from unroll.geometry.offsets import offset_right, parallel_right, tightest_hollow
-from unroll.piecing import best_pieces, card_insert, cutting_line, finish
-from unroll.piecing.smoothing import smooth_sides
-from unroll.types import Notch, Piece, PieceSide, StitchingSide, mirrored
+from unroll.finish.allowance import cutting_line
+from unroll.finish.finishing import best_pieces, card_insert, finish
+from unroll.finish.smoothing import smooth_sides
+from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
+from unroll.maths.offsets import offset_right, parallel_right, tightest_hollow
+from unroll.maths.polylines import signed_area
+from unroll.nouns import Notch, Piece, PieceSide, StitchingSide, mirrored
 
 
 def finished(piece, **make):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from unroll.geometry.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
+from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
 
 TOLERANCE = 0.1
 # Part of a corrected inner piece's front seam, laid flat on a mesh of 13 mm.

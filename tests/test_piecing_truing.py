@@ -12,11 +12,12 @@ from hypothesis import given, settings
 
 from tests.own_pieces import arc, fan, made_arm, own_sheet, turned
 from tests.strategies import arm_measures
-from unroll.drafting import draft
-from unroll.laying import cut_plan
-from unroll.piecing import check_truing, finish
-from unroll.types import Notch, Piece, PieceSide
-from unroll.walking import place_notches
+from unroll.drafts.drafting import draft
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.finish.truing import check_truing
+from unroll.nouns import Notch, Piece, PieceSide
 
 
 def truing(pieces, **make):

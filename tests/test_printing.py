@@ -21,15 +21,17 @@ from matplotlib.textpath import TextPath
 
 from tests.own_pieces import made_arm, own_sheet, square
 from tests.strategies import arm_measures
-from unroll.drafting import draft
+from unroll.disk.print_files import pdf_bytes, png_bytes
+from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
-from unroll.files.print_files import pdf_bytes, png_bytes
-from unroll.laying import cut_plan
-from unroll.piecing import finish
-from unroll.printing import lay_out, pages, paper_called, pattern_pages
-from unroll.printing.styles import STYLES
-from unroll.types import PrintFacts, mirrored
-from unroll.walking import place_notches
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.nouns import PrintFacts, mirrored
+from unroll.paper.board import STYLES
+from unroll.paper.layouts import lay_out, paper_called
+from unroll.paper.pages import pages
+from unroll.paper.tiling import pattern_pages
 
 MM = 25.4 / 72  # a point in mm
 # ISO 216; ANSI/ASME Y14.1 sizes A and B (8.5 x 11 in and 11 x 17 in)
@@ -320,11 +322,11 @@ def test_a_thumbnail_is_a_png_of_the_page(a4_book):
 REPEAT = """
 import hashlib
 from tests.own_pieces import made_arm, own_sheet
-from unroll.files.pattern_files import dxf_text, svg_text
-from unroll.files.print_files import pdf_bytes, png_bytes
-from unroll.laying import cut_plan
-from unroll.piecing import finish
-from unroll.printing import pages
+from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.print_files import pdf_bytes, png_bytes
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.paper.pages import pages
 sheet = own_sheet()
 pieces = finish(made_arm(), sheet, arm="both")
 book = pages(pieces, cut_plan(pieces, 1400.0), sheet, paper="a4")

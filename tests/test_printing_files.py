@@ -14,12 +14,12 @@ from lxml import etree
 
 from tests.own_pieces import made_arm, own_sheet
 from tests.test_printing import assert_legible
-from unroll.drafting import draft
-from unroll.files.pattern_files import GAP, LAYERS, dxf_text, svg_text
-from unroll.piecing import finish
-from unroll.printing import sewing_guide, step_pictures
-from unroll.types import PrintFacts
-from unroll.walking import place_notches
+from unroll.disk.pattern_files import GAP, LAYERS, dxf_text, svg_text
+from unroll.drafts.drafting import draft
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.nouns import PrintFacts
+from unroll.paper.sewing_guide import sewing_guide, step_pictures
 
 
 @pytest.fixture(scope="module")

@@ -13,18 +13,24 @@ from typer.testing import CliRunner
 
 from tests.samples import sample_measures
 from unroll import cli
+from unroll.correct import draft_loop as draft_closing
+from unroll.correct.draft_bench import (
+    EASED_IN,
+    LENGTH,
+    WEDGE,
+    Drawn,
+    draft_bench,
+    drawn_with,
+    numbers_for,
+)
+from unroll.correct.draft_loop import close_draft, helps
+from unroll.disk.outputs import redraft_files
 from unroll.errors import UnrollError
-from unroll.files.redraft_files import redraft_files
-from unroll.geometry.bounded_steps import bounded_step, far_cost
-from unroll.pipeline import draft_closing
-from unroll.pipeline.draft_bench import draft_bench
-from unroll.pipeline.draft_closing import close_draft
-from unroll.pipeline.draft_numbers import EASED_IN, LENGTH, WEDGE, Drawn, drawn_with, numbers_for
-from unroll.pipeline.draft_words import helps
-from unroll.pipeline.drafted import redraft_arm
-from unroll.reporting import redrawn_lines
-from unroll.types import Cloth, DartChoice, Make, Sheet
-from unroll.types.corrected import DraftClosing
+from unroll.job import redraft_arm
+from unroll.maths.bounded_steps import bounded_step, far_cost
+from unroll.nouns import Cloth, DartChoice, Make, Sheet
+from unroll.nouns.corrected import DraftClosing
+from unroll.show.redrawn import redrawn_lines
 
 ROOT = Path(__file__).parent.parent
 CLOTH, MAKE = Cloth(), Make()

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
+from unroll.arms.lofting import shape_arm
+from unroll.correct.loop import close_loop
+from unroll.correct.refit import measured_on, refit, sewn_otherwise
 from unroll.errors import UnrollError
-from unroll.lofting import shape_arm
-from unroll.pipeline.closing_loop import close_loop
-from unroll.pipeline.refitting import measured_on, refit, sewn_otherwise
-from unroll.types import Cloth, DartLine, Make, TrialMeasures
-from unroll.types.corrected import Closing, Refit
+from unroll.nouns import Cloth, DartLine, Make, TrialMeasures
+from unroll.nouns.corrected import Closing, Refit
 
 DARTS = (DartLine(25.2, 118.0), DartLine(-25.2, 118.0))
 CLOTH, MAKE, EDGE = Cloth(), Make(), 13.0

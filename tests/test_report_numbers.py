@@ -20,13 +20,10 @@ from tests.report_pages import (
     text_of,
     with_extra,
 )
-from unroll import distortion as distortion_stage
-from unroll.reporting import (
-    report_dict,
-    report_json,
-)
-from unroll.reporting.darts import dart_rows
-from unroll.types import DartLine, Estimate, Piece, PieceSide
+from unroll.flat import distortion as distortion_stage
+from unroll.nouns import DartLine, Estimate, Piece, PieceSide
+from unroll.show.darts import dart_rows
+from unroll.show.numbers import report_dict, report_json
 
 
 def test_json_is_the_dictionary_unrounded() -> None:

@@ -24,18 +24,16 @@ from tests.report_pages import (
     png_of,
     text_of,
 )
-from unroll.files.drawings import page_drawing
-from unroll.files.outputs import job_files
-from unroll.picturing import arm_model, heat_figure, heat_top, png_bytes
-from unroll.reporting import (
-    closing_sections,
-    opening_sections,
-    report_html,
-)
-from unroll.reporting.html import data_uri, table
-from unroll.reporting.viewing import turner
-from unroll.types import Filled
-from unroll.types.shown import Figure, Section
+from unroll.disk.drawings import page_drawing
+from unroll.disk.outputs import job_files
+from unroll.nouns import Filled
+from unroll.nouns.shown import Figure, Section
+from unroll.show.colours import heat_top, png_bytes
+from unroll.show.flat import heat_figure
+from unroll.show.html import data_uri, table
+from unroll.show.models import arm_model
+from unroll.show.page import closing_sections, opening_sections, report_html
+from unroll.show.sections import turner
 
 # ---- report.html
 

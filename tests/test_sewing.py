@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.sewn_shapes import even_cloth, frustum, tube, two_discs, two_squares
-from unroll.geometry.sections import taut_girth
-from unroll.sewing import sew, sew_steps
-from unroll.types import Sewn
+from unroll.maths.sections import taut_girth
+from unroll.nouns import Sewn
+from unroll.sewn.sewing import sew, sew_steps
 
 # W. Paulsen, "What is the shape of a Mylar balloon?", American Mathematical Monthly 101, 1994, for
 # two discs of radius a: inflated radius / a, thickness / a, volume / a³.
@@ -176,7 +176,7 @@ def test_steps_come_nearer_to_balance_and_end_in_the_answer() -> None:
 
 
 def test_a_solver_that_is_stopped_early_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("unroll.sewing.filling.MOST_STEPS", 3)
+    monkeypatch.setattr("unroll.sewn.filling.MOST_STEPS", 3)
     sewn = sew(two_discs(), cloth=even_cloth(), spacing=16.0)
     assert not sewn.converged
     assert any("not in balance" in line for line in sewn.limits)

@@ -8,17 +8,18 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.cutting import cut
-from unroll.drafting import armhole_base, draft, wrist_base
+from unroll.arms.lofting import loft, mesh_arm, shape_arm
+from unroll.drafts.bases import armhole_base, wrist_base
+from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
-from unroll.flattening import flatten
-from unroll.geometry.flat_lookup import locate
-from unroll.lofting import loft, mesh_arm, shape_arm
-from unroll.outlining import outline
-from unroll.sewing import fill_rest_mesh, rest_of_flattenings, sew
-from unroll.sewing.filling import finished
-from unroll.standing_off import stand_off
-from unroll.types import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, StandOff
+from unroll.flat.cutting import cut, outline
+from unroll.flat.flattening import flatten
+from unroll.maths.flat_meshing import locate
+from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, StandOff
+from unroll.sewn.filling import finished
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
+from unroll.sewn.sewing import sew
 
 CLOTH = Cloth()
 EASES = (0.0, 10.0, 25.0, 40.0)
@@ -168,8 +169,8 @@ def test_an_arm_that_is_not_flattened_comes_back_with_round_sections(
 
 def test_flattened_panels_on_the_arms_own_mesh_agree_with_meshed_pieces(target: ArmMesh) -> None:
     """The same flat shape, once as the flattening's faces, once as an outline meshed anew."""
-    from unroll.drafting import armhole_base, wrist_base
-    from unroll.outlining import outline
+    from unroll.drafts.bases import armhole_base, wrist_base
+    from unroll.flat.cutting import outline
 
     measures, make = sample_measures(), Make()
     flats = [flatten(panel) for panel in cut(target)]

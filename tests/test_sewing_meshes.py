@@ -9,27 +9,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.sewn_shapes import tube
-from unroll.geometry.closest_points import closest_on_faces, signed_distances
-from unroll.geometry.crossings import crossing_faces
-from unroll.geometry.edge_recovery import recover_edges
-from unroll.geometry.flat_lookup import locate
-from unroll.geometry.flat_meshing import mesh_outline
-from unroll.geometry.hinges import hinge_rows
-from unroll.geometry.membrane import (
+from unroll.maths.closest_points import closest_on_faces, signed_distances
+from unroll.maths.flat_meshing import locate, mesh_outline, recover_edges
+from unroll.maths.membrane import (
     Skin,
     corner_gradients,
     enclosed_volume,
     energy_and_forces,
     face_stiffness,
+    hinge_rows,
     unfolded,
 )
-from unroll.geometry.membrane_system import System
-from unroll.sewing import usual_seams
-from unroll.sewing.filling import problem_of
-from unroll.sewing.joining import join
-from unroll.sewing.sewing_up import ENDS
-from unroll.sewing.starting import crude_start
-from unroll.types import Cloth
+from unroll.maths.membrane_system import System
+from unroll.maths.mesh_checks import crossing_faces
+from unroll.nouns import Cloth
+from unroll.sewn.filling import problem_of
+from unroll.sewn.joining import join
+from unroll.sewn.seams import usual_seams
+from unroll.sewn.sewing import ENDS, crude_start
 
 TUBE = tube(250.0, 200.0)
 RNG = np.random.default_rng(20240514)

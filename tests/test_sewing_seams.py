@@ -9,11 +9,11 @@ import pytest
 
 from tests.sewn_shapes import circle, even_cloth, piece, tube, two_discs, two_squares
 from unroll.errors import UnrollError
-from unroll.geometry.sharp_corners import sharp_corners
-from unroll.sewing import sew, usual_seams
-from unroll.sewing.joining import check_closed
-from unroll.sewing.matching import match_seam
-from unroll.types import Cloth, Notch, Piece, Run, Seam
+from unroll.maths.polylines import sharp_corners
+from unroll.nouns import Cloth, Notch, Piece, Run, Seam
+from unroll.sewn.joining import check_closed, match_seam
+from unroll.sewn.seams import usual_seams
+from unroll.sewn.sewing import sew
 
 CLOTH = even_cloth()
 

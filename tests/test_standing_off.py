@@ -9,13 +9,14 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from tests.samples import sample_measures
+from unroll.arms.lofting import loft
 from unroll.errors import UnrollError
-from unroll.geometry.averages import vertex_normals
-from unroll.lofting import loft
-from unroll.sewing import fill_rest_mesh
-from unroll.standing_off import plain_words, stand_off
-from unroll.standing_off.levels import _centroid
-from unroll.types import ArmMesh, Cloth, Mesh, Sewn, StandOff
+from unroll.maths.triangles import vertex_normals
+from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn, StandOff
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.levels import _centroid
+from unroll.sewn.rest_meshes import fill_rest_mesh
+from unroll.show.words import plain_words
 
 
 @pytest.fixture(scope="module")
@@ -171,7 +172,7 @@ def test_a_sewn_arm_without_its_seams_is_not_compared(target: ArmMesh, same: Sew
 
 def spoken(**changes: object) -> str:
     """The words for a made-up stand-off."""
-    from unroll.types import SewnGirth
+    from unroll.nouns import SewnGirth
 
     figures: dict = dict(
         source="drafted-ease",
@@ -238,7 +239,7 @@ def test_words_for_an_arm_that_does_not() -> None:
 
 
 def test_words_for_girths_that_are_off_name_the_worst() -> None:
-    from unroll.types import SewnGirth
+    from unroll.nouns import SewnGirth
 
     off = (SewnGirth("elbow", 246.0, 250.2), SewnGirth("upper_arm", 286.0, 278.0))
     assert "the upper arm comes out 8 mm less than asked" in spoken(girths=off)

@@ -8,10 +8,10 @@ import pytest
 import trimesh
 
 from tests.samples import sample_measures
+from unroll.arms.lofting import loft
+from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
-from unroll.geometry.sections import hull_arc, taut_girth, taut_line
-from unroll.lofting import loft
-from unroll.taping import girth_at, tape
+from unroll.maths.sections import hull_arc, taut_girth, taut_line
 
 
 def cylinder(radius=45.0, height=300.0, around=256):
@@ -26,7 +26,7 @@ def test_the_girth_of_a_cylinder_is_its_circumference():
 
 def test_a_slanted_girth_of_a_cylinder_is_an_ellipse():
     """A&S 17.3: a plane at 30° cuts an ellipse of half-axes R and R / cos 30°."""
-    from unroll.geometry.ellipses import ellipse_perimeter
+    from unroll.maths.ellipses import ellipse_perimeter
 
     mesh = cylinder()
     normal = np.array([np.sin(np.pi / 6), 0.0, np.cos(np.pi / 6)])

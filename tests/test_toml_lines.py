@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from unroll.measuring.toml_lines import key_lines
+from unroll.sheets.toml_text import key_lines
 
 KEYS = st.text("abcdefgh_", min_size=1, max_size=6)
 LEAVES = st.one_of(

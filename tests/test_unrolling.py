@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.cutting import cut
-from unroll.darting import mouth_intakes
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct import unrolling
+from unroll.correct.unrolling import cap_length, lay, try_darts
 from unroll.errors import UnrollError
-from unroll.flattening import flatten
-from unroll.lofting import mesh_arm, shape_arm
-from unroll.pipeline import unrolling
-from unroll.pipeline.making import PREVIEW, make_result, silent
-from unroll.pipeline.unrolling import cap_length, lay, try_darts
-from unroll.types import Cloth, DartChoice, DartLine, Make, Sheet
+from unroll.flat.cutting import cut
+from unroll.flat.darting import mouth_intakes
+from unroll.flat.flattening import flatten
+from unroll.job import PREVIEW, make_result, silent
+from unroll.nouns import Cloth, DartChoice, DartLine, Make, Sheet
 
 DARTS = (DartLine(45.0, 80.0), DartLine(-45.0, 80.0))
 

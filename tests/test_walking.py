@@ -10,9 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import arm_measures
-from unroll.drafting import draft
-from unroll.types import Cloth, FloatArray, Make, Notch, Piece, PieceSide, WalkedSeam
-from unroll.walking import closed_cap, kinks_deg, place_notches, walk
+from unroll.drafts.drafting import draft
+from unroll.finish.notching import place_notches
+from unroll.finish.walking import closed_cap, kinks_deg, walk
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import Cloth, Make, Notch, Piece, PieceSide, WalkedSeam
 
 COTTON = Cloth()
 WOOL = Cloth(name="wool", eases_percent=(8.0, 10.0))

@@ -19,24 +19,25 @@ import os
 # Whoever sets the variable keeps the last word. It must stand before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from unroll.comparing import compare
-from unroll.cutting import cut
-from unroll.distortion import advise, measure_distortion
-from unroll.drafting import draft
+from unroll.arms.lofting import loft, mesh_arm, shape_arm
+from unroll.arms.taping import tape
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.comparing import compare
+from unroll.drafts.drafting import draft
 from unroll.errors import NotConverged, SheetFaults, UnrollError
-from unroll.files.sheets import load_sheet
-from unroll.flattening import flatten, flatten_free
-from unroll.laying import cut_plan
-from unroll.lofting import loft, mesh_arm, shape_arm
-from unroll.measuring import blank_sheet, read_sheet
-from unroll.outlining import outline
-from unroll.piecing import finish
-from unroll.pipeline.making import make_result
-from unroll.sewing import sew
-from unroll.standing_off import stand_off
-from unroll.taping import tape
+from unroll.finish.cut_plan import cut_plan
+from unroll.finish.finishing import finish
+from unroll.finish.notching import place_notches
+from unroll.finish.walking import walk
+from unroll.flat.cutting import cut, outline
+from unroll.flat.distortion import advise, measure_distortion
+from unroll.flat.flattening import flatten, flatten_free
+from unroll.job import make_result
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew
+from unroll.sheets.blank import blank_sheet
+from unroll.sheets.reading import read_sheet
 from unroll.version import VERSION as __version__
-from unroll.walking import place_notches, walk
 
 __all__ = [
     "NotConverged", "SheetFaults", "UnrollError", "__version__", "advise", "blank_sheet", "compare",

@@ -15,25 +15,28 @@ from rich.console import Console
 from rich.markup import escape
 from rich.status import Status
 
+from unroll.correct.unrolling import Tell
+from unroll.disk.atomic import write_blank, write_folder
+from unroll.disk.outputs import draft_files, job_files, preview_files, redraft_files, sewn_files
+from unroll.disk.print_files import Files, guide_section, print_files
+from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.files.atomic import write_folder
-from unroll.files.blank_files import write_blank
-from unroll.files.outputs import job_files, preview_files
-from unroll.files.print_outputs import Files, guide_section, print_files
-from unroll.files.redraft_files import redraft_files
-from unroll.files.sheets import load_sheet
-from unroll.files.stage_files import draft_files, sewn_files
-from unroll.files.stage_sections import stage_sections
-from unroll.guiding import guide_figure
-from unroll.measuring import blank_sheet
-from unroll.pipeline.drafted import draft_arm, redraft_arm
-from unroll.pipeline.making import FINE_EDGE_MM, PREVIEW, Scope, make_result
-from unroll.pipeline.ready import get_ready
-from unroll.pipeline.refitted import refit_sheet
-from unroll.pipeline.unrolling import Tell
-from unroll.printing import paper_called
-from unroll.reporting import redrawn_lines
-from unroll.types import Drafted, Filled, MakeResult, Ready
+from unroll.job import (
+    FINE_EDGE_MM,
+    PREVIEW,
+    Scope,
+    draft_arm,
+    get_ready,
+    make_result,
+    redraft_arm,
+    refit_sheet,
+)
+from unroll.nouns import Drafted, Filled, MakeResult, Ready
+from unroll.paper.layouts import paper_called
+from unroll.paper.measuring_guide import guide_figure
+from unroll.sheets.blank import blank_sheet
+from unroll.show.redrawn import redrawn_lines
+from unroll.show.stage_sections import stage_sections
 
 app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",

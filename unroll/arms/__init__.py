@@ -1,0 +1,1 @@
+"""The arm in 3D, lofted and taped."""

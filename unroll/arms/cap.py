@@ -1,0 +1,254 @@
+"""The cap: levels that are ellipses cut off by the armhole plate, fitted to the tape."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import least_squares
+
+from unroll.maths.arrays import FloatArray
+from unroll.maths.ellipses import ellipse_perimeter, superellipse_exponent, truncated_arc
+from unroll.nouns import Armhole, ArmMeasures
+
+
+@dataclass(frozen=True, eq=False)
+class Plate:
+    """The plate's chords: at the angle θ its half-width is half the width times sin θ.
+
+    Attributes
+    ----------
+    width, height : float
+        Full width and height, mm.
+    angles, levels, middles : (k,) float
+        Table: angle θ from 0 (shoulder) to π (underarm), level z (0 to -height), and the x of
+        the chord's middle, mm.
+
+    Notes
+    -----
+    Taking the half-width itself as the sine of the parameter makes every oval, superellipse or
+    traced outline look like an ellipse to the cap, so that one formula serves all.
+    """
+
+    width: float
+    height: float
+    angles: FloatArray
+    levels: FloatArray
+    middles: FloatArray
+
+    def half_width(self, angle: FloatArray) -> FloatArray:
+        """Return the half-width of the chord, mm."""
+        return np.asarray(0.5 * self.width * np.sin(angle))
+
+    def level(self, angle: FloatArray) -> FloatArray:
+        """Return the level z of the chord, mm (0 at the shoulder, negative below)."""
+        return np.asarray(np.interp(angle, self.angles, self.levels))
+
+    def middle(self, angle: FloatArray) -> FloatArray:
+        """Return the x of the chord's middle, mm."""
+        return np.asarray(np.interp(angle, self.angles, self.middles))
+
+    def angle_at_level(self, level: FloatArray | float) -> FloatArray:
+        """Return the angle of the chord at level z."""
+        return np.asarray(np.interp(-np.asarray(level), -self.levels, self.angles))
+
+
+def plate_of(armhole: Armhole, *, count: int = 4001) -> Plate:
+    """Return the plate of an armhole: an oval of its three measures, or its traced outline."""
+    angles = np.linspace(0.0, np.pi, count)
+    if armhole.outline is not None:
+        levels, middles = _traced_chords(armhole.outline, angles)
+    else:
+        levels, middles = _oval_chords(armhole, angles), np.zeros(count)
+    return Plate(armhole.width, armhole.height, angles, levels, middles)
+
+
+def _oval_chords(armhole: Armhole, angles: FloatArray) -> FloatArray:
+    half = 0.5 * armhole.height
+    n = superellipse_exponent(0.5 * armhole.width, half, armhole.girth)
+    if abs(n - 2.0) < 1e-3:
+        return np.asarray(-half * (1.0 - np.cos(angles)))
+    rise = np.clip(1.0 - np.sin(angles) ** n, 0.0, 1.0) ** (1.0 / n)
+    return np.asarray(-half * (1.0 - np.sign(np.cos(angles)) * rise))
+
+
+def _traced_chords(outline: FloatArray, angles: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return levels and chord middles of a traced outline, whose chords widen, then narrow."""
+    levels = np.linspace(outline[:, 1].max(), outline[:, 1].min(), 2001)
+    top, bottom = int(np.argmax(outline[:, 1])), int(np.argmin(outline[:, 1]))
+    ring = np.roll(outline, -top, axis=0)
+    bottom = (bottom - top) % len(ring)
+    back, front = ring[: bottom + 1], np.vstack([ring[bottom:], ring[:1]])[::-1]
+    x_back, x_front = (np.interp(-levels, -side[:, 1], side[:, 0]) for side in (back, front))
+    half = 0.5 * np.abs(x_front - x_back)
+    widest = int(np.argmax(half))
+    ratio = np.clip(half / half[widest], 0.0, 1.0)
+    angle = np.where(np.arange(len(levels)) <= widest, np.arcsin(ratio), np.pi - np.arcsin(ratio))
+    angle = np.maximum.accumulate(angle)
+    keep = np.concatenate([[True], np.diff(angle) > 1e-9])
+    to_level = PchipInterpolator(angle[keep], levels[keep])
+    to_middle = PchipInterpolator(angle[keep], 0.5 * (x_back + x_front)[keep])
+    inside = np.clip(angles, angle[keep][0], angle[keep][-1])
+    return np.asarray(to_level(inside)), np.asarray(to_middle(inside))
+
+
+TERMS = 6
+TAPE_ERROR_MM = 1.0  # how far two tapes of one arc differ; common practice, no source
+ESTIMATE_ERROR_MM = 12.0
+UNDERARM_GIRTH_ERROR_MM = 12.0
+SLOPE_ERROR = 0.2  # slopes at the underarm that still look smooth, mm a mm
+RATIO_ERROR = 0.2  # how far the cap's width : depth may leave the upper arm's
+# Mean over both surveys' women of arm girth at the axilla over upper-arm girth taken a hand lower
+# is 1.02 to 1.04 (tables of the 1988 survey, ARM_CIRC-AXILLARY and ARMCIRCBCPS_FLEX).
+UNDERARM_TO_UPPER_ARM = 1.03
+
+
+@dataclass(frozen=True, eq=False)
+class Cap:
+    """The fitted cap.
+
+    Attributes
+    ----------
+    plate : Plate
+    underarm_ratio : float
+        Width : depth of the closed ellipse at the underarm.
+    coefficients : (k,) float
+        Of the opening angle α(θ) = Σ cₖ cos((k + ½) θ).
+    fullness : (2,) float
+        Change of width : depth over the cap, d₁ cos²(θ/2) + d₂ sin²θ.
+
+    Notes
+    -----
+    At the plate's angle θ the section is the ellipse with half-axes r·b and b whose centre lies
+    b·cos α out from the plate; the plate cuts it in a chord of half-width r·b·sin α. The chord
+    being the plate's, the half-width w / sin α follows from α(θ) alone, and the depth from r(θ).
+    The cosines make α even about the shoulder, where the levels shrink to a point, and odd about
+    the underarm, where the ellipse closes (α = 0), and r even about both: with these symmetries
+    the surface is smooth at both ends.
+    """
+
+    plate: Plate
+    underarm_ratio: float
+    coefficients: FloatArray
+    fullness: FloatArray
+
+    def ratio(self, angle: FloatArray) -> FloatArray:
+        """Return width : depth at plate angles θ."""
+        first, second = self.fullness
+        change = first * np.cos(0.5 * np.asarray(angle)) ** 2 + second * np.sin(angle) ** 2
+        return np.asarray(self.underarm_ratio * (1.0 + change))
+
+    def opening(self, angle: FloatArray) -> FloatArray:
+        """Return α at plate angles θ, radians."""
+        k = np.arange(len(self.coefficients)) + 0.5
+        return np.asarray(np.cos(np.multiply.outer(angle, k)) @ self.coefficients)
+
+    def half_depth(self, angle: FloatArray) -> FloatArray:
+        """Return b at plate angles θ, mm (by its limit at the underarm)."""
+        angle = np.asarray(angle, dtype=float)
+        near_end = np.minimum(angle, np.pi - 1e-6)
+        half_width = self.plate.half_width(near_end) / np.sin(self.opening(near_end))
+        return np.asarray(half_width / self.ratio(near_end))
+
+    def arc(self, angle: FloatArray) -> FloatArray:
+        """Return the length over the outside, plate edge to plate edge, mm."""
+        return np.asarray(
+            self.half_depth(angle) * truncated_arc(self.opening(angle), self.ratio(angle))
+        )
+
+    def profile(self, angle: FloatArray) -> FloatArray:
+        """Return (y, z) of the outermost point of each level, shape (..., 2), mm."""
+        y = self.half_depth(angle) * (1.0 + np.cos(self.opening(angle)))
+        return np.stack([y, self.plate.level(angle)], axis=-1)
+
+    @property
+    def underarm_half_depth(self) -> float:
+        """Half-depth of the closed ellipse at the underarm, mm."""
+        return float(self.half_depth(np.array(np.pi)))
+
+    @property
+    def underarm_girth(self) -> float:
+        """Girth of the closed ellipse at the underarm, mm."""
+        b = self.underarm_half_depth
+        return float(ellipse_perimeter(self.underarm_ratio * b, b))
+
+    @property
+    def height(self) -> float:
+        """Length over the outside from the shoulder point to the underarm's level, mm."""
+        profile = self.profile(np.linspace(1e-6, np.pi, 400))
+        return float(np.linalg.norm(np.diff(profile, axis=0), axis=1).sum())
+
+
+def fit_cap(measures: ArmMeasures, plate: Plate, *, without: Collection[str] = ()) -> Cap:
+    """Fit the cap to cap arcs, cap height and upper-arm girth.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    plate : Plate
+    without : collection of str
+        Measures to leave out ("cap_arc 1", "cap_height", "upper_arm_girth"), to see which of
+        them fight each other.
+
+    Notes
+    -----
+    Least squares of each measure's error over what a tape errs, with a weak pull towards few
+    terms, so that measures in harmony come back and measures that contradict each other share
+    the error.
+    """
+    arcs = [
+        arc for k, arc in enumerate(measures.cap_arcs, start=1) if f"cap_arc {k}" not in without
+    ]
+    angles = plate.angle_at_level(np.array([arc.up - plate.height for arc in arcs]))
+    lengths = np.array([arc.length for arc in arcs])
+    arc_error = _error(measures, "cap_arcs")
+    height_error = _error(measures, "cap_height")
+    girth_error = UNDERARM_GIRTH_ERROR_MM * (20.0 if "upper_arm_girth" in without else 1.0)
+
+    def residuals(unknowns: FloatArray) -> FloatArray:
+        cap = _cap_of(measures, plate, unknowns)
+        parts = [_shape_pull(unknowns), _smoothness(cap)]
+        if arcs:
+            parts.append((cap.arc(angles) - lengths) / arc_error)
+        if "cap_height" not in without:
+            parts.append(np.atleast_1d((cap.height - measures.cap_height) / height_error))
+        asked = UNDERARM_TO_UPPER_ARM * measures.upper_arm_girth
+        parts.append(np.atleast_1d((cap.underarm_girth - asked) / girth_error))
+        return np.concatenate(parts)
+
+    start = np.concatenate([[1.5, -0.1], np.zeros(TERMS)])
+    best = least_squares(residuals, start, x_scale="jac", max_nfev=200)
+    return _cap_of(measures, plate, best.x)
+
+
+def _cap_of(measures: ArmMeasures, plate: Plate, unknowns: FloatArray) -> Cap:
+    return Cap(plate, measures.upper_arm_ratio, unknowns[:TERMS], unknowns[TERMS:])
+
+
+def _shape_pull(unknowns: FloatArray) -> FloatArray:
+    """Return the weak pull towards few terms and an even width : depth."""
+    order = np.arange(1, TERMS)
+    terms = 0.02 * order**2.5 * unknowns[1:TERMS]
+    return np.concatenate([terms, unknowns[TERMS:] / RATIO_ERROR])
+
+
+def _smoothness(cap: Cap) -> FloatArray:
+    """Return what departs from an arm that runs on smoothly from cap to upper arm.
+
+    Three parts: the half-width neither widens nor narrows just above the underarm; the outer
+    profile hangs straight there; and α stays within (0, π), where the formulas hold.
+    """
+    angle = np.array([np.pi - 0.3, np.pi])
+    profile = cap.profile(angle)
+    widths = cap.ratio(angle) * cap.half_depth(angle)
+    rise = profile[0, 1] - profile[1, 1]
+    slopes = np.array([widths[0] - widths[1], profile[0, 0] - profile[1, 0]]) / rise
+    opening = cap.opening(np.linspace(1e-6, np.pi - 0.2, 40))
+    outside = 50.0 * (np.minimum(opening - 0.1, 0.0) + np.maximum(opening - 2.9, 0.0))
+    return np.concatenate([slopes / SLOPE_ERROR, outside])
+
+
+def _error(measures: ArmMeasures, name: str) -> float:
+    return ESTIMATE_ERROR_MM if measures.is_estimated(name) else TAPE_ERROR_MM

@@ -1,0 +1,307 @@
+"""Solve the arm's shape from the tape, then mesh it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+
+from unroll.arms.cap import Cap, fit_cap, plate_of
+from unroll.arms.grid import Grids, lay_grids
+from unroll.arms.limb import ArmSurface, Layout, Limb
+from unroll.errors import NotConverged, UnrollError
+from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.ellipses import ellipse_half_depth
+from unroll.maths.sections import taut_line
+from unroll.nouns import ArmMeasures, ArmMesh, DartLine, Mesh, Station
+
+
+def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
+    """Join both grids along the seams, close the ends, and name everything."""
+    outer, inner, vertices = _numbered(grids)
+    faces = {
+        "outer": _grid_faces(outer, vertices),
+        "inner": _grid_faces(inner[:, ::-1], vertices),
+    }
+    hole = np.concatenate([outer[0], inner[0, -2:0:-1]])
+    wrist = np.concatenate([outer[-1], inner[-1, -2:0:-1]])
+    middles = np.array([vertices[hole].mean(axis=0), vertices[wrist].mean(axis=0)])
+    count = len(vertices)
+    faces["armhole plate"] = _fan(hole, count)
+    faces["wrist plate"] = _fan(wrist[::-1], count + 1)
+    starts = np.cumsum([0] + [len(part) for part in faces.values()])
+    panel_faces = {name: np.arange(starts[k], starts[k + 1]) for k, name in enumerate(faces)}
+    mesh = Mesh(np.vstack([vertices, middles]), np.concatenate(list(faces.values())))
+    paths = {
+        "front seam": outer[:, 0],
+        "back seam": outer[:, -1],
+        "cap seam": outer[0],
+        "underarm seam": inner[0],
+        "outer wrist": outer[-1],
+        "inner wrist": inner[-1],
+        "outer middle": outer[:, outer.shape[1] // 2],
+        "inner middle": inner[:, inner.shape[1] // 2],
+    }
+    for number, slit in enumerate(grids.slits, start=1):
+        paths[f"dart {number}"] = outer[: slit.row + 1, slit.column]
+    return ArmMesh("left", mesh, panel_faces, paths, _stations(surface), _landmarks(surface))
+
+
+def mirrored_arm(arm: ArmMesh) -> ArmMesh:
+    """Return the right arm that mirrors a left one (or the other way round)."""
+    flip = np.array([1.0, -1.0, 1.0])
+    return ArmMesh(
+        "right" if arm.side == "left" else "left",
+        Mesh(arm.mesh.vertices * flip, arm.mesh.faces[:, ::-1]),
+        arm.panel_faces,
+        arm.paths,
+        {n: Station(n, s.origin * flip, s.normal * flip, s.girth) for n, s in arm.stations.items()},
+        {name: point * flip for name, point in arm.landmarks.items()},
+    )
+
+
+def _numbered(grids: Grids) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return vertex numbers of both grids, first and last columns shared, and the vertices."""
+    rows, columns = grids.outer.shape[:2]
+    outer = np.arange(rows * columns).reshape(rows, columns)
+    inner_columns = grids.inner.shape[1]
+    inner = np.empty((rows, inner_columns), dtype=np.int64)
+    inner[:, 0], inner[:, -1] = outer[:, 0], outer[:, -1]
+    own = np.arange(rows * (inner_columns - 2)).reshape(rows, -1) + outer.size
+    inner[:, 1:-1] = own
+    vertices = np.vstack([grids.outer.reshape(-1, 3), grids.inner[:, 1:-1].reshape(-1, 3)])
+    return outer, inner, vertices
+
+
+def _grid_faces(grid: IntArray, vertices: FloatArray) -> IntArray:
+    """Return two triangles a cell, split along the diagonal that gives the fuller angles.
+
+    Rows run down and columns to the right, seen from outside.
+    """
+    a, b = grid[:-1, :-1].ravel(), grid[1:, :-1].ravel()
+    c, d = grid[1:, 1:].ravel(), grid[:-1, 1:].ravel()
+    beside = _angle(vertices, a, b, d) + _angle(vertices, c, d, b)
+    facing = _angle(vertices, b, c, a) + _angle(vertices, d, a, c)
+    cut_ac = beside >= facing
+    first = np.where(cut_ac[:, None], np.column_stack([a, b, c]), np.column_stack([a, b, d]))
+    second = np.where(cut_ac[:, None], np.column_stack([a, c, d]), np.column_stack([b, c, d]))
+    return np.stack([first, second], axis=1).reshape(-1, 3)
+
+
+def _angle(vertices: FloatArray, at: IntArray, one: IntArray, other: IntArray) -> FloatArray:
+    u, v = vertices[one] - vertices[at], vertices[other] - vertices[at]
+    cross = np.linalg.norm(np.cross(u, v), axis=1)
+    return np.asarray(np.arctan2(cross, np.sum(u * v, axis=1)))
+
+
+def _fan(loop: IntArray, middle: int) -> IntArray:
+    return np.column_stack([loop, np.roll(loop, -1), np.full(len(loop), middle)])
+
+
+def _stations(surface: ArmSurface) -> dict[str, Station]:
+    limb, layout = surface.limb, surface.limb.layout
+    places = {
+        "underarm": 0.0,
+        "upper_arm": layout.upper_arm,
+        "elbow": layout.elbow,
+        "forearm": layout.forearm,
+        "wrist": layout.wrist,
+    }
+    stations = {}
+    for name, along in places.items():
+        centre, _, up = limb.frame(along)
+        stations[name] = Station(name, centre, up, float(limb.girth(along)))
+    return stations
+
+
+def _landmarks(surface: ArmSurface) -> dict[str, FloatArray]:
+    limb, layout, plate = surface.limb, surface.limb.layout, surface.limb.cap.plate
+    elbow, wrist = (
+        limb.ring(s, np.array([0.25, 0.75]), exact=False) for s in (layout.elbow, layout.wrist)
+    )
+    middle = plate.angle_at_level(-0.5 * plate.height)
+    half, x, z = plate.half_width(middle), plate.middle(middle), -0.5 * plate.height
+    return {
+        "shoulder": np.zeros(3),
+        "underarm": np.array([plate.middles[-1], 0.0, -plate.height]),
+        "armhole front": np.array([x + half, 0.0, z]),
+        "armhole back": np.array([x - half, 0.0, z]),
+        "elbow point": elbow[1],
+        "elbow crease": elbow[0],
+        "elbow centre": limb.centre(layout.elbow),
+        "wrist point": wrist[0],
+        "wrist centre": limb.centre(layout.wrist),
+    }
+
+
+FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
+LENGTH_TOLERANCE_MM = 0.2
+COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
+MAX_BEND_RAD = 1.4
+
+
+@dataclass(frozen=True, eq=False)
+class ArmShape:
+    """The solved shape of one arm, before any mesh.
+
+    Attributes
+    ----------
+    measures : ArmMeasures
+    surface : ArmSurface
+        Of the left arm; a right arm is meshed as its mirror image.
+    fights : mapping of str to str
+        Cap measures that could not be met, each with the measure it fights most.
+    """
+
+    measures: ArmMeasures
+    surface: ArmSurface
+    fights: Mapping[str, str] = field(default_factory=dict)
+
+
+def loft(
+    measures: ArmMeasures,
+    *,
+    edge: float = 5.0,
+    inner_share: Fraction = Fraction(1, 3),
+    darts: Sequence[DartLine] = (),
+) -> ArmMesh:
+    """Return the closed mesh of an arm.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    edge : float
+        Length of the mesh's edges, mm: 5 gives about 12 000 triangles, 13 about 2 000.
+    inner_share : Fraction
+        Share of each girth that the inner panel takes.
+    darts : sequence of DartLine
+        Lines of the cap that must be mesh lines, so that they can be slit.
+
+    Raises
+    ------
+    UnrollError
+        When the measures cannot make an arm, or a dart does not fit the cap.
+
+    Examples
+    --------
+    >>> from unroll.nouns import Armhole, ArmMeasures
+    >>> arm = loft(ArmMeasures("left", 338, 319, 236, 286, 125, 246, 243, 62, 158, 58, 41, 162, (),
+    ...                        Armhole(98, 116, 336.6), 128), edge=13)
+    >>> sorted(arm.panel_faces)
+    ['armhole plate', 'inner', 'outer', 'wrist plate']
+    """
+    return mesh_arm(shape_arm(measures), edge=edge, inner_share=inner_share, darts=darts)
+
+
+def mesh_arm(
+    shape: ArmShape,
+    *,
+    edge: float = 5.0,
+    inner_share: Fraction = Fraction(1, 3),
+    darts: Sequence[DartLine] = (),
+) -> ArmMesh:
+    """Return the closed mesh of a solved shape; see `loft`."""
+    grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
+    arm = close_mesh(shape.surface, grids)
+    return arm if shape.measures.side == "left" else mirrored_arm(arm)
+
+
+def shape_arm(measures: ArmMeasures) -> ArmShape:
+    """Solve the shape of an arm so that the tape finds its measures again.
+
+    Notes
+    -----
+    The cap is fitted first. Then three numbers (distance to the elbow, its bend, distance to the
+    wrist) are corrected by what a tape finds on a coarse mesh, until the lengths come back: a
+    fixed point that gains about a digit a round.
+    """
+    plate = plate_of(measures.armhole)
+    cap = fit_cap(measures, plate)
+    surface = _solve_lengths(measures, cap)
+    return ArmShape(measures, surface, _fights(measures, cap))
+
+
+def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
+    ratio = measures.elbow_ratio
+    half_width = ratio * float(ellipse_half_depth(measures.elbow_girth, ratio))
+    back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
+    asked = np.array([back, front, measures.inner_elbow_to_wrist])
+    elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
+    bend = (back - front) / (2.0 * half_width)
+    lower = measures.inner_elbow_to_wrist
+    edge = COARSE_EDGE_MM
+    for _ in range(14):
+        surface = ArmSurface(Limb(measures, cap, _layout(measures, elbow, bend, lower, half_width)))
+        missed = asked - _lengths(surface, edge)
+        worst = float(np.abs(missed).max())
+        if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
+            return surface
+        # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
+        edge = FINE_EDGE_MM if worst < 1.5 else edge
+        elbow += 0.5 * (missed[0] + missed[1])
+        bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
+        lower += missed[2]
+    raise NotConverged(
+        f"lengths miss by {worst:.1f} mm after 14 rounds; expected below "
+        f"{LENGTH_TOLERANCE_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
+        surface,
+    )
+
+
+def _layout(
+    measures: ArmMeasures, elbow: float, bend: float, lower: float, half_width: float
+) -> Layout:
+    bend_length = min(2.0 * half_width, 0.7 * measures.upper_arm_up, 0.45 * elbow)
+    upper_arm = elbow - measures.upper_arm_up - bend * half_width
+    if not 0.0 < upper_arm < elbow or elbow - bend_length < 5.0:
+        raise UnrollError(
+            f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
+            f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
+            "(measured from the shoulder instead of the elbow?)"
+        )
+    if not 0.0 < measures.forearm_down < lower:
+        raise UnrollError(
+            f"forearm_down is {measures.forearm_down:.0f} mm; expected between 0 and "
+            f"{lower:.0f}, the length of the forearm (measured from the wrist?)"
+        )
+    return Layout(upper_arm, elbow, elbow + measures.forearm_down, elbow + lower, bend, bend_length)
+
+
+def _lengths(surface: ArmSurface, edge: float) -> FloatArray:
+    """Return back, front and lower length as a tape finds them on a mesh."""
+    arm = close_mesh(surface, lay_grids(surface, edge=edge, inner_share=1 / 3, darts=()))
+    v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
+    back = taut_line(v, f, at["shoulder"], at["elbow point"], np.array([-1.0, 1.0, 0.0]))[0]
+    front = taut_line(v, f, at["shoulder"], at["elbow crease"], np.array([1.0, 1.0, 0.0]))[0]
+    forward = np.array([1.0, 0.0, 0.0])
+    lower = taut_line(v, f, at["elbow crease"], at["wrist point"], forward, swing_rad=0.3)[0]
+    return np.array([back, front, lower])
+
+
+def _fights(measures: ArmMeasures, cap: Cap) -> dict[str, str]:
+    """Return, for each cap measure that is missed, the one whose absence would free it most."""
+    missed = _cap_errors(measures, cap)
+    names = [*missed, "upper_arm_girth"]
+    fights = {}
+    for name, error in missed.items():
+        if abs(error) <= FIGHT_MM:
+            continue
+        others = [other for other in names if other != name]
+        left = [
+            abs(_cap_errors(measures, fit_cap(measures, cap.plate, without={other}))[name])
+            for other in others
+        ]
+        fights[name] = others[int(np.argmin(left))]
+    return fights
+
+
+def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
+    errors = {}
+    for number, arc in enumerate(measures.cap_arcs, start=1):
+        angle = cap.plate.angle_at_level(arc.up - cap.plate.height)
+        errors[f"cap_arc {number}"] = float(cap.arc(angle)) - arc.length
+    if not measures.is_estimated("cap_height"):
+        errors["cap_height"] = cap.height - measures.cap_height
+    return errors

@@ -1,0 +1,181 @@
+"""A tape on the finished mesh: what was asked, and what a tape finds, bridging hollows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from unroll.maths.arrays import FloatArray
+from unroll.maths.sections import (
+    hull_arc,
+    in_plane,
+    nearest_part,
+    section_segments,
+    taut_arc,
+    taut_girth,
+    taut_line,
+)
+from unroll.nouns import ArmMeasures, ArmMesh, TapeRow
+
+OUTWARD = np.array([0.0, 1.0, 0.0])
+
+
+def tape(
+    arm: ArmMesh, measures: ArmMeasures, *, fights: Mapping[str, str] | None = None
+) -> tuple[TapeRow, ...]:
+    """Return every measure of the sheet as a tape finds it on the arm.
+
+    Parameters
+    ----------
+    arm : ArmMesh
+        Any mesh with the stations and landmarks of an arm; nothing is taken from how it was made.
+    measures : ArmMeasures
+        What was asked.
+    fights : mapping of str to str, optional
+        For a measure that could not be met, the measure it fights.
+
+    Notes
+    -----
+    A girth is the perimeter of the convex hull of the section; a length is the shortest plane
+    path over the hull between two landmarks; a cap arc is the hull's perimeter less the chord
+    across the armhole.
+    """
+    got = {
+        **_girths(arm),
+        **_lengths(arm),
+        **_cap(arm, measures),
+        **_armhole(arm),
+    }
+    asked = _asked(measures)
+    fights = fights or {}
+    return tuple(
+        TapeRow(name, asked[name], got[name], _note(name, asked[name], got[name], fights))
+        for name in asked
+    )
+
+
+def girth_at(arm: ArmMesh, origin: FloatArray, normal: FloatArray) -> float:
+    """Return the girth of the arm at a plane, mm.
+
+    Raises
+    ------
+    UnrollError
+        When the plane misses the arm.
+    """
+    return taut_girth(arm.mesh.vertices, arm.mesh.faces, origin, normal)
+
+
+def _asked(measures: ArmMeasures) -> dict[str, float]:
+    names = (
+        "shoulder_to_elbow",
+        "shoulder_to_inner_elbow",
+        "inner_elbow_to_wrist",
+        "upper_arm_girth",
+        "elbow_girth",
+        "forearm_girth",
+        "wrist_girth",
+        "wrist_width",
+        "wrist_depth",
+        "cap_height",
+    )
+    asked = {name: float(getattr(measures, name)) for name in names}
+    for number, arc in enumerate(measures.cap_arcs, start=1):
+        asked[f"cap_arc {number}"] = arc.length
+    hole = measures.armhole
+    return asked | {
+        "armhole width": hole.width,
+        "armhole height": hole.height,
+        "armhole girth": hole.girth,
+    }
+
+
+def _note(name: str, asked: float, got: float, fights: Mapping[str, str]) -> str:
+    if name not in fights:
+        return ""
+    more = "more" if got > asked else "less"
+    return (
+        f"comes to {abs(got - asked):.1f} mm {more} than measured: it cannot be met together with "
+        f"{fights[name]}; measure both again"
+    )
+
+
+def _girths(arm: ArmMesh) -> dict[str, float]:
+    got = {
+        f"{name}_girth": girth_at(arm, arm.stations[name].origin, arm.stations[name].normal)
+        for name in ("upper_arm", "elbow", "forearm")
+    }
+    wrist = arm.stations["wrist"]
+    # the wrist's plane holds the end plate itself; the tape lies just above it
+    origin = wrist.origin + 0.02 * wrist.normal
+    got["wrist_girth"] = girth_at(arm, origin, wrist.normal)
+    segments = section_segments(arm.mesh.vertices, arm.mesh.faces, origin, wrist.normal)
+    points = nearest_part(segments, origin).reshape(-1, 3)
+    across = np.cross(wrist.normal, OUTWARD)
+    got["wrist_width"] = float(np.ptp(points @ (across / np.linalg.norm(across))))
+    got["wrist_depth"] = float(np.ptp(points @ OUTWARD))
+    return got
+
+
+def _lengths(arm: ArmMesh) -> dict[str, float]:
+    v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
+    out = OUTWARD * (1.0 if arm.side == "left" else -1.0)
+    forward = np.array([1.0, 0.0, 0.0])
+    back = taut_line(v, f, at["shoulder"], at["elbow point"], out - forward)
+    front = taut_line(v, f, at["shoulder"], at["elbow crease"], out + forward)
+    lower = taut_line(v, f, at["elbow crease"], at["wrist point"], forward, swing_rad=0.3)
+    return {
+        "shoulder_to_elbow": back[0],
+        "shoulder_to_inner_elbow": front[0],
+        "inner_elbow_to_wrist": lower[0],
+    }
+
+
+def _cap(arm: ArmMesh, measures: ArmMeasures) -> dict[str, float]:
+    v, hole = arm.mesh.vertices, arm.landmarks
+    faces = np.vstack([arm.mesh.faces[arm.panel_faces[name]] for name in ("outer", "inner")])
+    up = np.array([0.0, 0.0, 1.0])
+    underarm = hole["underarm"]
+    got = {"cap_height": _cap_height(arm)}
+    for number, arc in enumerate(measures.cap_arcs, start=1):
+        origin = underarm + arc.up * up
+        segments = section_segments(v, faces, origin, up).reshape(-1, 3)
+        rim = segments[np.abs(segments[:, 1]) < 1e-6]
+        ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
+        got[f"cap_arc {number}"] = taut_arc(v, faces, origin, up, *ends)
+    return got
+
+
+def _cap_height(arm: ArmMesh) -> float:
+    shoulder, underarm = arm.landmarks["shoulder"], arm.landmarks["underarm"]
+    forward = np.array([1.0, 0.0, 0.0])
+    outer = arm.mesh.faces[arm.panel_faces["outer"]]
+    # a hair off the middle, where mesh lines run that would be cut twice
+    segments = section_segments(arm.mesh.vertices, outer, shoulder + 1e-6 * forward, forward)
+    crossing = _cross_level(segments, underarm[2])
+    foot = crossing[np.argmax(np.abs(crossing[:, 1]))]
+    points = segments.reshape(-1, 3)
+    above = points[points[:, 2] >= underarm[2]]
+    flat = in_plane(np.vstack([above, shoulder, foot]), shoulder, forward)
+    return hull_arc(flat)
+
+
+def _cross_level(segments: FloatArray, level: float) -> FloatArray:
+    """Return the points where segments cross a level z, (k, 3)."""
+    low, high = segments[:, 0], segments[:, 1]
+    crosses = (low[:, 2] - level) * (high[:, 2] - level) <= 0.0
+    low, high = low[crosses], high[crosses]
+    span = high[:, 2] - low[:, 2]
+    t = np.where(np.abs(span) > 1e-12, (level - low[:, 2]) / np.where(span == 0, 1, span), 0.0)
+    return np.asarray(low + t[:, None] * (high - low))
+
+
+def _armhole(arm: ArmMesh) -> dict[str, float]:
+    loop = np.concatenate([arm.paths["cap seam"], arm.paths["underarm seam"][-2:0:-1]])
+    points = arm.mesh.vertices[loop]
+    girth = np.linalg.norm(np.diff(points, axis=0, append=points[:1]), axis=1).sum()
+    return {
+        "armhole width": float(np.ptp(points[:, 0])),
+        "armhole height": float(np.ptp(points[:, 2])),
+        "armhole girth": float(girth),
+    }

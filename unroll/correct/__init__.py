@@ -1,0 +1,1 @@
+"""Pieces corrected until the arm sewn from them is the arm that was measured."""

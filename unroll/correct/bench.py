@@ -1,0 +1,382 @@
+"""A bench to try changes on: lay the arm flat, change the pieces, sew them, see what they miss."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse import csc_array
+from scipy.spatial import cKDTree
+
+from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.correct.flat_shapes import (
+    FlatShapes,
+    Reach,
+    SeamSystem,
+    cost_of_change,
+    flat_shapes,
+    kinks,
+    reach_of,
+    seam_system,
+)
+from unroll.correct.readings import Readings, readings_of
+from unroll.correct.rulers import missed, ruler_of
+from unroll.correct.verdicts import Targets, shortfall
+from unroll.drafts.bases import armhole_base, wrist_base
+from unroll.errors import UnrollError
+from unroll.flat.cutting import cut, outline
+from unroll.flat.darting import mouth_intakes
+from unroll.flat.flattening import flatten, relaid
+from unroll.maths.arrays import FloatArray
+from unroll.maths.flat_meshing import locate
+from unroll.maths.membrane_response import Response, response_of
+from unroll.maths.membrane_system import Problem
+from unroll.maths.mesh_checks import overlap_area
+from unroll.maths.placing import fit_motion
+from unroll.nouns import (
+    ArmMeasures,
+    ArmMesh,
+    Cloth,
+    DartLine,
+    Flattening,
+    Make,
+    Panel,
+    Piece,
+    Sewn,
+    StandOff,
+    mirrored,
+)
+from unroll.nouns.corrected import Intake, Miss, Round
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.rest_meshes import fill_rest_mesh_steps, rest_of_flattenings, settled_rest_mesh
+from unroll.sewn.sewing import sew
+
+GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
+KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
+OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
+
+
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """Flat pieces that were filled.
+
+    Attributes
+    ----------
+    points : (k, 2) float
+        Flat points of all panels, mm.
+    filled : (n, 3) float
+        Where each vertex of the bench's arm came to lie, mm.
+    problem : Problem
+        Whose solution that is.
+    miss : Miss
+    """
+
+    points: FloatArray
+    filled: FloatArray
+    problem: Problem
+    miss: Miss
+
+
+@dataclass(frozen=True, eq=False)
+class SewnTry(Tried):
+    """Flat pieces that were cut, meshed anew, sewn and filled.
+
+    Attributes
+    ----------
+    sewn : Sewn
+    off : StandOff
+    """
+
+    sewn: Sewn
+    off: StandOff
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """What changes of one layout's pieces are tried on.
+
+    Attributes
+    ----------
+    measures : ArmMeasures
+        Of the left arm.
+    arm : ArmMesh
+        The left arm that is wanted, with round sections and its dart lines.
+    shapes : FlatShapes
+        Its panels laid flat, and what their seams ask.
+    cost : (2k, 2k) sparse
+        Of a change of their points.
+    readings : Readings
+    make : Make
+    cloth : Cloth
+    darts : tuple of DartLine
+    ease : float
+        Ease of the cap seam, mm.
+    edge : float
+    """
+
+    measures: ArmMeasures
+    arm: ArmMesh
+    shapes: FlatShapes
+    cost: csc_array
+    readings: Readings
+    make: Make
+    cloth: Cloth
+    darts: tuple[DartLine, ...]
+    ease: float
+    edge: float
+
+    def plain(self, start: FloatArray | None = None) -> Tried:
+        """Fill the pieces as they were laid flat."""
+        return self.filled(self.shapes.points, start)
+
+    def filled(self, points: FloatArray, start: FloatArray | None = None) -> Tried:
+        """Fill the arm's own mesh with its panels' flat points (k, 2): fast.
+
+        Raises
+        ------
+        UnrollError
+            When a piece folds or runs over itself.
+        """
+        flattenings = self.shapes.laid(points)
+        for flattening in flattenings:
+            _check_apart(flattening)
+        rest = rest_of_flattenings(self.arm, flattenings)
+        filled, problem = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
+        return Tried(points, filled, problem, missed(self.readings.ruler, filled))
+
+    def sewn(self, tried: Tried, *, spacing: float) -> SewnTry:
+        """Cut the pieces, mesh them anew and sew them: as the maker would.
+
+        Raises
+        ------
+        UnrollError
+            When the pieces cannot be sewn.
+        """
+        flattenings = self.laid(tried.points)
+        pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
+        start = self._as_sewn(flattenings, tried.filled)
+        sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
+        filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
+        miss = as_taped(missed(self.readings.ruler, filled), off)
+        return SewnTry(tried.points, filled, tried.problem, miss, sewn, off)
+
+    def _as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn | None:
+        """Return a filled shape of the arm's own mesh as one to start sewing from."""
+        if self.cloth.ends != "card":
+            return None
+        rest = rest_of_flattenings(self.arm, flattenings)
+        return next(fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=filled))
+
+    def response(self, tried: Tried) -> Response:
+        """Return how the filled shape answers a change of the flat points."""
+        is_cloth = np.ones(len(self.arm.mesh.faces), dtype=bool)
+        is_cloth[self.arm.panel_faces["armhole plate"]] = False
+        is_cloth[self.arm.panel_faces["wrist plate"]] = self.cloth.ends != "card"
+        corners = self.shapes.corners[is_cloth]
+        return response_of(tried.problem, tried.filled, tried.points, corners)
+
+    def seams(self, points: FloatArray) -> SeamSystem:
+        """Return the equations of least change about flat points."""
+        return seam_system(self.shapes, self.cost, points)
+
+    def reach(self, seams: SeamSystem, response: Response) -> Reach:
+        """Return what changes of the flat points can do to what is wanted."""
+        _, slopes = kinks(self.shapes, seams.points)
+        rows = response.followed(self.readings.rows)
+        return reach_of(seams, np.concatenate([rows, slopes / KINK_PASSES_RAD]))
+
+    def wanted(self, tried: Tried, aside: FloatArray | None = None) -> FloatArray:
+        """Return what the readings, and then the cap seam across closed darts, are to gain.
+
+        Parameters
+        ----------
+        aside : (r,) float, optional
+            Added to what the readings are to gain.
+        """
+        out = self.readings.wanted(tried.filled, tried.miss)
+        turns, _ = kinks(self.shapes, tried.points)
+        return np.concatenate([out if aside is None else out + aside, -turns / KINK_PASSES_RAD])
+
+    def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
+        """Return the flattenings with other points, grain upright."""
+        return tuple(relaid(f) for f in self.shapes.laid(points))
+
+    def intakes(self, points: FloatArray) -> tuple[Intake, ...]:
+        """Return what each dart takes in."""
+        outer, out = self.shapes.laid(points)[0], []
+        for number, dart in enumerate(self.darts, start=1):
+            name = f"dart {number}"
+            legs = [outer.points[s.path] for s in outer.panel.sides if s.seam == name]
+            width = float(np.linalg.norm(legs[0][0] - legs[1][-1]))
+            chord = float(np.linalg.norm(legs[0][0] - legs[0][-1]))
+            angle = 2.0 * np.degrees(np.arcsin(min(0.5 * width / chord, 1.0)))
+            length = path_length(self.arm, name)
+            out.append(Intake(name, dart.at, length, width, float(angle)))
+        return tuple(out)
+
+    def _followed(self, flattenings: tuple[Flattening, ...], sewn: Sewn) -> FloatArray:
+        """Return where each vertex of the arm came to lie on the sewn shape, (n, 3) mm."""
+        out = self.arm.mesh.vertices.copy()
+        for flattening in flattenings:
+            faces = sewn.faces_of(flattening.panel.name)
+            at, weights = locate(flattening.points, sewn.rest[faces])
+            corners = sewn.mesh.vertices[sewn.mesh.faces[faces[at]]]
+            out[flattening.panel.arm_vertices] = np.einsum("kc,kcx->kx", weights, corners)
+        plate = np.unique(self.arm.mesh.faces[self.arm.panel_faces["wrist plate"]])
+        edge = np.union1d(self.arm.paths["outer wrist"], self.arm.paths["inner wrist"])
+        wanted = self.arm.mesh.vertices
+        turn, shift = fit_motion(wanted[edge], out[edge])
+        inside = np.setdiff1d(plate, edge)
+        out[inside] = wanted[inside] @ turn.T + shift
+        return np.asarray(out)
+
+
+def bench_of(
+    shape: ArmShape,
+    make: Make,
+    cloth: Cloth,
+    darts: tuple[DartLine, ...],
+    *,
+    edge: float,
+    ease: float | None = None,
+) -> Bench:
+    """Return a bench for one dart layout at one mesh size.
+
+    Parameters
+    ----------
+    shape : ArmShape
+        Of the left arm, with round sections; see `rounded_shape`.
+    ease : float, optional
+        Ease of the cap seam, mm; what the cloth takes without puckers when left out.
+    """
+    arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
+    ease = usual_ease(cloth, arm) if ease is None else ease
+    flattenings, ease = _laid_flat(arm, cut(arm), make, ease)
+    fixed = list(fixed_mouths(make, len(darts)))
+    shapes = flat_shapes(arm, flattenings, fixed_mouths=fixed)
+    readings = readings_of(ruler_of(arm))
+    return Bench(
+        shape.measures,
+        arm,
+        shapes,
+        cost_of_change(shapes),
+        readings,
+        make,
+        cloth,
+        darts,
+        ease,
+        edge,
+    )
+
+
+def _laid_flat(
+    arm: ArmMesh, panels: tuple[Panel, ...], make: Make, ease: float
+) -> tuple[tuple[Flattening, ...], float]:
+    """Return the panels laid flat, and the ease that the cap seam then has.
+
+    What a mouth that the sheet fixes takes in less than the cap asks for becomes ease.
+    """
+    outer, inner = panels
+    length = path_length(arm, "cap seam")
+    laid = flatten(outer, energy=make.weave, lengths={"cap seam": length + ease})
+    intakes = mouth_intakes(laid)
+    mouths = fixed_mouths(make, len(intakes))
+    if mouths:
+        asked = {f"dart {k}": intake for k, intake in enumerate(intakes, start=1)}
+        ease += max(0.0, sum(asked[name] - width for name, width in mouths.items()))
+        lengths = {"cap seam": length + ease}
+        laid = flatten(outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points)
+    return (laid, flatten(inner, energy=make.weave)), ease
+
+
+def fixed_mouths(make: Make, count: int) -> Mapping[str, float]:
+    """Return the mouths that the sheet fixes, by dart, mm."""
+    return {
+        f"dart {number}": choice.intake
+        for number, choice in enumerate(make.darts[:count], start=1)
+        if choice.intake is not None
+    }
+
+
+def _check_apart(flattening: Flattening) -> None:
+    """Refuse a piece that covers the same cloth twice."""
+    loop = np.concatenate([side.path[:-1] for side in flattening.panel.sides])
+    overlap = overlap_area(flattening.points[loop])
+    if overlap > OVERLAP_MM2:
+        raise UnrollError(
+            f"{flattening.panel.name}: the changed piece covers {overlap:.0f} mm² of cloth twice; "
+            "expected none (a dart that closes before its point?)"
+        )
+
+
+def rounded_shape(measures: ArmMeasures) -> ArmShape:
+    """Return the left arm of the same measures with round sections, as filling makes them."""
+    return shape_arm(
+        replace(measures, side="left", upper_arm_ratio=1.0, elbow_ratio=1.0, forearm_ratio=1.0)
+    )
+
+
+def usual_ease(cloth: Cloth, arm: ArmMesh) -> float:
+    """Return what the cloth eases into the cap seam without puckers, mm."""
+    low, high = cloth.eases_percent
+    return 0.005 * (low + high) * path_length(arm, "cap seam")
+
+
+def path_length(arm: ArmMesh, name: str) -> float:
+    """Return the length of one of the arm's lines, mm."""
+    line = arm.mesh.vertices[arm.paths[name]]
+    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+
+
+def carried(old: FloatArray, filled: FloatArray, new: FloatArray) -> FloatArray:
+    """Return places for the vertices of another mesh of the same arm, from a filled shape."""
+    distance, index = cKDTree(old).query(new, k=4)
+    weights = 1.0 / (distance + 1e-6)
+    weights /= weights.sum(axis=1, keepdims=True)
+    return np.asarray(new + np.einsum("nk,nkx->nx", weights, (filled - old)[index]))
+
+
+def round_of(bench: Bench, tried: Tried, targets: Targets) -> Round:
+    """Return a try as a round of the loop."""
+    is_sewn = isinstance(tried, SewnTry)
+    seen = tried.off if isinstance(tried, SewnTry) else tried.miss
+    return Round(bench.edge, is_sewn, tried.miss, shortfall(seen, targets))
+
+
+def pieces_of(
+    flattenings: tuple[Flattening, ...], measures: ArmMeasures, make: Make, *, source: str
+) -> tuple[Piece, ...]:
+    """Return outer, inner, armhole base and wrist base, on the measures' side."""
+    flat = [outline(f, arm="left", source=source) for f in flattenings]
+    if measures.side == "right":
+        flat = [mirrored(piece, "right") for piece in flat]
+    bases = armhole_base(measures), wrist_base(measures, make.inner_share)
+    return (*flat, *(replace(base, source=source) for base in bases))
+
+
+def as_taped(miss: Miss, off: StandOff) -> Miss:
+    """Return a miss whose girths and hang agree with what is measured on the sewn shape.
+
+    A line that is carried over from one mesh to another runs along chords, a little inside: by the
+    same share all down the arm.
+    """
+    taped = {girth.name: 0.01 * girth.off_percent for girth in off.girths}
+    inside = [
+        taped[name] - miss.girths[index] for name, index in GIRTH_STATIONS.items() if name in taped
+    ]
+    outward, forward = np.radians([off.outward_deg, off.forward_deg])
+    return replace(
+        miss,
+        girths=miss.girths + float(np.mean(inside)),
+        outward_rad=float(outward),
+        forward_rad=float(forward),
+    )
+
+
+def progress(miss: Miss) -> str:
+    """Return how near a try comes, in a few words."""
+    return (
+        f"girths within {miss.worst_girth_percent:.1f} %, hang within {miss.swing_deg:.1f}°, "
+        f"wrist within {miss.wrist_mm:.0f} mm, shoulder within {miss.cap_mean:.1f} mm"
+    )

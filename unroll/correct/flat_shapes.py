@@ -1,0 +1,381 @@
+"""The least change of the flat points that brings readings to what is wanted, seams kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse.linalg import SuperLU, splu
+
+from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.membrane import corner_gradients
+from unroll.nouns import ArmMesh, Flattening, Panel
+
+FAIR_OVER_MM = 50.0  # lines shorter than this are kept from wriggling
+RINGS = 3  # beside a dart's point, watched lest the legs cross
+LEAST_OPEN_MM = 0.05
+HELD_DOWN = 1e-5  # 1/mm²: pieces do not drift on the table
+
+
+@dataclass(frozen=True, eq=False)
+class FlatShapes:
+    """Where the pieces' points lie, and which of their edges are sewn to what.
+
+    Attributes
+    ----------
+    flattenings : tuple of Flattening
+        As they were laid flat at first.
+    points : (k, 2) float
+        All their points, one panel after the other, mm.
+    corners : (m, 3) int
+        Flat point of each corner of the arm's faces; −1 for faces of the ends.
+    pairs : (p, 4) int
+        Edges that are sewn to each other, two points each: side seams, legs of darts.
+    alone : (j, 2) int
+        Edges that are sewn to an end, and mouths that are fixed: they keep their length.
+    lengths : (j,) float
+        That length, mm.
+    points_of_darts : (t, 3) int
+        Beside the point of each dart: the point, and the next point on either leg, anticlockwise
+        while the dart is open; and the ones after those.
+    mouths : (d, 6) int
+        At each dart's mouth, along the outline: the point before it on the cap seam, the mouth's
+        first end, the next point on that leg; the last point on the other leg, the mouth's other
+        end, the point after it on the cap seam.
+    """
+
+    flattenings: tuple[Flattening, ...]
+    points: FloatArray
+    corners: IntArray
+    pairs: IntArray
+    alone: IntArray
+    lengths: FloatArray
+    points_of_darts: IntArray
+    mouths: IntArray
+
+    def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
+        """Return the flattenings with other points (k, 2)."""
+        counts = [len(f.points) for f in self.flattenings]
+        parts = np.split(points, np.cumsum(counts)[:-1])
+        return tuple(
+            replace(f, points=part) for f, part in zip(self.flattenings, parts, strict=True)
+        )
+
+
+def flat_shapes(
+    arm: ArmMesh, flattenings: Sequence[Flattening], *, fixed_mouths: Sequence[str] = ()
+) -> FlatShapes:
+    """Return the flat shapes of an arm's panels.
+
+    Parameters
+    ----------
+    fixed_mouths : sequence of str
+        Darts whose mouth stays as wide as it is.
+    """
+    corners = np.full((len(arm.mesh.faces), 3), -1)
+    sewn: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    fixed: list[tuple[int, int]] = []
+    mouths: list[tuple[int, ...]] = []
+    darts: list[tuple[int, int, int]] = []
+    first = 0
+    for flattening in flattenings:
+        panel = flattening.panel
+        corners[arm.panel_faces[panel.name]] = panel.mesh.faces + first
+        legs: dict[str, list[IntArray]] = {}
+        for side in panel.sides:
+            legs.setdefault(side.seam, []).append(side.path + first)
+            for one, other in zip(side.path[:-1], side.path[1:], strict=True):
+                a, b = sorted((int(panel.arm_vertices[one]), int(panel.arm_vertices[other])))
+                sewn.setdefault((a, b), []).append((int(one) + first, int(other) + first))
+        fixed += [(int(legs[m][0][0]), int(legs[m][1][-1])) for m in fixed_mouths if m in legs]
+        mouths += _mouths(panel, first)
+        darts += [ring for legs_ in _darts(legs) for ring in legs_]
+        first += len(flattening.points)
+    points = np.concatenate([f.points for f in flattenings])
+    pairs = [one + other for one, other in (e for e in sewn.values() if len(e) == 2)]
+    alone = np.array([e[0] for e in sewn.values() if len(e) == 1] + fixed)
+    lengths = np.linalg.norm(points[alone[:, 0]] - points[alone[:, 1]], axis=1)
+    return FlatShapes(
+        tuple(flattenings),
+        points,
+        corners,
+        np.array(pairs).reshape(-1, 4),
+        alone,
+        lengths,
+        np.array(darts, dtype=np.int64).reshape(-1, 3),
+        np.array(mouths, dtype=np.int64).reshape(-1, 6),
+    )
+
+
+def _mouths(panel: Panel, first: int) -> list[tuple[int, ...]]:
+    """Return the points at the mouth of each of a panel's darts."""
+    out, sides = [], panel.sides
+    for index, side in enumerate(sides):
+        back = sides[(index + 1) % len(sides)]
+        if not side.seam.startswith("dart ") or back.seam != side.seam:
+            continue
+        before, after = sides[index - 1], sides[(index + 2) % len(sides)]
+        own = [*before.path[-2:-1], *side.path[:2], *back.path[-2:], *after.path[1:2]]
+        out.append(tuple(int(vertex) + first for vertex in own))
+    return out
+
+
+def kinks(shapes: FlatShapes, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return by how much the cap seam turns across each closed dart, (d,), and slopes (d, 2k).
+
+    Radians; positive where it juts out.
+    """
+    before, one, into, back, other, after = shapes.mouths.T
+    near, near_slopes = _corners(points, into, one, before)
+    far, far_slopes = _corners(points, after, other, back)
+    return near + far - np.pi, near_slopes + far_slopes
+
+
+def _corners(
+    points: FloatArray, start: IntArray, corner: IntArray, end: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the angles at corners, anticlockwise from start to end, (d,), and slopes (d, 2k)."""
+    a, b = points[start] - points[corner], points[end] - points[corner]
+    turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.sum(a * b, axis=1))
+    by_start, by_end = (
+        np.stack([-way[:, 1], way[:, 0]], axis=1) / np.sum(way * way, axis=1)[:, None]
+        for way in (a, b)
+    )
+    slopes = np.zeros((len(corner), len(points), 2))
+    rows = np.arange(len(corner))
+    slopes[rows, end] += by_end
+    slopes[rows, start] -= by_start
+    slopes[rows, corner] += by_start - by_end
+    return np.mod(turn, 2.0 * np.pi), slopes.reshape(len(corner), points.size)
+
+
+def _darts(legs: Mapping[str, Sequence[IntArray]]) -> list[list[tuple[int, int, int]]]:
+    """Return the rings of points about the point of each dart; its legs run in and out."""
+    out = []
+    for name, pair in legs.items():
+        if name.startswith("dart ") and len(pair) == 2:
+            into, back = pair[0][::-1], pair[1]
+            rings = min(RINGS, len(into) - 1, len(back) - 1)
+            tip = int(back[0])
+            out.append([(tip, int(into[k]), int(back[k])) for k in range(1, rings + 1)])
+    return out
+
+
+def openings(shapes: FlatShapes, points: FloatArray) -> FloatArray:
+    """Return how far each dart is open beside its point, (t,) mm; negative where legs cross."""
+    tip, one, other = points[shapes.points_of_darts].transpose(1, 0, 2)
+    along, across = one - tip, other - tip
+    turned = along[:, 0] * across[:, 1] - along[:, 1] * across[:, 0]
+    return np.asarray(turned / np.linalg.norm(along, axis=1))
+
+
+def seam_faults(
+    shapes: FlatShapes, points: FloatArray, closed: IntArray | None = None
+) -> tuple[FloatArray, sparse.csr_array]:
+    """Return by how much each seam edge is off, (c,) mm, and the slopes by the points, (c, 2k).
+
+    Parameters
+    ----------
+    closed : (n,) int, optional
+        Rows of `points_of_darts` where the dart is all but closed: it is to stay so.
+    """
+    pairs, alone = shapes.pairs, shapes.alone
+    one, one_way = _edges(points, pairs[:, :2])
+    other, other_way = _edges(points, pairs[:, 2:])
+    single, single_way = _edges(points, alone)
+    rings = shapes.points_of_darts[[] if closed is None else closed]
+    gaps, gap_ways = _gaps(points, rings)
+    faults = np.concatenate([one - other, single - shapes.lengths, gaps - LEAST_OPEN_MM])
+    ends = np.concatenate([pairs, np.concatenate([alone, alone], axis=1), rings[:, [0, 1, 2, 2]]])
+    ways = np.concatenate(
+        [
+            np.stack([one_way, -one_way, -other_way, other_way], axis=1),
+            # an edge by itself is written twice, each time for half
+            0.5 * np.stack([single_way, -single_way, single_way, -single_way], axis=1),
+            gap_ways,
+        ]
+    )
+    rows = np.repeat(np.arange(len(faults)), 8)
+    columns = (2 * ends[:, :, None] + np.arange(2)).ravel()
+    slopes = sparse.csr_array((ways.ravel(), (rows, columns)), shape=(len(faults), points.size))
+    return faults, slopes
+
+
+def _gaps(points: FloatArray, rings: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return how far darts are open at rings (t, 3), and the slopes by their points, (t, 4, 2).
+
+    The last point is written twice, each time for half.
+    """
+    tip, one, other = points[rings].transpose(1, 0, 2)
+    length = np.linalg.norm(one - tip, axis=1)[:, None]
+    along, across = (one - tip) / length, other - tip
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    # turning the leg turns the normal; its length cancels to first order
+    turned = np.sum(along * across, axis=1)[:, None] / length * normal
+    half = 0.5 * normal
+    ways = np.stack([turned - normal, -turned, half, half], axis=1)
+    return np.sum(normal * across, axis=1), ways
+
+
+def cost_of_change(shapes: FlatShapes) -> sparse.csc_array:
+    """Return the matrix whose quadratic form says how much a change of the points costs, mm².
+
+    Notes
+    -----
+    The square of the change's gradient over the cloth, so that neighbours move alike, and of its
+    curvature along every side, so that lines stay fair.
+    """
+    corners = shapes.corners[shapes.corners[:, 0] >= 0]
+    gradients, areas = corner_gradients(shapes.points[corners])
+    count = len(shapes.points)
+    element = np.einsum("mid,mjd->mij", gradients, gradients) * areas[:, None, None]
+    rows, columns = np.broadcast_arrays(corners[:, :, None], corners[:, None, :])
+    smooth = sparse.csr_array(
+        (element.ravel(), (rows.ravel(), columns.ravel())), shape=(count, count)
+    )
+    mass = np.bincount(corners.ravel(), np.repeat(areas / 3.0, 3), count)
+    bend = _side_curvatures(shapes)
+    one = smooth + bend.T @ bend + HELD_DOWN * sparse.diags_array(mass)
+    return sparse.csc_array(sparse.kron(one, sparse.eye_array(2)))
+
+
+def _edges(points: FloatArray, ends: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return lengths, and ways from the second end to the first."""
+    ways = points[ends[:, 0]] - points[ends[:, 1]]
+    lengths = np.linalg.norm(ways, axis=1)
+    return lengths, ways / lengths[:, None]
+
+
+def _side_curvatures(shapes: FlatShapes) -> sparse.csr_array:
+    """Return the weighed second differences along every side, (s, k)."""
+    values: list[FloatArray] = []
+    triples: list[IntArray] = []
+    first = 0
+    for flattening in shapes.flattenings:
+        for side in flattening.panel.sides:
+            steps = np.linalg.norm(np.diff(flattening.points[side.path], axis=0), axis=1)
+            before, after = steps[:-1], steps[1:]
+            mean = 0.5 * (before + after)
+            weight = np.sqrt(FAIR_OVER_MM**3 / mean)
+            terms = np.stack([1 / before, -1 / before - 1 / after, 1 / after], axis=1)
+            values.append(terms * weight[:, None])
+            path = side.path + first
+            triples.append(np.stack([path[:-2], path[1:-1], path[2:]], axis=1))
+        first += len(flattening.points)
+    columns, weights = np.concatenate(triples), np.concatenate(values)
+    rows = np.repeat(np.arange(len(columns)), 3)
+    return sparse.csr_array(
+        (weights.ravel(), (rows, columns.ravel())), shape=(len(columns), len(shapes.points))
+    )
+
+
+REGULAR = 1e-10  # keeps the seams' equations solvable where two say the same
+SEAM_ROUNDS, SEAM_WITHIN = 5, 1e-7
+NEARLY_CLOSED_MM = 0.15
+LEAST_RESERVE = 0.5  # what a change costs, in squared misses a mm² of it
+MOST_DOUBLINGS = 30
+
+
+@dataclass(frozen=True, eq=False)
+class SeamSystem:
+    """The equations of least change under the seams, about some points.
+
+    Attributes
+    ----------
+    shapes : FlatShapes
+    points : (k, 2) float
+    closed : (n,) int
+        Where darts are all but closed beside their points, and kept so.
+    faults : (c,) float
+        By how much the seams are off there, mm.
+    solver : SuperLU
+    """
+
+    shapes: FlatShapes
+    points: FloatArray
+    closed: IntArray
+    faults: FloatArray
+    solver: SuperLU
+
+    def least(self, loads: FloatArray, faults: FloatArray) -> FloatArray:
+        """Return the changes, (2k, r), that loads (2k, r) and seam faults (c, r) bring about."""
+        return np.asarray(self.solver.solve(np.concatenate([loads, faults]))[: loads.shape[0]])
+
+    def kept(self, points: FloatArray) -> FloatArray:
+        """Return points (k, 2) moved as little as can be so that every seam fits."""
+        for _ in range(SEAM_ROUNDS):
+            faults, _ = seam_faults(self.shapes, points, self.closed)
+            if np.abs(faults).max() < SEAM_WITHIN:
+                break
+            none = np.zeros((points.size, 1))
+            points = points + self.least(none, -faults[:, None])[:, 0].reshape(-1, 2)
+        return points
+
+
+def seam_system(shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray) -> SeamSystem:
+    """Return the equations about some points (k, 2); `cost` is that of a change."""
+    closed = np.flatnonzero(openings(shapes, points) < NEARLY_CLOSED_MM)
+    faults, slopes = seam_faults(shapes, points, closed)
+    corner = sparse.diags_array(np.full(len(faults), -REGULAR))
+    system = sparse.block_array([[cost, slopes.T], [slopes, corner]]).tocsc()
+    return SeamSystem(shapes, points, closed, faults, splu(system))
+
+
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """What changes of the flat points can do to the readings, to first order.
+
+    Attributes
+    ----------
+    slopes : (r, 2k) float
+        Of the readings over what is let pass.
+    ways : (2k, r) float
+        The least change for a unit load of each reading.
+    to_seams : (2k,) float
+        The change that brings the seams back, should they be off.
+    """
+
+    slopes: FloatArray
+    ways: FloatArray
+    to_seams: FloatArray
+
+    def change(self, misses: FloatArray, *, farthest: float) -> tuple[FloatArray, float]:
+        """Return the change (k, 2) that lessens the misses, and the squared misses it leaves.
+
+        Parameters
+        ----------
+        misses : (r,) float
+            What the readings are to gain, over what is let pass.
+        farthest : float
+            Most that a point may move, mm.
+
+        Notes
+        -----
+        Least |misses left|² + reserve · cost of the change: the reserve is doubled until no point
+        moves too far (Levenberg and Marquardt's way, with the cost for a measure).
+        """
+        square = self.slopes @ self.ways
+        left = misses - self.slopes @ self.to_seams
+        reserve = LEAST_RESERVE
+        for _ in range(MOST_DOUBLINGS):
+            loads = np.linalg.solve(square + reserve * np.eye(len(left)), left)
+            change = self.ways @ loads
+            if np.abs(change).max() <= farthest:
+                break
+            reserve *= 2.0
+        whole = change + self.to_seams
+        after = misses - self.slopes @ whole
+        return whole.reshape(-1, 2), float(after @ after)
+
+
+def reach_of(seams: SeamSystem, slopes: FloatArray) -> Reach:
+    """Return what changes can do; `slopes` (r, 2k) are of the readings over what is let pass."""
+    count, size = slopes.shape
+    loads = np.zeros((size, count + 1))
+    loads[:, :count] = slopes.T
+    faults = np.zeros((len(seams.faults), count + 1))
+    faults[:, count] = -seams.faults
+    found = seams.least(loads, faults)
+    return Reach(slopes, found[:, :count], found[:, count])

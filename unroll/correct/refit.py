@@ -1,0 +1,281 @@
+"""The first trial answers back: what explains it, and pieces corrected for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from unroll.arms.lofting import ArmShape
+from unroll.correct.certainty import grown
+from unroll.correct.loop import Tell, close_loop, silent
+from unroll.errors import UnrollError
+from unroll.maths.arrays import FloatArray
+from unroll.maths.sections import section_segments, taut_arc
+from unroll.nouns import ArmMesh, Cloth, Make, Piece, Sewn, TrialMeasures
+from unroll.nouns.corrected import Closing, Refit, RefitRow
+from unroll.sewn.fitting import stand_off
+from unroll.sewn.sewing import sew
+
+# How far two tapes of one sewn trial differ, and two sightings of its hang; common practice, no
+# source. What is expected before anything is measured: give within a factor of three, stitching
+# within 2 mm.
+TAPE_ERROR_MM, ARC_ERROR_MM, HANG_ERROR_DEG = 1.0, 2.0, 1.0
+GIVE_SPREAD, CUT_SPREAD_MM = float(np.log(3.0)), 2.0
+ODD = 3.0  # errors beyond which a measure contradicts the others
+TOLD_APART = 0.9  # correlation above which two causes cannot be told apart
+
+
+@dataclass(frozen=True, eq=False)
+class Explained:
+    """The likeliest cause of a trial's departures.
+
+    Attributes
+    ----------
+    causes : (2,) float
+        Logarithm of the give's factor, and stitching outside its line, mm.
+    covariance : (2, 2) float
+    left : (k,) float
+        What stays unexplained, each over its error.
+    """
+
+    causes: FloatArray
+    covariance: FloatArray
+    left: FloatArray
+
+    @property
+    def correlation(self) -> float:
+        """Correlation of the two causes' errors."""
+        variances = np.sqrt(np.diag(self.covariance))
+        return float(self.covariance[0, 1] / np.prod(variances))
+
+
+def errors_of(names: tuple[str, ...]) -> FloatArray:
+    """Return the error of each measure of a trial, mm or degrees."""
+    kinds = {"girth": TAPE_ERROR_MM, "cap_arc": ARC_ERROR_MM, "hang": HANG_ERROR_DEG}
+    return np.array([kinds[name.split(" ")[0]] for name in names])
+
+
+def explain(
+    trial: FloatArray, expected: FloatArray, slopes: FloatArray, at: FloatArray, errors: FloatArray
+) -> Explained:
+    """Return the causes that explain a trial best.
+
+    Parameters
+    ----------
+    trial, expected : (k,) float
+        Measured, and expected at the causes `at`.
+    slopes : (k, 2) float
+        Of the expected values by the causes.
+    at : (2,) float
+        Causes about which it is linear.
+    errors : (k,) float
+
+    Notes
+    -----
+    Least squares with what is known beforehand as two more measures. Measures that stay out by
+    more than three errors are left out one by one and the rest explained anew, so that one slip of
+    the tape does not pass for stretchy cloth.
+    """
+    prior = 1.0 / np.array([GIVE_SPREAD, CUT_SPREAD_MM])
+    used = np.ones(len(trial), dtype=bool)
+    for _ in range(len(trial)):
+        rows = np.vstack([slopes[used] / errors[used, None], np.diag(prior)])
+        right = np.concatenate([(trial - expected + slopes @ at)[used] / errors[used], [0.0, 0.0]])
+        causes = np.asarray(np.linalg.lstsq(rows, right, rcond=None)[0], dtype=float)
+        covariance = np.asarray(np.linalg.inv(rows.T @ rows), dtype=float)
+        left = (trial - expected - slopes @ (causes - at)) / errors
+        worst = int(np.argmax(np.where(used, np.abs(left), 0.0)))
+        if abs(left[worst]) <= ODD or used.sum() <= 2:
+            break
+        used[worst] = False
+    return Explained(causes, covariance, left)
+
+
+def findings(found: Explained, rows: tuple[RefitRow, ...]) -> tuple[str, ...]:
+    """Return what explains the trial, in plain sentences."""
+    give, cut = float(np.exp(found.causes[0])), float(found.causes[1])
+    give_error, cut_error = np.sqrt(np.diag(found.covariance))
+    low, high = give / np.exp(give_error), give * np.exp(give_error)
+    lines = [
+        f"Cloth and filling together give {give:.2g} times what the sheet says "
+        f"(likely between {low:.2g} and {high:.2g}). Stretchier cloth and harder filling cannot be "
+        "told apart: the shape depends on their product alone.",
+        f"The trial was sewn {abs(cut):.1f} mm {'outside' if cut >= 0 else 'inside'} its lines all "
+        f"round (± {cut_error:.1f} mm).",
+    ]
+    if abs(found.correlation) > TOLD_APART:
+        lines.append(
+            "These measures hardly tell give from stitching: a girth more, on a thick and on a "
+            "thin part of the arm, would; so would a weight hung from a strip of the cloth."
+        )
+    for row in rows:
+        if row.is_odd:
+            lines.append(
+                f"{row.name} is {row.trial:.1f} on the trial; whatever explains the rest makes it "
+                f"{row.explained:.1f}: measure it again (it was left out)."
+            )
+    return tuple(lines)
+
+
+GIRTHS = ("upper_arm", "elbow", "forearm")
+PROBES = np.array([np.log(2.0), 1.0])
+ROUNDS = 3
+CARD = ("armhole base", "wrist base")
+
+
+def refit(
+    shape: ArmShape,
+    make: Make,
+    cloth: Cloth,
+    closing: Closing,
+    trial: TrialMeasures,
+    *,
+    edge: float = 8.0,
+    spacing: float = 8.0,
+    tell: Tell | None = None,
+) -> Refit:
+    """Return what explains a trial sewn from corrected pieces, and pieces corrected for it.
+
+    Parameters
+    ----------
+    shape, make, cloth
+        As the trial's pieces were made for.
+    closing : Closing
+        The trial's pieces.
+    trial : TrialMeasures
+        What was measured on it, sewn and filled.
+
+    Raises
+    ------
+    UnrollError
+        When fewer than two measures are given, or a name is unknown.
+    """
+    tell = tell or silent
+    names, values = _listed(trial)
+    errors, causes = errors_of(names), np.zeros(2)
+    expected_first = expected = _expected(closing, cloth, causes, trial, spacing)
+    for number in range(ROUNDS):
+        tell(f"explaining the trial, round {number + 1}")
+        slopes = _slopes(closing, cloth, causes, expected, trial, spacing)
+        found = explain(values, expected, slopes, causes, errors)
+        moved, causes = float(np.abs(found.causes - causes).max()), found.causes
+        expected = _expected(closing, cloth, causes, trial, spacing)
+        if moved < 0.03:
+            break
+    left = (values - expected) / errors
+    rows = tuple(
+        RefitRow(name, float(t), float(first), float(now), bool(abs(out) > 3.0))
+        for name, t, first, now, out in zip(
+            names, values, expected_first, expected, left, strict=True
+        )
+    )
+    tell("correcting for it")
+    own = _with_give(cloth, causes[0])
+    anew = close_loop(
+        shape, make, own, closing.darts, edge=edge, spacing=spacing, ease=closing.ease, tell=tell
+    )
+    give_error, cut_error = np.sqrt(np.diag(found.covariance))
+    return Refit(
+        give_factor=float(np.exp(causes[0])),
+        give_error=float(np.exp(causes[0]) * give_error),
+        cut_mm=float(causes[1]),
+        cut_error=float(cut_error),
+        correlation=found.correlation,
+        rows=rows,
+        lines=findings(found, rows),
+        cloth=own,
+        closing=replace(anew, pieces=_resized(anew.pieces, -float(causes[1]))),
+    )
+
+
+def measured_on(sewn: Sewn, closing: Closing, trial: TrialMeasures) -> FloatArray:
+    """Return on a sewn shape what was measured on a trial, in the same order, (k,)."""
+    off = stand_off(sewn, closing.rounded)
+    girths = {girth.name: girth.sewn_mm for girth in off.girths}
+    values = [girths[name] for name, _ in trial.girths]
+    values += [_cap_arc(sewn, closing.rounded, up) for up, _ in trial.cap_arcs]
+    values += [off.outward_deg] if trial.outward_deg is not None else []
+    values += [off.forward_deg] if trial.forward_deg is not None else []
+    return np.array(values)
+
+
+def sewn_otherwise(
+    closing: Closing, cloth: Cloth, *, give_factor: float, cut_mm: float, spacing: float
+) -> Sewn:
+    """Return the corrected pieces sewn with another give, and outside their lines."""
+    pieces = _resized(closing.pieces, cut_mm)
+    used = _with_give(cloth, float(np.log(give_factor)))
+    return sew(pieces, cloth=used, spacing=spacing, start=closing.sewn_after)
+
+
+def _listed(trial: TrialMeasures) -> tuple[tuple[str, ...], FloatArray]:
+    for name, _ in trial.girths:
+        if name not in GIRTHS:
+            raise UnrollError(
+                f"the trial gives a girth at {name!r}; expected one of {', '.join(GIRTHS)}"
+            )
+    named = [(f"girth {name}", mm) for name, mm in trial.girths]
+    named += [(f"cap_arc at {up:.0f}", mm) for up, mm in trial.cap_arcs]
+    named += [("hang outward", trial.outward_deg)] if trial.outward_deg is not None else []
+    named += [("hang forward", trial.forward_deg)] if trial.forward_deg is not None else []
+    if len(named) < 2:
+        raise UnrollError(
+            f"the trial has {len(named)} measures; expected at least 2 "
+            "(a girth at the upper arm and one at the forearm are a good start)"
+        )
+    return tuple(name for name, _ in named), np.array([float(value) for _, value in named])
+
+
+def _expected(
+    closing: Closing, cloth: Cloth, causes: FloatArray, trial: TrialMeasures, spacing: float
+) -> FloatArray:
+    sewn = sewn_otherwise(
+        closing,
+        cloth,
+        give_factor=float(np.exp(causes[0])),
+        cut_mm=float(causes[1]),
+        spacing=spacing,
+    )
+    return measured_on(sewn, closing, trial)
+
+
+def _slopes(
+    closing: Closing,
+    cloth: Cloth,
+    causes: FloatArray,
+    expected: FloatArray,
+    trial: TrialMeasures,
+    spacing: float,
+) -> FloatArray:
+    columns = []
+    for index, step in enumerate(PROBES):
+        probed = causes.copy()
+        probed[index] += step
+        columns.append((_expected(closing, cloth, probed, trial, spacing) - expected) / step)
+    return np.column_stack(columns)
+
+
+def _with_give(cloth: Cloth, log_factor: float) -> Cloth:
+    factor = float(np.exp(log_factor))
+    return replace(
+        cloth,
+        stretch_percent=factor * cloth.stretch_percent,
+        bias_stretch_percent=factor * cloth.bias_stretch_percent,
+    )
+
+
+def _resized(pieces: Sequence[Piece], by: float) -> tuple[Piece, ...]:
+    """Return the pieces sewn outside their lines; card ends keep their size."""
+    return tuple(piece if piece.name in CARD else grown(piece, by=by) for piece in pieces)
+
+
+def _cap_arc(sewn: Sewn, arm: ArmMesh, up: float) -> float:
+    """Return a tape over the sewn cap from armhole edge to armhole edge, mm."""
+    faces = sewn.mesh.faces[np.concatenate([sewn.faces_of("outer"), sewn.faces_of("inner")])]
+    origin, normal = arm.landmarks["underarm"] + [0.0, 0.0, up], np.array([0.0, 0.0, 1.0])
+    points = section_segments(sewn.mesh.vertices, faces, origin, normal).reshape(-1, 3)
+    rim = points[np.abs(points[:, 1]) < 1e-6]
+    ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
+    return taut_arc(sewn.mesh.vertices, faces, origin, normal, *ends)

@@ -1,0 +1,1 @@
+"""The same arm by the flat rules, and compared."""

@@ -1,1 +1,0 @@
-"""The only modules that touch the disk."""

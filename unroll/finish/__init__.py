@@ -1,0 +1,1 @@
+"""Pieces made ready to cut: smoothed, allowed, notched, walked, laid on cloth."""

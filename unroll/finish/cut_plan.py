@@ -1,0 +1,85 @@
+"""The cut plan: pieces laid on cloth of one width, along the grain, none overlapping."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from unroll.errors import UnrollError
+from unroll.maths.packing import pack_on_strip
+from unroll.maths.polylines import signed_area
+from unroll.nouns import CutPlan, FinishedPiece, LaidPiece
+
+GAP = 4.0  # mm between cutting lines: room for the shears
+
+
+def cut_plan(
+    finished: Sequence[FinishedPiece],
+    width: float,
+    *,
+    one_way: bool = False,
+    material: str = "cloth",
+) -> CutPlan:
+    """Lay every copy that is to be cut on cloth of the given width, right side up.
+
+    Parameters
+    ----------
+    finished : sequence of FinishedPiece
+    width : float
+        Usable width of the cloth, mm.
+    one_way : bool
+        Whether every piece must point the same way (nap, print); else half turns are allowed.
+    material : {"cloth", "card"}
+        Which pieces to lay.
+
+    Returns
+    -------
+    CutPlan
+        Grain along y; pieces that are cut turned over are mirrored.
+
+    Raises
+    ------
+    UnrollError
+        When the width is not positive, or narrower than a piece.
+    """
+    copies = [c for piece in finished if piece.material == material for c in _copies(piece)]
+    outlines = [copy.place(copy.piece.cutting) for copy in copies]
+    if not outlines:
+        raise UnrollError(f"there is no piece to cut from {material}")
+    _check_width(width, copies, outlines)
+    turns = (0.0,) if one_way else (0.0, 180.0)
+    placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP)
+    area = sum(abs(signed_area(line)) for line in outlines)
+    longest = max(float(np.ptp(line[:, 1])) for line in outlines)
+    laid = tuple(
+        LaidPiece(c.piece, p.move, p.turn_deg, c.is_turned_over, c.arm)
+        for c, p in zip(copies, placed, strict=True)
+    )
+    return CutPlan(float(width), length, max(longest, area / width), laid)
+
+
+def _copies(piece: FinishedPiece) -> list[LaidPiece]:
+    """Return each copy of a piece to be cut, not yet moved, and the arm it is for."""
+    over = [False] * piece.cut_as_drawn + [True] * piece.cut_turned_over
+    if piece.arm != "both":
+        arms = [piece.arm] * len(over)
+    elif piece.cut_as_drawn == 1:
+        arms = ["right" if o else "left" for o in over]
+    else:  # each arm takes one of either kind
+        arms = ["left", "right"] * (len(over) // 2)
+    return [
+        LaidPiece(piece, np.zeros(2), 0.0, o, arm) for o, arm in zip(over, arms, strict=True)
+    ]
+
+
+def _check_width(width: float, copies: Sequence[LaidPiece], outlines: Sequence[np.ndarray]) -> None:
+    if not width > 0:
+        raise UnrollError(f"cloth is {width:g} mm wide; expected more than 0")
+    for copy, line in zip(copies, outlines, strict=True):
+        need = float(np.ptp(line[:, 0]))
+        if need > width:
+            raise UnrollError(
+                f"cloth is {width:g} mm wide; the {copy.piece.name} needs {need:.0f} mm across "
+                "the grain"
+            )

@@ -1,0 +1,286 @@
+"""Pieces of one arm made ready to cut."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from unroll.errors import UnrollError
+from unroll.finish.allowance import Corners, cutting_line
+from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
+from unroll.finish.notches import dart_notches, notch_marks
+from unroll.finish.seams import SmoothPiece, ease_spans, seam_pairs, walk
+from unroll.finish.smoothing import is_dart, smooth_sides
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
+from unroll.units import format_length
+
+SOURCES = {
+    "corrected": "unrolled and corrected",
+    "unrolled": "unrolled",
+    "drafted-ease": "flat draft, cap eased",
+    "drafted-darts": "flat draft, cap darted",
+}
+
+
+def label(
+    name: str,
+    source: str,
+    arm: str,
+    material: str,
+    cut: tuple[int, int],
+    sheet: Sheet,
+    *,
+    version: str,
+) -> tuple[str, ...]:
+    """Return the lines of a piece's label, its name first.
+
+    Parameters
+    ----------
+    name, source, arm, material : str
+    cut : (int, int)
+        How many as drawn, how many turned over.
+    sheet : Sheet
+        Owner, date, cloth and allowance.
+    version : str
+        The tool's version.
+    """
+    cloth = sheet.cloth.name if material == "cloth" else "card"
+    lines = [name.upper(), cut_words(cut), f"{arm_words(arm)}, {cloth}"]
+    lines.append(allowance_words(sheet) if material == "cloth" else "no seam allowance")
+    lines.append(" ".join(part for part in (sheet.owner, sheet.date) if part))
+    tool = f"unroll {version}".strip()
+    lines.append(f"{tool}, {SOURCES.get(source, source)}")
+    return tuple(line for line in lines if line)
+
+
+def arm_words(arm: str) -> str:
+    """Return which arm a piece is for, in words."""
+    return "both arms" if arm == "both" else f"{arm} arm"
+
+
+def cut_words(cut: tuple[int, int]) -> str:
+    """Return how many to cut, in words.
+
+    Examples
+    --------
+    >>> cut_words((1, 1)), cut_words((2, 0))
+    ('cut 1 + 1 turned over', 'cut 2')
+    """
+    drawn, turned = cut
+    if turned == 0:
+        return f"cut {drawn}"
+    return f"cut {drawn} + {turned} turned over"
+
+
+def allowance_words(sheet: Sheet) -> str:
+    """Return the seam allowance in millimetres and in the maker's unit."""
+    width = _both(sheet.make.seam_allowance, sheet)
+    other = sheet.make.seam_allowances
+    if not other:
+        return f"seam allowance {width}"
+    listed = ", ".join(f"{seam} {_both(value, sheet)}" for seam, value in other.items())
+    return f"seam allowance {width}; {listed}"
+
+
+def _both(mm: float, sheet: Sheet) -> str:
+    """Return a width in the maker's unit, and in millimetres where that is another."""
+    plain = f"{round(mm, 1):g} mm"
+    if sheet.unit == "in":
+        return f"{format_length(mm, 'in')} ({plain})"
+    return plain
+
+
+BASES = ("armhole base", "wrist base")
+TURN_OF_CLOTH = 1.5  # mm; two thicknesses of canvas and the stitches: common practice, no source
+
+
+def card_insert(piece: FinishedPiece, *, turn: float = TURN_OF_CLOTH) -> FinishedPiece:
+    """Return the card that lies inside an end plate.
+
+    Parameters
+    ----------
+    piece : FinishedPiece
+        The cloth piece.
+    turn : float
+        How far the card stays inside the stitching line, mm.
+
+    Raises
+    ------
+    UnrollError
+        When the turn is negative.
+    """
+    if turn < 0:
+        raise UnrollError(f"turn of cloth is {turn:g} mm; expected 0 or more")
+    sides = tuple(replace(side, allowance=-turn) for side in piece.sides)
+    cutting = cutting_line(sides, corners="mitred", what=f"{piece.name} card")
+    notches = [
+        Notch(mark.name, mark.side_index, mark.along, len(mark.slits)) for mark in piece.notches
+    ]
+    marks = notch_marks(sides, cutting, notches)
+    return replace(
+        piece, material="card", sides=sides, cutting=cutting, notches=marks, darts=(), eases=()
+    )
+
+
+BEST_FIRST = ("corrected", "unrolled")
+ORDER = ("outer", "inner", "armhole base", "wrist base", "shoulder extension")
+TWICE = ("shoulder extension",)  # sewn from two layers, right sides together, and turned
+
+
+def finish(
+    pieces: Sequence[Piece],
+    sheet: Sheet,
+    *,
+    arm: str | None = None,
+    version: str = "",
+    corners: Corners = "squared",
+) -> tuple[FinishedPiece, ...]:
+    """Return the pieces of one arm ready to cut, card inserts last.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        One arm's pieces, notches placed.
+    sheet : Sheet
+        Allowances, cloth, owner and date.
+    arm : {"left", "right", "both"}, optional
+        "both" where one set of pieces serves both arms, the other cut with the paper turned over;
+        by default the arm that the pieces are for.
+    version : str
+        The tool's version, for the labels.
+    corners : {"squared", "mitred"}
+        How the ends of the long seams are cut.
+
+    Raises
+    ------
+    UnrollError
+        When an allowance is negative, names no seam, or is wider than a curve allows.
+    """
+    allowance_of = _allowances(pieces, sheet)
+    smooth = [_smooth(piece, allowance_of) for piece in pieces]
+    eases: dict[str, list[EaseSpan]] = {}
+    for first, second in seam_pairs(smooth):
+        for name, spans in ease_spans(first, second, walk(first, second)).items():
+            eases.setdefault(name, []).extend(spans)
+    done = []
+    for piece, soft in zip(pieces, smooth, strict=True):
+        done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))
+    if sheet.cloth.ends == "card":
+        done += [card_insert(piece) for piece in done if piece.name in BASES]
+    done.sort(
+        key=lambda piece: (
+            piece.material == "card",
+            ORDER.index(piece.name) if piece.name in ORDER else len(ORDER),
+        )
+    )
+    return tuple(_labelled(piece, arm or piece.arm, sheet, version) for piece in done)
+
+
+def best_pieces(
+    by_source: Mapping[str, Sequence[Piece]], *, cap: str, source: str | None = None
+) -> tuple[Piece, ...]:
+    """Return the pieces to cut: the best source that exists, completed from the flat draft.
+
+    Parameters
+    ----------
+    by_source : mapping of str to sequence of Piece
+        "corrected", "unrolled", "drafted-ease", "drafted-darts".
+    cap : {"ease", "darts"}
+        Manner of the flat draft to fall back on.
+    source : str, optional
+        The source the maker chose.
+
+    Raises
+    ------
+    UnrollError
+        When the chosen source was not made, or nothing was.
+    """
+    draft = (f"drafted-{cap}", "drafted-darts", "drafted-ease")
+    order = (source,) if source else (*BEST_FIRST, *draft)
+    found = next((name for name in order if by_source.get(name)), None)
+    if found is None:
+        made = ", ".join(name for name, some in by_source.items() if some) or "none"
+        raise UnrollError(f"no pieces of source {source or 'any'}; made here: {made}")
+    chosen = {piece.name: piece for piece in by_source[found]}
+    for name in draft:
+        for piece in by_source.get(name, ()):
+            chosen.setdefault(piece.name, piece)
+    return tuple(chosen.values())
+
+
+def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]:
+    """Return the allowance by seam name, checked."""
+    seams = dict.fromkeys(s.seam for p in pieces for s in p.sides if not is_dart(s.seam))
+    special = sheet.make.seam_allowances
+    for name, width in [("every seam", sheet.make.seam_allowance), *special.items()]:
+        if not 0 <= width <= 100:
+            raise UnrollError(
+                f"seam allowance on {name} is {width:g} mm; expected 0 to 100 (wrong unit?)"
+            )
+        if name != "every seam" and name not in seams:
+            raise UnrollError(f'seam_allowances names "{name}"; the seams are {", ".join(seams)}')
+    return lambda seam: special.get(seam, sheet.make.seam_allowance)
+
+
+def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
+    """Smooth a piece's sides; notches keep their share of each side's length."""
+    sides = cut_out_wide_darts(smooth_sides(piece, allowance_of))
+    notches = tuple(
+        replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
+        for n in piece.notches
+    )
+    return SmoothPiece(piece.name, sides, notches)
+
+
+def _finish_one(
+    piece: Piece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
+) -> FinishedPiece:
+    cutting = cutting_line(soft.sides, corners=corners, what=piece.name)
+    darts = find_darts(soft.sides)
+    notches: tuple[Notch, ...] = soft.notches
+    marks = notch_marks(soft.sides, cutting, notches) + dart_notches(soft.sides, cutting, darts)
+    return FinishedPiece(
+        piece.name,
+        piece.source,
+        piece.arm,
+        "cloth",
+        soft.sides,
+        cutting,
+        marks,
+        tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
+        eases,
+        dict(piece.lines),
+    )
+
+
+def _dart_mark(
+    sides: Sequence[StitchingSide], dart: Dart, cutting: FloatArray, arm: str
+) -> DartMark:
+    """Return a dart's marks; its fold runs from the point to the peak of the cutting line."""
+    there, back = (sides[i] for i in dart.legs)
+    point, mouth = there.points[-1], np.stack([there.points[0], back.points[-1]])
+    if is_cut_out(sides, dart):
+        return DartMark(dart.name, dart.legs, point, mouth, None, "open")
+    peak = mouth.mean(axis=0)
+    beyond = (cutting - peak) @ (peak - point) / np.linalg.norm(peak - point)
+    near = np.linalg.norm(cutting - peak, axis=1) < np.linalg.norm(mouth[1] - mouth[0]) + 40
+    if near.any():
+        peak = cutting[np.argmax(np.where(near, beyond, -np.inf))]
+    # outlines of a left cap run from back to front; a mirrored one from front to back
+    is_back = dart.is_pressed_back == (arm != "right")
+    pressed = "towards the back" if is_back else "towards the front"
+    return DartMark(dart.name, dart.legs, point, mouth, np.stack([point, peak]), pressed)
+
+
+def _labelled(piece: FinishedPiece, arm: str, sheet: Sheet, version: str) -> FinishedPiece:
+    each = 1 if piece.name in TWICE else 0
+    drawn, turned = 1, each
+    if arm == "both":
+        drawn, turned = 1 + each, 1 + each
+    text = label(
+        piece.title, piece.source, arm, piece.material, (drawn, turned), sheet, version=version
+    )
+    return replace(piece, arm=arm, cut_as_drawn=drawn, cut_turned_over=turned, label=text)

@@ -1,0 +1,334 @@
+"""Walk every pair of stitching lines that will be sewn, notch by notch."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from unroll.maths.arrays import FloatArray
+from unroll.maths.polylines import corner_deg, end_direction, walked
+from unroll.nouns import Cloth, Notch, Piece, SeamEnd, Verdict, WalkedSeam, WalkedStretch
+
+ORDER = ("outer", "inner", "shoulder extension", "armhole base", "wrist base")
+SEWN_ONTO = {"shoulder extension seam": "cap seam"}  # seams that meet a seam of another name
+_DART = re.compile(r"dart \d+$")
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """The sides of one piece that bear one seam name, in outline order.
+
+    Attributes
+    ----------
+    piece : Piece
+    sides : tuple of int
+        Their indices.
+    is_reversed : bool
+        Whether the chain is walked against the outline.
+    """
+
+    piece: Piece
+    sides: tuple[int, ...]
+    is_reversed: bool = False
+
+    @property
+    def length(self) -> float:
+        """Length with darts closed, mm."""
+        return sum(self.piece.sides[i].length for i in self.sides)
+
+    def along(self, notch: Notch) -> float | None:
+        """Return how far from the chain's start a notch lies, mm; None when it is elsewhere."""
+        if notch.side_index not in self.sides:
+            return None
+        before = self.sides[: self.sides.index(notch.side_index)]
+        at = sum(self.piece.sides[i].length for i in before) + notch.along
+        return self.length - at if self.is_reversed else at
+
+    def notch(self, name: str, along: float, marks: int = 1) -> Notch:
+        """Return a notch at a distance from the chain's start."""
+        rest = self.length - along if self.is_reversed else along
+        for index in self.sides[:-1]:
+            if rest <= self.piece.sides[index].length:
+                return Notch(name, index, max(rest, 0.0), marks)
+            rest -= self.piece.sides[index].length
+        last = self.sides[-1]
+        return Notch(name, last, float(np.clip(rest, 0.0, self.piece.sides[last].length)), marks)
+
+    def nearest(self, point: FloatArray) -> tuple[float, float]:
+        """Return how far along the chain its nearest place to a point lies, and how far off, mm."""
+        best = (0.0, np.inf)
+        before = 0.0
+        for index in self.sides:
+            points = self.piece.sides[index].points
+            start, step = points[:-1], np.diff(points, axis=0)
+            share = np.clip(((point - start) * step).sum(1) / (step**2).sum(1), 0.0, 1.0)
+            off = np.linalg.norm(start + share[:, None] * step - point, axis=1)
+            k = int(np.argmin(off))
+            if off[k] < best[1]:
+                at = walked(points)[k] + share[k] * np.linalg.norm(step[k])
+                best = (before + float(at), float(off[k]))
+            before += self.piece.sides[index].length
+        return (self.length - best[0] if self.is_reversed else best[0]), best[1]
+
+    def reversed(self) -> Chain:
+        """Return the same chain walked from its other end."""
+        return Chain(self.piece, self.sides, not self.is_reversed)
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two chains that are sewn together; both start at the same end of the seam."""
+
+    seam: str
+    first: Chain
+    second: Chain
+
+
+def is_dart(seam: str) -> bool:
+    """Tell whether a seam name is that of a dart."""
+    return bool(_DART.match(seam))
+
+
+def pairs(pieces: tuple[Piece, ...]) -> tuple[Pair, ...]:
+    """Return every pair of stitching lines that will be sewn.
+
+    Sides of one name on two pieces belong together, as do the two legs of a dart; on pieces that
+    all lie right side up they run against each other, so the second is walked backwards.
+    """
+    ranked = sorted(pieces, key=lambda p: ORDER.index(p.name) if p.name in ORDER else len(ORDER))
+    chains: dict[str, list[Chain]] = {}
+    for piece in ranked:
+        for seam in dict.fromkeys(side.seam for side in piece.sides):
+            sides = tuple(i for i, side in enumerate(piece.sides) if side.seam == seam)
+            chains.setdefault(seam, []).append(Chain(piece, sides))
+    found: list[Pair] = []
+    for seam, mine in chains.items():
+        if is_dart(seam):
+            found.extend(_legs(seam, chain) for chain in mine if len(chain.sides) == 2)
+        elif len(mine) == 2:
+            found.append(Pair(seam, mine[0], mine[1].reversed()))
+        elif len(mine) == 1 and SEWN_ONTO.get(seam) in chains:
+            found.append(Pair(seam, mine[0], chains[SEWN_ONTO[seam]][-1].reversed()))
+    return tuple(found)
+
+
+def _legs(seam: str, chain: Chain) -> Pair:
+    """Return the two legs of a dart, both from the cap seam to the point."""
+    first, second = chain.sides
+    return Pair(seam, Chain(chain.piece, (first,)), Chain(chain.piece, (second,), True))
+
+
+def closed_cap(piece: Piece) -> FloatArray:
+    """Return a piece's cap line with its darts closed, (k, 2), mm.
+
+    Parameters
+    ----------
+    piece : Piece
+        The outer piece.
+
+    Notes
+    -----
+    Part after part is moved so that both legs of the dart between them meet at the cap seam and
+    run there in one direction, as they do once sewn; for straight legs that is the turn about
+    the dart point by which a maker folds the paper.
+    """
+    turn, shift = np.eye(2), np.zeros(2)
+    line: list[FloatArray] = []
+    sides = piece.sides
+    for index, side in enumerate(sides):
+        if side.seam == "cap seam":
+            line.append((side.points @ turn.T + shift)[min(len(line), 1):])
+        elif is_dart(side.seam) and index + 1 < len(sides) and sides[index + 1].seam == side.seam:
+            leg, other = side.points, sides[index + 1].points[::-1]
+            closing = _turn_onto(end_direction(other), end_direction(leg) @ turn.T)
+            shift = leg[0] @ turn.T + shift - other[0] @ closing.T
+            turn = closing
+    return np.concatenate(line)
+
+
+def _turn_onto(direction: FloatArray, wanted: FloatArray) -> FloatArray:
+    """Return the rotation matrix that turns one unit vector onto another."""
+    cos = float(direction @ wanted)
+    sin = float(direction[0] * wanted[1] - direction[1] * wanted[0])
+    return np.array([[cos, -sin], [sin, cos]])
+
+
+GOOD = 1.5  # mm (1/16 in) within which a walked seam is good: common practice, no source
+USABLE = 3.0  # mm (1/8 in) within which it can be used: common practice, no source
+KINK = 8.0  # degrees across a seam beyond which a line is trued: our judgement, no source
+EASED = ("cap seam", "back seam")  # seams whose first line may be eased into the second
+
+
+def judge_ends(
+    verdict: Verdict, text: str, ends: tuple[SeamEnd, ...]
+) -> tuple[Verdict, str]:
+    """Return the verdict with what has to be trued where a line runs on across the seam."""
+    off = [end for end in ends if abs(end.kink_deg) > KINK]
+    if not off:
+        return verdict, text
+    words = ", ".join(
+        f"{abs(e.kink_deg):.0f}° {'peak' if e.kink_deg > 0 else 'dent'} at the {e.name}"
+        for e in off
+    )
+    return ("usable" if verdict == "good" else verdict), f"{text}; true the {words}"
+
+
+def judge(
+    seam: str, pieces: tuple[str, str], lengths: tuple[float, float],
+    stretches: tuple[WalkedStretch, ...], cloth: Cloth,
+) -> tuple[Verdict, str]:
+    """Return the verdict on a seam and the sentence that says it."""
+    difference = lengths[0] - lengths[1]
+    if abs(difference) <= GOOD:
+        return "good", f"good: the two lines are within {abs(difference):.1f} mm"
+    if abs(difference) <= USABLE:
+        return "usable", f"usable: {_longer(pieces, difference)}"
+    if seam.startswith("dart "):
+        return "wrong", (
+            f"wrong: the legs differ by {abs(difference):.1f} mm; move the dart point until both "
+            "are equally long")
+    if seam in EASED and difference > 0:
+        return _eased(seam, pieces, difference, stretches, cloth)
+    return "wrong", (
+        f"wrong: {_longer(pieces, difference)}{_where(stretches, difference)}; shorten it there, "
+        "or lengthen the other by as much")
+
+
+def _longer(pieces: tuple[str, str], difference: float) -> str:
+    """Return which line is longer, and by how much."""
+    names = pieces if difference > 0 else pieces[::-1]
+    return f"the {names[0]}'s line is {abs(difference):.1f} mm longer than the {names[1]}'s"
+
+
+def _where(stretches: tuple[WalkedStretch, ...], difference: float) -> str:
+    """Return between which notches a difference lies, or nothing when it lies everywhere."""
+    sign = 1.0 if difference > 0 else -1.0
+    there = [s for s in stretches if sign * s.difference_mm > 0.1]
+    if not there or len(there) == len(stretches):
+        return ""
+    return f" between {there[0].start} and {there[-1].end}"
+
+
+def _eased(
+    seam: str, pieces: tuple[str, str], difference: float,
+    stretches: tuple[WalkedStretch, ...], cloth: Cloth,
+) -> tuple[Verdict, str]:
+    """Return the verdict on a surplus that the cloth may ease in between two notches."""
+    most = cloth.eases_percent[1]
+    where = [s for s in stretches if s.difference_mm > 0.05]
+    length = sum(s.lengths_mm[1] for s in where)
+    percent = 100.0 * sum(s.difference_mm for s in where) / length if length else 0.0
+    span = _where(stretches, difference)
+    if difference - 0.01 * most * length <= GOOD:
+        return "ease in", f"ease in {difference:.1f} mm ({percent:.1f} %){span}"
+    takes = 0.01 * most * length
+    left = difference - takes
+    amount = f"{left:.0f} mm" if left >= 10.0 else f"{left:.1f} mm"
+    change = {
+        "cap seam": f"take in {amount} with darts, or lower the cap",
+        "back seam": f"take in {amount} with a dart at the elbow",
+    }[seam]
+    return "wrong", (
+        f"wrong: {_longer(pieces, difference)}, {percent:.1f} %{span}, and {cloth.name} eases in "
+        f"{most:g} % at most ({takes:.0f} mm); {change}")
+
+
+REACH = 8.0  # mm of a line that count for its direction at a corner
+
+
+def walk(pieces: tuple[Piece, ...], *, cloth: Cloth) -> tuple[WalkedSeam, ...]:
+    """Walk every pair of stitching lines between notches.
+
+    Parameters
+    ----------
+    pieces : tuple of Piece
+        Pieces of one arm and one source; a seam whose partner is missing is left out.
+    cloth : Cloth
+        What it eases in.
+
+    Returns
+    -------
+    tuple of WalkedSeam
+        Outer piece first in each; darts by their two legs, front leg first on a left arm.
+
+    Examples
+    --------
+    >>> from tests.samples import sample_measures
+    >>> from unroll.drafts.drafting import draft
+    >>> from unroll.nouns import Make
+    >>> seams = walk(draft(sample_measures(), Make(), manner="darts"), cloth=Cloth())
+    >>> {seam.name: seam.verdict for seam in seams}["cap seam"]
+    'good'
+    """
+    return tuple(_walked(pair, cloth) for pair in pairs(pieces))
+
+
+def _walked(pair: Pair, cloth: Cloth) -> WalkedSeam:
+    """Walk one pair."""
+    pieces = (pair.first.piece.name, pair.second.piece.name)
+    lengths = (pair.first.length, pair.second.length)
+    stretches = _stretches(pair)
+    verdict, text = judge(pair.seam, pieces, lengths, stretches, cloth)
+    ends = _ends(pair)
+    verdict, text = judge_ends(verdict, text, ends)
+    source = pair.first.piece.source
+    return WalkedSeam(pair.seam, source, pieces, lengths, stretches, ends, verdict, text)
+
+
+def _stretches(pair: Pair) -> tuple[WalkedStretch, ...]:
+    """Return the stretches between the notches that both lines bear, in walking order."""
+    first, second = _marks(pair.first), _marks(pair.second)
+    shared = sorted((first[name], second[name], name) for name in first.keys() & second.keys())
+    stops = [(0.0, 0.0, "start")]
+    for one, two, name in shared:
+        is_inside = 1e-6 < one < pair.first.length - 1e-6 and two > stops[-1][1]
+        if is_inside and two < pair.second.length - 1e-6:
+            stops.append((one, two, name))
+    stops.append((pair.first.length, pair.second.length, "end"))
+    return tuple(
+        WalkedStretch(a[2], b[2], (b[0] - a[0], b[1] - a[1]))
+        for a, b in zip(stops, stops[1:], strict=False)
+    )
+
+
+def _marks(chain: Chain) -> dict[str, float]:
+    """Return where along a chain its notches lie, by name."""
+    found = ((n.name, chain.along(n)) for n in chain.piece.notches)
+    return {name: at for name, at in found if at is not None}
+
+
+def _ends(pair: Pair) -> tuple[SeamEnd, ...]:
+    """Return the places where a line runs on across the seam, with the angles that meet there."""
+    if is_dart(pair.seam):
+        first, second = pair.first.sides[0], pair.second.sides[0]
+        piece = pair.first.piece
+        angles = (_corner(piece, first), _corner(piece, second + 1))
+        return (SeamEnd("cap seam", angles),)
+    if pair.seam not in ("front seam", "back seam"):
+        return ()
+    return tuple(
+        SeamEnd(f"{name} end", (_end_angle(pair.first, name), _end_angle(pair.second, name)))
+        for name in ("armhole", "wrist")
+    )
+
+
+def _end_angle(chain: Chain, name: str) -> float:
+    """Return the angle inside a piece at one end of a side seam, degrees."""
+    sides = chain.piece.sides
+    before, after = chain.sides[0], chain.sides[-1] + 1
+    at_start = ("wrist" in sides[before - 1].seam) == (name == "wrist")
+    return _corner(chain.piece, before if at_start else after)
+
+
+def _corner(piece: Piece, index: int) -> float:
+    """Return the angle inside a piece where side `index` starts, degrees."""
+    count = len(piece.sides)
+    arriving, leaving = piece.sides[(index - 1) % count], piece.sides[index % count]
+    return corner_deg(arriving.points, leaving.points, reach=REACH)
+
+
+def kinks_deg(seams: tuple[WalkedSeam, ...]) -> dict[str, float]:
+    """Return the kink at each end that has to be smooth, degrees, by "seam, end"."""
+    return {f"{seam.name}, {end.name}": end.kink_deg for seam in seams for end in seam.ends}

@@ -1,0 +1,1 @@
+"""The arm cut along its seam lines, laid flat, its distortion measured."""

@@ -1,1 +1,0 @@
-"""Arrays only: ellipses, curves, triangles, meshes, sparse solvers."""

@@ -1,0 +1,1 @@
+"""Arrays only: ellipses, sections, triangles, energies, membranes, packing."""

@@ -1,0 +1,286 @@
+"""Few cubic segments through a polyline: smooth where it is smooth, corners kept."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.interpolate import BSpline, CubicSpline, PPoly
+
+from unroll.maths.arrays import FloatArray
+from unroll.maths.sampled_lines import (
+    Ends,
+    SampledLine,
+    evaluate,
+    parabolic,
+    sampled_line,
+    with_straight_middles,
+)
+
+NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+LIGHT = 1e-2  # weight of places between samples
+
+
+def fit_cubics(
+    points: FloatArray,
+    *,
+    tolerance: float = 0.1,
+    corner_deg: float = 30.0,
+    start_tangent: FloatArray | None = None,
+    end_tangent: FloatArray | None = None,
+) -> FloatArray:
+    """Fit cubic Bézier segments to a polyline, with continuous curvature between corners.
+
+    Parameters
+    ----------
+    points : (k, 2) float
+        Polyline, mm; both ends are kept exactly.
+    tolerance : float
+        Largest distance from a point of the polyline to the curve, mm. Between points the curve
+        may bulge from a chord by twice the sagitta of an arc that turns as the polyline does.
+    corner_deg : float
+        A turn sharper than this, degrees, is a corner, and is kept.
+    start_tangent, end_tangent : (2,) float, optional
+        Unit directions of travel to hold at the ends.
+
+    Returns
+    -------
+    (m, 4, 2) float
+        Control points, end to end, mm.
+
+    Notes
+    -----
+    Each run between corners is a least-squares cubic spline over chord length; the parameters are
+    moved to the nearest points of the curve a few times, and a knot is set in the middle of the
+    worst span until every point is near enough (in the manner of Plass and Stone, "Curve-fitting
+    with piecewise parametric cubics", SIGGRAPH 1983, doi 10.1145/800059.801153).
+    """
+    points = _without_repeats(np.asarray(points, dtype=float))
+    breaks = [0, *_corners(points, corner_deg), len(points) - 1]
+    runs = []
+    for index, (first, last) in enumerate(zip(breaks[:-1], breaks[1:], strict=True)):
+        ends = (
+            start_tangent if index == 0 else None,
+            end_tangent if index == len(breaks) - 2 else None,
+        )
+        runs.append(_fit_run(points[first : last + 1], tolerance, ends))
+    return np.concatenate(runs)
+
+
+def sample_cubics(cubics: FloatArray, *, sagitta: float = 0.01) -> tuple[FloatArray, FloatArray]:
+    """Return points (k, 2) along Bézier segments, and unit tangents there.
+
+    No chord strays more than `sagitta` from the curve; joints between segments are points.
+
+    Examples
+    --------
+    >>> line = np.array([[[0, 0], [1, 0], [2, 0], [3, 0]]], dtype=float)
+    >>> sample_cubics(line)[0].tolist()
+    [[0.0, 0.0], [3.0, 0.0]]
+    """
+    points: list[FloatArray] = []
+    tangents: list[FloatArray] = []
+    for control in cubics:
+        # |B''| bounds the sagitta of a step h in the parameter by |B''| h² / 8
+        bend = 6 * np.linalg.norm(np.diff(control, n=2, axis=0), axis=1).max()
+        steps = max(1, int(np.ceil(np.sqrt(bend / (8 * sagitta)) - 1e-9)))
+        t = np.linspace(0.0, 1.0, steps + 1)[:, None]
+        b, d = evaluate(control, t)
+        points.append(b if not points else b[1:])
+        tangents.append(d if not tangents else d[1:])
+    at, along = np.concatenate(points), np.concatenate(tangents)
+    # both ends of the curve are kept to the last bit, so that sides stay joined
+    at[0], at[-1] = cubics[0, 0], cubics[-1, 3]
+    unit: FloatArray = along / np.linalg.norm(along, axis=1, keepdims=True)
+    return at, unit
+
+
+def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
+    """Return the distance, (k,), from each point to Bézier segments, mm."""
+    line, _ = sample_cubics(cubics, sagitta=1e-4)
+    a, b = line[:-1], line[1:]
+    along = b - a
+    share = np.einsum("kmj,mj->km", points[:, None] - a, along) / np.einsum(
+        "ij,ij->i", along, along
+    )
+    foot = a + np.clip(share, 0, 1)[..., None] * along
+    out: FloatArray = np.linalg.norm(points[:, None] - foot, axis=2).min(axis=1)
+    return out
+
+
+def _without_repeats(points: FloatArray) -> FloatArray:
+    keep = np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])
+    keep[-1] = True
+    if len(points) > 2 and np.linalg.norm(points[-1] - points[-2]) <= 1e-9:
+        keep[-2] = False
+    out: FloatArray = points[keep]
+    return out
+
+
+def _corners(points: FloatArray, corner_deg: float) -> list[int]:
+    step = np.diff(points, axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi)
+    return [int(i) + 1 for i in np.nonzero(turn > np.deg2rad(corner_deg))[0]]
+
+
+def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:
+    """Fit one run without corners; add knots until it is near enough."""
+    if len(points) == 2 and all(end is None for end in ends):
+        return _straight(points)[None]
+    line = sampled_line(with_straight_middles(points), 0.9 * tolerance, ends)
+    inner: list[float] = []
+    while True:
+        spline, u = _fitted(line, line.at / line.at[-1], inner, ends)
+        at, excess = line.worst(spline, u)
+        if excess <= 0:
+            break
+        if len(inner) + 4 >= len(line.samples):
+            return _through(points, line.limit, ends)
+        inner = _one_more_knot(inner, u, at, NARROWEST / line.at[-1])
+    return _as_bezier(_without_idle_knots(spline, line, u, inner, ends))
+
+
+def _fitted(
+    line: SampledLine,
+    u: FloatArray,
+    inner: list[float],
+    ends: Ends,
+    rounds: int = 4,
+) -> tuple[BSpline, FloatArray]:
+    """Return the spline on these knots, and the samples' parameters."""
+    for _ in range(rounds):
+        spline = _least_squares(line, u, inner, ends)
+        u = _nearer(spline, line.samples, u)
+    return spline, u
+
+
+def _without_idle_knots(
+    spline: BSpline,
+    line: SampledLine,
+    u: FloatArray,
+    inner: list[float],
+    ends: Ends,
+) -> BSpline:
+    """Drop each knot without which the curve still is near enough."""
+    for knot in list(inner):
+        fewer = list(inner)
+        fewer.remove(knot)
+        trial, moved = _fitted(line, u, fewer, ends, rounds=2)
+        if line.worst(trial, moved)[1] <= 0:
+            spline, u, inner = trial, moved, fewer
+    return spline
+
+
+def _straight(points: FloatArray) -> FloatArray:
+    share = np.array([[0.0], [1 / 3], [2 / 3], [1.0]])
+    out: FloatArray = points[0] * (1 - share) + points[-1] * share
+    return out
+
+
+def _least_squares(
+    line: SampledLine,
+    u: FloatArray,
+    inner: list[float],
+    ends: Ends,
+) -> BSpline:
+    """Fit a cubic B-spline with fixed ends and, where given, fixed end directions.
+
+    Places between samples weigh little: they say where the curve goes when knots lie closer than
+    samples, which would leave it free to go anywhere.
+    """
+    knots = np.r_[[0.0] * 4, inner, [1.0] * 4]
+    places, u = np.concatenate([line.samples, line.between]), line.parameters(u)
+    weight = np.where(np.arange(len(places)) < len(line.samples), 1.0, LIGHT)
+    basis = BSpline.design_matrix(np.clip(u, 0, 1), knots, 3).toarray()
+    count = basis.shape[1]
+    # control points = base + freedom @ unknowns, x and y stacked
+    base = np.zeros((count, 2))
+    first, last = line.samples[0], line.samples[-1]
+    base[0], base[-1] = first, last
+    columns = []
+    for index in range(1, count - 1):
+        tangent = ends[0] if index == 1 else ends[1] if index == count - 2 else None
+        if tangent is None:
+            columns += [_column(count, index, [1, 0]), _column(count, index, [0, 1])]
+        else:
+            base[index] = first if index == 1 else last
+            columns.append(_column(count, index, tangent))
+    freedom = np.stack(columns, axis=1)
+    # normal equations: a B-spline basis is well conditioned, and they are fifty times faster here
+    weighed = basis.T * weight
+    rest = weighed @ (places - basis @ base)
+    square = np.kron(np.eye(2), weighed @ basis)
+    unknown, *_ = np.linalg.lstsq(freedom.T @ square @ freedom, freedom.T @ rest.T.ravel())
+    control = base + (freedom @ unknown).reshape(2, count).T
+    return BSpline(knots, control, 3)
+
+
+def _column(count: int, index: int, direction: FloatArray | list[int]) -> FloatArray:
+    column = np.zeros((2, count))
+    column[:, index] = direction
+    return column.ravel()
+
+
+def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
+    """Move the parameters one Newton step towards the nearest points of the curve."""
+    off = spline(u) - samples
+    first, second = spline(u, 1), spline(u, 2)
+    slope = np.einsum("ij,ij->i", first, first) + np.einsum("ij,ij->i", off, second)
+    step = np.einsum("ij,ij->i", off, first) / np.where(slope > 0, slope, np.inf)
+    moved = np.clip(u - step, 0.0, 1.0)
+    moved[0], moved[-1] = 0.0, 1.0
+    return moved if np.all(np.diff(moved) > 0) else u
+
+
+def _one_more_knot(inner: list[float], u: FloatArray, at: float, narrowest: float) -> list[float]:
+    """Halve the span that holds the worst place; double the nearest knot if it is too narrow.
+
+    A doubled knot lets the curvature jump, as it does where two curves were joined.
+    """
+    edges = np.unique(np.r_[0.0, inner, 1.0])
+    worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
+    within = u[(u > edges[worst]) & (u < edges[worst + 1])]
+    singles = [knot for knot in set(inner) if inner.count(knot) < 2]
+    is_narrow = edges[worst + 1] - edges[worst] < 2 * narrowest or len(within) < 2
+    if is_narrow and singles:
+        return sorted([*inner, min(singles, key=lambda knot: (abs(knot - at), knot))])
+    if len(within) < 2:
+        worst = int(np.argmax(np.histogram(u, edges)[0]))
+        within = u[(u > edges[worst]) & (u < edges[worst + 1])]
+    middle = 0.5 * (edges[worst] + edges[worst + 1])
+    knot = middle if within.min() < middle < within.max() else float(np.median(within))
+    return sorted([*inner, float(knot)])
+
+
+def _through(points: FloatArray, limit: float, ends: Ends) -> FloatArray:
+    """Return cubics from point to point: the last resort.
+
+    Their curvature is continuous, unless that takes them away from the chords; then each turns
+    along its chord only, as far as a parabola through the points beside it does.
+    """
+    line = sampled_line(points, limit, ends)
+    held = tuple("not-a-knot" if end is None else (1, end) for end in ends)
+    spline = CubicSpline(line.at, points, bc_type=held)
+    if line.worst(spline, line.at)[1] <= 0:
+        return _as_bezier(spline)
+    return parabolic(points, ends)
+
+
+def _as_bezier(spline: BSpline | PPoly) -> FloatArray:
+    """Return the Bézier control points of each polynomial span."""
+    poly = spline if isinstance(spline, PPoly) else None
+    if poly is None:
+        breaks = np.unique(spline.t)
+        values, first = spline(breaks), spline(breaks, 1)
+    else:
+        breaks = poly.x
+        values, first = poly(breaks), poly(breaks, 1)
+    width = np.diff(breaks)[:, None]
+    return np.stack(
+        [
+            values[:-1],
+            values[:-1] + first[:-1] * width / 3,
+            values[1:] - first[1:] * width / 3,
+            values[1:],
+        ],
+        axis=1,
+    )

@@ -1,0 +1,350 @@
+"""The shape in which a filled skin rests, by damped Newton steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+from scipy.spatial.transform import Rotation
+
+from unroll.maths.arrays import BoolArray, FloatArray, IntArray
+from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, pressure_stiffness
+from unroll.maths.sparse import Scatter, narrow_order, scatter, solve_band
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """A skin, its hinges, and what holds it.
+
+    Attributes
+    ----------
+    skin : Skin
+    hinges : (h, 4) int
+    hinge_rows : (h, 4) float
+        Bending rows, already multiplied by the root of the bending stiffness, √(N mm)/mm.
+    held : (n,) bool
+        Vertices that stay where they are.
+    bodies : tuple of (k,) int
+        Vertices that move together as one stiff body (a card-backed end).
+    """
+
+    skin: Skin
+    hinges: IntArray
+    hinge_rows: FloatArray
+    held: BoolArray
+    bodies: tuple[IntArray, ...] = ()
+
+
+class System:
+    """The unknowns of a problem, and the matrices over them."""
+
+    def __init__(self, problem: Problem, points: FloatArray) -> None:
+        """Number the unknowns by where the points (n, 3) lie."""
+        self.problem = problem
+        skin, count = problem.skin, len(points)
+        self.body_of = np.full(count, -1)
+        for number, members in enumerate(problem.bodies):
+            self.body_of[members] = number
+        is_free = ~problem.held & (self.body_of < 0)
+        is_free[np.setdiff1d(np.arange(count), skin.faces)] = False
+        self.free = np.flatnonzero(is_free)
+        node = np.full(count, -1)
+        node[self.free] = np.arange(len(self.free))
+        self.count = len(self.free) + 2 * len(problem.bodies)
+        self._number(node, points)
+        self.mean_area = float(skin.areas.sum()) / max(len(np.unique(skin.faces)), 1)
+        self._prepare()
+
+    def _number(self, node: IntArray, points: FloatArray) -> None:
+        """Order the nodes so that the band is narrow; two nodes stand for each body."""
+        problem = self.problem
+        first = len(self.free)
+        two = np.full((len(points), 2), -1)
+        two[:, 0] = node
+        in_body = self.body_of >= 0
+        two[in_body] = first + 2 * self.body_of[in_body, None] + np.arange(2)
+        links = []
+        for corners in (problem.skin.faces, problem.hinges):
+            nodes = two[corners].reshape(len(corners), -1)
+            left, right = np.triu_indices(nodes.shape[1], 1)
+            links.append(np.stack([nodes[:, left].ravel(), nodes[:, right].ravel()], axis=1))
+        pairs = np.concatenate([*links, first + np.arange(2 * len(problem.bodies)).reshape(-1, 2)])
+        pairs = np.unique(np.sort(pairs[(pairs >= 0).all(axis=1)], axis=1), axis=0)
+        along = np.zeros(self.count)
+        centred = points - points.mean(axis=0)
+        axis = np.linalg.svd(centred, full_matrices=False)[2][0]
+        along[:first] = centred[self.free] @ axis
+        for number, members in enumerate(problem.bodies):
+            along[first + 2 * number : first + 2 * number + 2] = (
+                centred[members].mean(axis=0) @ axis
+            )
+        place = narrow_order(pairs, self.count, along)
+        self.width = int(np.abs(place[pairs[:, 0]] - place[pairs[:, 1]]).max())
+        self.depth = 3 * self.width + 3
+        self.two = np.where(two >= 0, place[two], -1)
+        self.unknowns = 3 * self.two[self.free, 0][:, None] + np.arange(3)
+
+    def _prepare(self) -> None:
+        """Set up what does not change with the shape: scatters, bending, damping."""
+        skin, problem = self.problem.skin, self.problem
+        in_body = self.body_of >= 0
+        self.plain = ~in_body[skin.faces].any(axis=1)
+        self.face_scatter = scatter(self.two[skin.faces[self.plain], 0], self.count, self.width)
+        touching = skin.faces[~self.plain]
+        self.touching_scatter = self._wide_scatter(touching)
+        self.closing = skin.closing[in_body[skin.closing].any(axis=1)]
+        self.closing_scatter = self._wide_scatter(self.closing)
+        bend = problem.hinge_rows[:, :, None] * problem.hinge_rows[:, None, :]
+        bend_plain = ~in_body[problem.hinges].any(axis=1)
+        at = self.two[problem.hinges[bend_plain], 0]
+        self.bend_band = scatter(at, self.count, self.width).gather(_thrice(bend[bend_plain]))
+        self.bend_touching = problem.hinges[~bend_plain], _thrice(bend[~bend_plain])
+        self.bend_scatter = self._wide_scatter(problem.hinges[~bend_plain])
+        pair = np.einsum("mid,mjd->mij", skin.gradients, skin.gradients)
+        pair *= (skin.stiffness * skin.areas)[:, None, None]
+        pair += np.eye(3) * (0.01 * skin.stiffness / 6)
+        self.damp_elements = _thrice(pair)
+        self.damp_band = self.face_scatter.gather(self.damp_elements[self.plain])
+
+    def _wide_scatter(self, corners: IntArray) -> Scatter:
+        """Return the scatter of elements whose corners may belong to bodies: two nodes a corner."""
+        return scatter(
+            self.two[corners].reshape(len(corners), 2 * corners.shape[1]), self.count, self.width
+        )
+
+    def _widened(self, points: FloatArray, corners: IntArray, elements: FloatArray) -> FloatArray:
+        """Return the element matrices over free nodes and bodies: Tᵀ H T."""
+        lever = np.zeros((*corners.shape, 3))
+        for number, members in enumerate(self.problem.bodies):
+            is_in = self.body_of[corners] == number
+            lever[is_in] = points[corners[is_in]] - points[members].mean(axis=0)
+        count = corners.shape[1]
+        wide = np.zeros((len(corners), count, 3, count, 2, 3))
+        for k in range(count):
+            wide[:, k, :, k, 0, :] = np.eye(3)
+            # Turning by ω moves a point by ω × r = −[r]× ω.
+            wide[:, k, :, k, 1, :] = -_cross_matrix(lever[:, k])
+        turn = wide.reshape(len(corners), 3 * count, 6 * count)
+        return np.asarray(turn.transpose(0, 2, 1) @ elements @ turn)
+
+    def energy_and_gradient(self, points: FloatArray) -> tuple[float, FloatArray]:
+        """Return the whole energy and its gradient (n, 3)."""
+        energy, gradient = energy_and_forces(self.problem.skin, points)
+        hinges, rows = self.problem.hinges, self.problem.hinge_rows
+        bend = np.einsum("hk,hkx->hx", rows, points[hinges])
+        energy += 0.5 * float(np.sum(bend**2))
+        pull = rows[:, :, None] * bend[:, None, :]
+        for axis in range(3):
+            gradient[:, axis] += np.bincount(
+                hinges.ravel(), weights=pull[:, :, axis].ravel(), minlength=len(gradient)
+            )
+        return energy, gradient
+
+    def _reduced(self, points: FloatArray, gradient: FloatArray) -> FloatArray:
+        """Return the gradient over the unknowns."""
+        out = np.zeros(3 * self.count)
+        out[self.unknowns] = gradient[self.free]
+        for members in self.problem.bodies:
+            force, lever = gradient[members], points[members] - points[members].mean(axis=0)
+            shift, turn = self.two[members[0]]
+            out[3 * shift : 3 * shift + 3] = force.sum(axis=0)
+            out[3 * turn : 3 * turn + 3] = np.cross(lever, force).sum(axis=0)
+        return out
+
+    def newton_system(
+        self, points: FloatArray, gradient: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the ravelled band of the second derivative, and the right-hand side −g."""
+        skin = self.problem.skin
+        elements = face_stiffness(skin, points)
+        band = self.face_scatter.gather(elements[self.plain]) + self.bend_band
+        if self.problem.bodies:
+            self._add_bodies(band, points, gradient, elements[~self.plain])
+        return band, -self._reduced(points, gradient)
+
+    def _add_bodies(
+        self, band: FloatArray, points: FloatArray, gradient: FloatArray, elements: FloatArray
+    ) -> None:
+        """Add what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn itself."""
+        skin = self.problem.skin
+        touching = skin.faces[~self.plain]
+        self.touching_scatter.add_to(band, self._widened(points, touching, elements))
+        self.bend_scatter.add_to(band, self._widened(points, *self.bend_touching))
+        plate = pressure_stiffness(points, self.closing, skin.pressure)
+        self.closing_scatter.add_to(band, self._widened(points, self.closing, plate))
+        for members in self.problem.bodies:
+            lever, force = points[members] - points[members].mean(axis=0), gradient[members]
+            moment = lever.T @ force
+            block = 0.5 * (moment + moment.T) - np.trace(moment) * np.eye(3)
+            first = 3 * self.two[members[0], 1]
+            for row in range(3):
+                for column in range(row + 1):
+                    band[(row - column) + (first + column) * self.depth] += block[row, column]
+
+    def damper(self, points: FloatArray) -> FloatArray:
+        """Return the ravelled band of L + k/100."""
+        if not self.problem.bodies:
+            return self.damp_band
+        touching = self.problem.skin.faces[~self.plain]
+        wide = self._widened(points, touching, self.damp_elements[~self.plain])
+        band = self.damp_band.copy()
+        self.touching_scatter.add_to(band, wide)
+        return band
+
+    def promised(
+        self, points: FloatArray, move: FloatArray, right: FloatArray, damping: float
+    ) -> float:
+        """Return the energy that the quadratic model says the step saves."""
+        shift = self._displacement(points, move)
+        corner = shift[self.problem.skin.faces].reshape(-1, 9)
+        damped = float(np.sum(corner * np.einsum("mij,mj->mi", self.damp_elements, corner)))
+        return 0.5 * float(move @ right) + 0.5 * damping * damped
+
+    def _displacement(self, points: FloatArray, move: FloatArray) -> FloatArray:
+        """Return the step's first-order displacement of every vertex."""
+        shift = np.zeros_like(points)
+        shift[self.free] = move[self.unknowns]
+        for members in self.problem.bodies:
+            slide, turn = (move[3 * k : 3 * k + 3] for k in self.two[members[0]])
+            shift[members] = slide + np.cross(turn, points[members] - points[members].mean(axis=0))
+        return shift
+
+    def displacements(self, points: FloatArray) -> sparse.csr_array:
+        """Return the matrix from the unknowns to every vertex's displacement, (3n, unknowns)."""
+        rows = [(3 * self.free[:, None] + np.arange(3)).ravel()]
+        columns, values = [self.unknowns.ravel()], [np.ones(3 * len(self.free))]
+        for members in self.problem.bodies:
+            shift, turn = (3 * k + np.arange(3) for k in self.two[members[0]])
+            block = np.zeros((len(members), 3, 6))
+            block[:, :, :3] = np.eye(3)
+            block[:, :, 3:] = -_cross_matrix(points[members] - points[members].mean(axis=0))
+            rows.append(np.repeat(3 * members[:, None] + np.arange(3), 6))
+            columns.append(np.tile(np.concatenate([shift, turn]), 3 * len(members)))
+            values.append(block.ravel())
+        entries = np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))
+        return sparse.csr_array(entries, shape=(3 * len(points), 3 * self.count))
+
+    def moved(self, points: FloatArray, move: FloatArray) -> FloatArray:
+        """Return the points after the step; bodies turn without changing shape."""
+        out = points.copy()
+        out[self.free] += move[self.unknowns]
+        for members in self.problem.bodies:
+            slide, turn = (move[3 * k : 3 * k + 3] for k in self.two[members[0]])
+            centre = points[members].mean(axis=0)
+            out[members] = (
+                centre + slide + Rotation.from_rotvec(turn).apply(points[members] - centre)
+            )
+        return out
+
+    def residual(self, points: FloatArray, gradient: FloatArray) -> float:
+        """Return the largest out-of-balance force, relative to the pressure on a mean vertex."""
+        skin = self.problem.skin
+        worst = float(np.linalg.norm(gradient[self.free], axis=1).max(initial=0.0))
+        for members in self.problem.bodies:
+            lever, force = points[members] - points[members].mean(axis=0), gradient[members]
+            reach = float(np.linalg.norm(lever, axis=1).mean())
+            worst = max(
+                worst,
+                float(np.linalg.norm(force.sum(axis=0))),
+                float(np.linalg.norm(np.cross(lever, force).sum(axis=0))) / reach,
+            )
+        return worst / (skin.pressure * self.mean_area)
+
+
+def _thrice(elements: FloatArray) -> FloatArray:
+    """Return element matrices (e, c, c) repeated for x, y and z: (e, 3c, 3c)."""
+    count = elements.shape[1]
+    out = np.zeros((len(elements), count, 3, count, 3))
+    for axis in range(3):
+        out[:, :, axis, :, axis] = elements
+    return out.reshape(len(elements), 3 * count, 3 * count)
+
+
+def _cross_matrix(vectors: FloatArray) -> FloatArray:
+    """Return [v]× for vectors (k, 3), as (k, 3, 3)."""
+    out = np.zeros((len(vectors), 3, 3))
+    out[:, 0, 1], out[:, 0, 2] = -vectors[:, 2], vectors[:, 1]
+    out[:, 1, 0], out[:, 1, 2] = vectors[:, 2], -vectors[:, 0]
+    out[:, 2, 0], out[:, 2, 1] = -vectors[:, 1], vectors[:, 0]
+    return out
+
+
+LEAST_DAMPING, MOST_DAMPING = 1e-9, 1e9
+
+
+@dataclass(frozen=True, eq=False)
+class Rest:
+    """Where the skin is after some steps.
+
+    Attributes
+    ----------
+    points : (n, 3) float
+    residual : float
+        Largest out-of-balance force on a vertex, over the pressure's force on a mean vertex.
+    steps : int
+        Newton systems solved so far.
+    energy : float
+        N mm.
+    """
+
+    points: FloatArray
+    residual: float
+    steps: int
+    energy: float
+
+
+def settle_steps(
+    problem: Problem, points: FloatArray, *, within: float, most: int, damping: float = 1.0
+) -> Iterator[Rest]:
+    """Yield the states from `points` (n, 3) to balance: residual below `within`, or `most` steps.
+
+    `damping` is the first step's: small where the points are nearly in balance.
+
+    Notes
+    -----
+    Levenberg–Marquardt: (H + μ(L + k/100)) d = −g, with L the stiffness-weighted Laplacian of the
+    rest shape, so that a step is smooth where the energy has little to say; μ grows fourfold where
+    a step gains too little (or the matrix is not positive) and shrinks fivefold where it gains what
+    it promised. Stiff bodies take six unknowns each and turn exactly.
+    """
+    system = System(problem, points)
+    state = _evaluated(system, points, 0)
+    yield state.rest
+    while state.rest.residual > within and state.rest.steps < most:
+        state, damping = _step(system, state, damping, most)
+        yield state.rest
+
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    rest: Rest
+    gradient: FloatArray
+
+
+def _evaluated(system: System, points: FloatArray, steps: int) -> _State:
+    energy, gradient = system.energy_and_gradient(points)
+    return _State(Rest(points, system.residual(points, gradient), steps, energy), gradient)
+
+
+def _step(system: System, state: _State, damping: float, most: int) -> tuple[_State, float]:
+    """Return the next state and damping; the same state, its steps used up, when none is better."""
+    points, energy, steps = state.rest.points, state.rest.energy, state.rest.steps
+    band, right = system.newton_system(points, state.gradient)
+    damper = system.damper(points)
+    while steps < most and damping < MOST_DAMPING:
+        steps += 1
+        move = solve_band(band + damping * damper, system.depth, right)
+        if move is not None:
+            tried = _evaluated(system, system.moved(points, move), steps)
+            promised = system.promised(points, move, right, damping)
+            saved = energy - tried.rest.energy
+            # Close to balance the energy's last digits drown what a step saves.
+            is_small = promised < 1e-10 * abs(energy) and saved > -1e-12 * abs(energy)
+            gain = 1.0 if is_small else saved / promised
+            if gain > 0.1:
+                factor = 0.2 if gain > 0.6 else 4.0 if gain < 0.25 else 1.0
+                return tried, max(damping * factor, LEAST_DAMPING)
+        damping *= 4
+    return replace(state, rest=replace(state.rest, steps=most)), damping

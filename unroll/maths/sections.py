@@ -1,0 +1,222 @@
+"""Level lines of a function on a mesh's vertices."""
+
+from __future__ import annotations
+
+import numpy as np
+import trimesh
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import ConvexHull
+
+from unroll.errors import UnrollError
+from unroll.maths.arrays import FloatArray, IntArray
+
+
+def section_segments(
+    vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray
+) -> FloatArray:
+    """Return the segments in which a plane cuts a mesh, (k, 2, 3), mm."""
+    mesh = trimesh.Trimesh(vertices, faces, process=False)
+    segments = trimesh.intersections.mesh_plane(mesh, plane_normal=normal, plane_origin=origin)
+    return np.asarray(segments, dtype=float).reshape(-1, 2, 3)
+
+
+def nearest_part(segments: FloatArray, point: FloatArray) -> FloatArray:
+    """Return the connected part of a section whose middle is nearest to `point`, (k, 2, 3)."""
+    ends = segments.reshape(-1, 3)
+    _, index = np.unique(np.round(ends, 6), axis=0, return_inverse=True)
+    index = index.reshape(-1)
+    size = int(index.max()) + 1
+    links = coo_matrix((np.ones(len(segments)), (index[0::2], index[1::2])), shape=(size, size))
+    count, label = connected_components(links, directed=False)
+    of_segment = label[index[0::2]]
+    middles = [segments[of_segment == k].reshape(-1, 3).mean(axis=0) for k in range(count)]
+    nearest = int(np.argmin(np.linalg.norm(np.array(middles) - point, axis=1)))
+    return np.asarray(segments[of_segment == nearest])
+
+
+def in_plane(points: FloatArray, origin: FloatArray, normal: FloatArray) -> FloatArray:
+    """Return points of a plane in two coordinates of that plane, (k, 2)."""
+    first = np.cross(normal, [1.0, 0.0, 0.0] if abs(normal[0]) < 0.9 else [0.0, 1.0, 0.0])
+    first = first / np.linalg.norm(first)
+    second = np.cross(normal, first)
+    return np.asarray((points - origin) @ np.column_stack([first, second]))
+
+
+def taut_girth(
+    vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray
+) -> float:
+    """Return the girth of a mesh at a plane as a tape finds it: the hull of the section, mm.
+
+    Raises
+    ------
+    UnrollError
+        When the plane misses the mesh.
+    """
+    segments = section_segments(vertices, faces, origin, normal)
+    if len(segments) == 0:
+        raise UnrollError("the tape's level misses the arm (is a length mixed up?)")
+    part = nearest_part(segments, origin).reshape(-1, 3)
+    return float(ConvexHull(in_plane(part, origin, normal)).area)
+
+
+def taut_arc(
+    vertices: FloatArray,
+    faces: IntArray,
+    origin: FloatArray,
+    normal: FloatArray,
+    start: FloatArray,
+    end: FloatArray,
+) -> float:
+    """Return the length of a tape from `start` to `end` over an open section, mm.
+
+    The hull's perimeter less the straight line that closes it.
+    """
+    segments = section_segments(vertices, faces, origin, normal).reshape(-1, 3)
+    return hull_arc(in_plane(np.vstack([segments, start, end]), origin, normal))
+
+
+def hull_arc(points: FloatArray) -> float:
+    """Return the hull's length between the last two points, which lie on it side by side, mm."""
+    return float(ConvexHull(points).area - np.linalg.norm(points[-1] - points[-2]))
+
+
+def taut_line(
+    vertices: FloatArray,
+    faces: IntArray,
+    start: FloatArray,
+    end: FloatArray,
+    outward: FloatArray,
+    *,
+    swing_rad: float = 0.8,
+    tries: int = 17,
+) -> tuple[float, FloatArray]:
+    """Return the shortest plane tape between two surface points, and its points, mm.
+
+    Parameters
+    ----------
+    start, end : (3,) float
+        Points on the surface.
+    outward : (3,) float
+        The side of the straight line from start to end on which the tape runs.
+    swing_rad : float
+        How far the tape's plane may turn about that line to either side.
+    tries : int
+        Planes tried before the best is refined by a parabola.
+
+    Notes
+    -----
+    A taut tape is a geodesic of the hull. The shortest plane path is at least as long; on an arm
+    it is longer by a few hundredths of a percent, far less than a tape errs.
+    """
+    chord = (end - start) / np.linalg.norm(end - start)
+    out = outward - (outward @ chord) * chord
+    out = out / np.linalg.norm(out)
+    side = np.cross(chord, out)
+
+    def tape(angle: float) -> tuple[float, FloatArray]:
+        up = np.cos(angle) * out + np.sin(angle) * side
+        return _upper_hull(vertices, faces, start, end, chord, up)
+
+    angles = np.linspace(-swing_rad, swing_rad, tries)
+    lengths = np.array([tape(angle)[0] for angle in angles])
+    best = int(np.argmin(lengths))
+    if 0 < best < tries - 1:
+        left, middle, right = lengths[best - 1 : best + 2]
+        bow = left - 2 * middle + right
+        shift = 0.5 * (left - right) / bow if bow > 1e-12 else 0.0
+        refined = tape(float(angles[best] + shift * (angles[1] - angles[0])))
+        if refined[0] < lengths[best]:
+            return refined
+    return tape(float(angles[best]))
+
+
+def _upper_hull(
+    vertices: FloatArray,
+    faces: IntArray,
+    start: FloatArray,
+    end: FloatArray,
+    chord: FloatArray,
+    up: FloatArray,
+) -> tuple[float, FloatArray]:
+    segments = section_segments(vertices, faces, start, np.cross(chord, up))
+    points = segments.reshape(-1, 3)
+    x, y = (points - start) @ chord, (points - start) @ up
+    reach = float((end - start) @ chord)
+    over = (y >= -1e-9) & (x > 1e-9) & (x < reach - 1e-9)
+    flat = np.vstack([[0.0, 0.0], np.column_stack([x, y])[over], [reach, 0.0]])
+    order = np.lexsort((flat[:, 1], flat[:, 0]))
+    hull: list[FloatArray] = []
+    for point in flat[order]:
+        while len(hull) >= 2 and _turns_left(hull[-2], hull[-1], point):
+            hull.pop()
+        hull.append(point)
+    line = np.array(hull)
+    length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    return length, start + np.outer(line[:, 0], chord) + np.outer(line[:, 1], up)
+
+
+def _turns_left(a: FloatArray, b: FloatArray, c: FloatArray) -> bool:
+    return bool((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) >= 0.0)
+
+
+def trace_level(faces: IntArray, values: FloatArray) -> tuple[IntArray, FloatArray] | None:
+    """Return the longest line on which `values` (at vertices) is zero, or None.
+
+    Returns
+    -------
+    (k,) int, (k, 3) float
+        Face and barycentric weights of each point, in order along the line. A value of exactly
+        zero counts as positive, so that the line never runs along an edge.
+    """
+    values = np.where(np.abs(values) < 1e-7 * np.abs(values).max(), 0.0, values)
+    is_up = values >= 0.0
+    count = is_up[faces].sum(axis=1)
+    crossed = np.flatnonzero((count == 1) | (count == 2))
+    if len(crossed) == 0:
+        return None
+    edges = np.stack([faces[crossed], np.roll(faces[crossed], -1, axis=1)], axis=-1)
+    mixed = is_up[edges[..., 0]] != is_up[edges[..., 1]]
+    sides = np.argsort(~mixed, axis=1, kind="stable")[:, :2]
+    picked = np.take_along_axis(edges, sides[:, :, None], axis=1)
+    _, number = np.unique(np.sort(picked.reshape(-1, 2), axis=1), axis=0, return_inverse=True)
+    number = number.reshape(-1, 2)
+    order, at_face = _chain(number)
+    ends = picked.reshape(-1, 2)
+    where = {int(n): k for k, n in enumerate(number.reshape(-1))}
+    out_faces, out_weights = [], []
+    for node, face in zip(order, at_face, strict=True):
+        a, b = ends[where[node]]
+        t = values[a] / (values[a] - values[b])
+        owner = crossed[where[node] // 2] if face is None else crossed[face]
+        weights = (faces[owner] == a) * (1.0 - t) + (faces[owner] == b) * t
+        out_faces.append(int(owner))
+        out_weights.append(weights)
+    return np.array(out_faces, dtype=np.int64), np.array(out_weights)
+
+
+def _chain(links: IntArray) -> tuple[list[int], list[int | None]]:
+    """Return the nodes of the largest chain in order, each with a link that holds it."""
+    size = int(links.max()) + 1
+    graph = coo_matrix((np.ones(len(links)), (links[:, 0], links[:, 1])), shape=(size, size))
+    _, label = connected_components(graph, directed=False)
+    largest = int(np.argmax(np.bincount(label)))
+    at: dict[int, list[int]] = {}
+    for k, (a, b) in enumerate(links.tolist()):
+        if label[a] == largest:
+            at.setdefault(a, []).append(k)
+            at.setdefault(b, []).append(k)
+    ends = sorted(node for node, own in at.items() if len(own) == 1)
+    here = ends[0] if ends else min(at)
+    order: list[int] = [here]
+    faces: list[int | None] = [at[here][0]]
+    used: set[int] = set()
+    while True:
+        onward = [k for k in at[here] if k not in used]
+        if not onward:
+            return order, faces
+        used.add(onward[0])
+        a, b = links[onward[0]].tolist()
+        here = b if a == here else a
+        order.append(here)
+        faces.append(onward[0])

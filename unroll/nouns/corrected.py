@@ -1,0 +1,435 @@
+"""Corrected things: what is changed on the flat pieces, and what came of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from unroll.maths.arrays import FloatArray, own
+from unroll.nouns.arm import ArmMesh, DartLine, Flattening
+from unroll.nouns.draft import WalkedSeam
+from unroll.nouns.measures import Cloth
+from unroll.nouns.piece import Piece
+from unroll.nouns.sewn import Sewn, StandOff
+
+GIRTH_LEVELS = 7
+SEAM_MM = 200.0  # a dart longer than this is a seam down the outside
+
+
+@dataclass(frozen=True, eq=False)
+class Miss:
+    """By how much a filled shape misses the arm that is wanted.
+
+    Attributes
+    ----------
+    girths : (7,) float
+        Relative surplus of girth, 0.01 being 1 %: midway to the upper arm, at it, midway to the
+        elbow, at it, midway to the forearm, at it, and midway to the wrist.
+    outward_rad, forward_rad : float
+        Turn of the arm below the cap, radians.
+    twist_rad : float
+        Its turn about its own length, front seam outward, radians.
+    elbow, wrist : (3,) float
+        Offset of the section's centre, mm.
+    cap_mean, cap_p95 : float
+        Mean and 95th percentile by area of the distance over the cap, mm, with the swing taken
+        out.
+    """
+
+    girths: FloatArray
+    outward_rad: float
+    forward_rad: float
+    twist_rad: float
+    elbow: FloatArray
+    wrist: FloatArray
+    cap_mean: float
+    cap_p95: float
+
+    def __post_init__(self) -> None:
+        """Seal the arrays."""
+        object.__setattr__(self, "girths", own(self.girths, float, GIRTH_LEVELS))
+        object.__setattr__(self, "elbow", own(self.elbow, float, 3))
+        object.__setattr__(self, "wrist", own(self.wrist, float, 3))
+
+    @property
+    def worst_girth_percent(self) -> float:
+        """Largest girth error without sign, percent."""
+        return 100.0 * float(abs(self.girths).max())
+
+    @property
+    def swing_deg(self) -> float:
+        """Angle by which the arm below the cap is turned, degrees."""
+        return 57.29577951308232 * float((self.outward_rad**2 + self.forward_rad**2) ** 0.5)
+
+    @property
+    def wrist_mm(self) -> float:
+        """Distance of the wrist's centre from its place, mm."""
+        return float((self.wrist @ self.wrist) ** 0.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Round:
+    """One round of the loop.
+
+    Attributes
+    ----------
+    edge : float
+        Edge length of the mesh it was worked on, mm.
+    is_sewn : bool
+        Whether its pieces were cut, meshed and sewn; else the mesh itself was filled.
+    miss : Miss
+    cost : float
+        Sum of squares of the promised figures, each over its limit.
+    """
+
+    edge: float
+    is_sewn: bool
+    miss: Miss
+    cost: float
+
+
+@dataclass(frozen=True)
+class PaperChange:
+    """A measure of the flat pieces before and after correction.
+
+    Attributes
+    ----------
+    name : str
+        "cap height", "outer middle", "inner middle", "front seam", "back seam", "upper arm width",
+        "elbow width", "forearm width" (outer and inner piece together), "dart 1 intake", ...
+    before, after : float
+        mm.
+    """
+
+    name: str
+    before: float
+    after: float
+
+
+@dataclass(frozen=True)
+class Intake:
+    """One dart of corrected pieces.
+
+    Attributes
+    ----------
+    name : str
+        "dart 1", "dart 2", ... (front to back).
+    at, length : float
+        Its mouth along the cap seam from the shoulder point, positive to the front, and the length
+        of its legs, mm.
+    width : float
+        Cloth taken in at its mouth, mm.
+    point_deg : float
+        Angle between its legs.
+    """
+
+    name: str
+    at: float
+    length: float
+    width: float
+    point_deg: float
+
+    @property
+    def is_seam(self) -> bool:
+        """Whether it is so long that it is sewn as a seam, which may take in any width."""
+        return self.length > SEAM_MM
+
+
+@dataclass(frozen=True)
+class LayoutLimits:
+    """What a maker can sew.
+
+    Attributes
+    ----------
+    intake : float
+        Widest mouth of a dart, mm.
+    tongue : float
+        Narrowest cloth between two mouths, mm.
+    point_deg : float
+        Widest angle between a dart's legs.
+    most_darts : int
+    outer_seam : bool
+        Whether a seam from the shoulder down the outside may be offered instead of darts.
+
+    Notes
+    -----
+    Common practice, no source: a dart wider than a hand is sewn as a seam, a tongue under 25 mm
+    frays, and legs that meet at more than 60 degrees cannot be pressed to a smooth point.
+    """
+
+    intake: float = 110.0
+    tongue: float = 25.0
+    point_deg: float = 60.0
+    most_darts: int = 4
+    outer_seam: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class LayoutTrial:
+    """A dart layout that was flattened and filled.
+
+    Attributes
+    ----------
+    name : str
+        "2 darts", "outer seam", ...
+    darts : tuple of DartLine
+    asked_ease, ease : float
+        Ease of the cap seam that was asked for, and with what fixed mouths leave over, mm.
+    intakes : tuple of Intake
+    miss : Miss
+        Of the corrected pieces, on a coarse mesh.
+    faults : tuple of str
+        Why it cannot be sewn, one plain line each; empty where it can.
+    excess : float
+        By how much it is beyond what can be sewn, or near it, mm and degrees added up.
+    offered, chosen : bool
+        Whether it is one of the layouts to choose from, and the one that is proposed.
+    text : str
+        In a plain sentence what it asks and gives.
+    """
+
+    name: str
+    darts: tuple[DartLine, ...]
+    asked_ease: float
+    ease: float
+    intakes: tuple[Intake, ...]
+    miss: Miss
+    faults: tuple[str, ...] = ()
+    excess: float = 0.0
+    offered: bool = False
+    chosen: bool = False
+    text: str = ""
+
+    @property
+    def score(self) -> float:
+        """By what layouts are compared, mm; smaller is better.
+
+        The distance over the cap; a degree of hang left over counts as a millimetre, and so do
+        5 mm at the wrist.
+        """
+        cap = 0.5 * (self.miss.cap_p95 + 2.5 * self.miss.cap_mean)
+        return cap + self.miss.swing_deg + 0.2 * self.miss.wrist_mm
+
+
+@dataclass(frozen=True, eq=False)
+class Closing:
+    """Pieces whose sewn and filled arm is the arm that was measured, as near as it goes.
+
+    Attributes
+    ----------
+    pieces : tuple of Piece
+        Corrected: outer, inner, armhole base, wrist base.
+    uncorrected : tuple of Piece
+        The same layout laid flat without correction.
+    flattenings : tuple of Flattening
+        The corrected panels of the left arm, on the mesh that they were corrected on.
+    rounds : tuple of Round
+        All rounds in order.
+    darts : tuple of DartLine
+    ease : float
+        Ease of the cap seam, mm.
+    intakes : tuple of Intake
+    wanted, rounded : ArmMesh
+        The measured arm, and the same with round sections, which filling makes of it.
+    sewn_before, sewn_after : Sewn
+    before, after : StandOff
+        Against the arm with round sections.
+    after_oval : StandOff
+        The corrected pieces against the measured arm with its own, oval sections.
+    round_mean, round_p95 : float
+        Distance over the cap between the two arms: what no pattern can remove, mm.
+    reached : tuple of str
+        Targets that are met, in plain words.
+    missed : tuple of str
+        Targets that are not, each with what would help.
+    on_paper : tuple of PaperChange
+        What was changed, in numbers.
+    changes : tuple of str
+        What was changed, in a maker's words.
+    layouts : tuple of LayoutTrial
+        Layouts offered, where they were searched.
+    """
+
+    pieces: tuple[Piece, ...]
+    uncorrected: tuple[Piece, ...]
+    flattenings: tuple[Flattening, ...]
+    rounds: tuple[Round, ...]
+    darts: tuple[DartLine, ...]
+    ease: float
+    intakes: tuple[Intake, ...]
+    wanted: ArmMesh
+    rounded: ArmMesh
+    sewn_before: Sewn
+    sewn_after: Sewn
+    before: StandOff
+    after: StandOff
+    after_oval: StandOff
+    round_mean: float
+    round_p95: float
+    reached: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()
+    on_paper: tuple[PaperChange, ...] = ()
+    changes: tuple[str, ...] = ()
+    layouts: tuple[LayoutTrial, ...] = ()
+
+
+@dataclass(frozen=True)
+class SpreadRow:
+    """What corrected pieces come to when one thing is not as assumed.
+
+    Attributes
+    ----------
+    name : str
+        In plain words: "cloth half as stiff", "cut 0.7 mm astray (1)", ...
+    girth_percent : float
+        Girth that is farthest from what was asked, with its sign, percent.
+    swing_deg, outward_deg, forward_deg, wrist_mm, cap_mean, cap_p95 : float
+        As in the stand-off.
+    girths : tuple of float
+        Each girth less what was asked, percent, in the stand-off's order.
+    """
+
+    name: str
+    girth_percent: float
+    outward_deg: float
+    forward_deg: float
+    swing_deg: float
+    wrist_mm: float
+    cap_mean: float
+    cap_p95: float
+    girths: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How far the figures of corrected pieces can be trusted.
+
+    Attributes
+    ----------
+    base : SpreadRow
+        As assumed.
+    rows : tuple of SpreadRow
+    lines : tuple of str
+        The spread in plain sentences, and what no pattern can remove.
+    summary : str
+        The same in one sentence.
+    """
+
+    base: SpreadRow
+    rows: tuple[SpreadRow, ...]
+    lines: tuple[str, ...]
+    summary: str = ""
+
+
+@dataclass(frozen=True)
+class RefitRow:
+    """One measure of a trial.
+
+    Attributes
+    ----------
+    name : str
+    trial : float
+        As measured on the trial, mm or degrees.
+    expected, explained : float
+        What the pieces were expected to give, and what they give with what was found.
+    is_odd : bool
+        Whether it contradicts the others: no likely cause explains it.
+    """
+
+    name: str
+    trial: float
+    expected: float
+    explained: float
+    is_odd: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Refit:
+    """What explains a trial, and pieces corrected for it.
+
+    Attributes
+    ----------
+    give_factor, give_error : float
+        Cloth stretch times filling pressure as a multiple of what the sheet says, and its standard
+        error.
+    cut_mm, cut_error : float
+        How far outside the stitching lines the trial was sewn all round, mm; and standard error.
+    correlation : float
+        Of the two errors; near -1 or 1 the trial cannot tell the two apart.
+    rows : tuple of RefitRow
+    lines : tuple of str
+        The finding in plain sentences.
+    cloth : Cloth
+        The sheet's cloth with the stretch that was found.
+    closing : Closing
+        Corrected for it; its pieces are drawn smaller by `cut_mm`.
+    """
+
+    give_factor: float
+    give_error: float
+    cut_mm: float
+    cut_error: float
+    correlation: float
+    rows: tuple[RefitRow, ...]
+    lines: tuple[str, ...]
+    cloth: Cloth
+    closing: Closing
+
+
+@dataclass(frozen=True)
+class DraftChange:
+    """A number that a hand draft starts from.
+
+    Attributes
+    ----------
+    name : str
+        Field of the sheet; or "dart 1 intake" (front to back), "elbow_wedge" (the length down the
+        back less the one down the front).
+    measured, drawn : float
+        As measured or chosen, and as it is to be drawn with, mm.
+    """
+
+    name: str
+    measured: float
+    drawn: float
+
+
+@dataclass(frozen=True, eq=False)
+class DraftClosing:
+    """A flat draft from changed numbers.
+
+    Attributes
+    ----------
+    manner : {"ease", "darts"}
+    pieces : tuple of Piece
+        All five, drawn with the changed numbers.
+    changes : tuple of DraftChange
+    before, after : StandOff
+        Against the arm with round sections; of the left arm, as both are worked out on it.
+    uncorrected : tuple of Piece
+        Drawn with the numbers as they were measured.
+    wanted : ArmMesh
+        The left arm that is aimed at, with round sections.
+    sewn_before, sewn_after : Sewn
+        Of the left arm.
+    surplus : (float, float)
+        Cap seam less armhole, before and after, mm.
+    reached, missed, helps : tuple of str
+        Targets that are met, those that are not, and what would help, in plain words.
+    walked : tuple of WalkedSeam
+        Seams of the corrected draft, where they were walked.
+    """
+
+    manner: str
+    pieces: tuple[Piece, ...]
+    changes: tuple[DraftChange, ...]
+    before: StandOff
+    after: StandOff
+    uncorrected: tuple[Piece, ...]
+    wanted: ArmMesh
+    sewn_before: Sewn
+    sewn_after: Sewn
+    surplus: tuple[float, float]
+    reached: tuple[str, ...] = ()
+    missed: tuple[str, ...] = ()
+    helps: tuple[str, ...] = ()
+    walked: tuple[WalkedSeam, ...] = ()

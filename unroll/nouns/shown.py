@@ -1,0 +1,152 @@
+"""Things made to be looked at: a coloured model that turns, its legend, a section of the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from unroll.maths.arrays import FloatArray, IntArray, own
+
+
+@dataclass(frozen=True)
+class Legend:
+    """What the colours of a heat map mean.
+
+    Attributes
+    ----------
+    title : str
+        Plain words, with the unit.
+    stops : tuple of str
+        Evenly spaced colours from the low end to the high end, "#rrggbb".
+    ticks : tuple of (float, str)
+        Place along the bar, 0 to 1, and its label.
+    """
+
+    title: str
+    stops: tuple[str, ...]
+    ticks: tuple[tuple[float, str], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """One way of colouring a model.
+
+    Attributes
+    ----------
+    name : str
+        Words on its button: "seams", "heat map".
+    colours : (n, 3) float
+        sRGB of each vertex, 0 to 1.
+    legend : Legend or None
+    """
+
+    name: str
+    colours: FloatArray
+    legend: Legend | None = None
+
+    def __post_init__(self) -> None:
+        """Seal the array."""
+        object.__setattr__(self, "colours", own(self.colours, float, None, 3))
+
+
+@dataclass(frozen=True, eq=False)
+class ModelLine:
+    """A line drawn on a model.
+
+    Attributes
+    ----------
+    name : str
+        "front seam", "dart 1", "elbow line", ...
+    kind : {"seam", "dart", "reference"}
+    points, normals : (k, 3) float
+        Its points, mm, and the surface's outward normal there.
+    other_normals : (k, 3) float or None
+        The other outward normal, where the line is a sharp edge such as the armhole's.
+    """
+
+    name: str
+    kind: str
+    points: FloatArray
+    normals: FloatArray
+    other_normals: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        """Seal the arrays."""
+        object.__setattr__(self, "points", own(self.points, float, None, 3))
+        object.__setattr__(self, "normals", own(self.normals, float, len(self.points), 3))
+        if self.other_normals is not None:
+            other = own(self.other_normals, float, len(self.points), 3)
+            object.__setattr__(self, "other_normals", other)
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """A coloured surface with lines on it, ready for a picture, a 3D file or a page.
+
+    Attributes
+    ----------
+    name : str
+        Words on its button: "left arm".
+    side : {"left", "right"}
+        Which arm it shows; tells where its outside is.
+    vertices, normals : (n, 3) float
+        Positions, mm, and outward normals. Vertices are doubled wherever colour or normal jumps.
+    faces : (m, 3) int
+        Anticlockwise from outside.
+    groups : mapping of str to (k,) int
+        Faces of "outer", "inner", "armhole plate", "wrist plate".
+    looks : tuple of Look
+        The first one is shown first.
+    lines : tuple of ModelLine
+    """
+
+    name: str
+    side: str
+    vertices: FloatArray
+    normals: FloatArray
+    faces: IntArray
+    groups: Mapping[str, IntArray]
+    looks: tuple[Look, ...]
+    lines: tuple[ModelLine, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Seal the arrays."""
+        object.__setattr__(self, "vertices", own(self.vertices, float, None, 3))
+        object.__setattr__(self, "normals", own(self.normals, float, len(self.vertices), 3))
+        object.__setattr__(self, "faces", own(self.faces, int, None, 3))
+        object.__setattr__(self, "groups", {k: own(v, int, None) for k, v in self.groups.items()})
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section of the report.
+
+    Attributes
+    ----------
+    name : str
+        Its anchor on the page: lower-case letters, digits and hyphens.
+    title : str
+        Its heading, plain text.
+    body : str
+        Its content as HTML; whatever came from the maker is escaped already.
+    """
+
+    name: str
+    title: str
+    body: str
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """A picture for the report.
+
+    Attributes
+    ----------
+    title : str
+        Caption, plain text; also read out in place of the picture.
+    content : bytes
+        A PNG, or an SVG in UTF-8.
+    """
+
+    title: str
+    content: bytes = field(repr=False)

@@ -1,0 +1,239 @@
+"""A board on which lines are drawn first and words find a free place afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor
+
+import numpy as np
+import shapely
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
+
+from unroll.maths.arrays import BoolArray, FloatArray
+from unroll.nouns import Lettering, Stroke
+
+FONT = "DejaVu Sans"  # comes with matplotlib, so that every machine draws the same page
+ABOVE, BELOW = 0.78, 0.24  # of the size: how far type reaches over and under its base line
+
+
+@dataclass(frozen=True)
+class LineStyle:
+    """How a line is drawn: width and dashes in mm, grey from 0 (black) to 1."""
+
+    width: float
+    dashes: tuple[float, ...] = ()
+    grey: float = 0.0
+    is_dotted: bool = False
+
+
+STYLES = {
+    "cutting": LineStyle(0.5),
+    "stitching": LineStyle(0.25, (3.5, 1.8)),
+    "notch": LineStyle(0.5),
+    "grain": LineStyle(0.35),
+    "reference": LineStyle(0.18, (7.0, 1.5, 1.0, 1.5)),
+    "fold": LineStyle(0.18, (1.2, 1.6)),
+    "ease": LineStyle(0.7, (0.01, 2.0), is_dotted=True),
+    "joint": LineStyle(0.18, (0.6, 1.8), 0.3),
+    "square": LineStyle(0.15, (), 0.45),
+    "mark": LineStyle(0.25),
+    "bold": LineStyle(0.9),
+    "medium": LineStyle(0.4),
+    "thin": LineStyle(0.2),
+    "faint": LineStyle(0.2, (), 0.6),
+}
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, size: float, is_bold: bool = False) -> float:
+    """Return the width of a line of text, mm, at a size in mm."""
+    font = FontProperties(family=FONT, size=100, weight="bold" if is_bold else "normal")
+    width, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    return float(width) * size / 100
+
+
+def wrapped(text: str, width: float, size: float, is_bold: bool = False) -> list[str]:
+    """Return a text broken at spaces into lines no wider than `width` mm."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size, is_bold) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+LEADING = 1.3  # of the type's size, from base line to base line
+CELL = 1.0  # mm; grid on which free places are sought
+
+
+class Board:
+    """Strokes and letterings on an area, with a grid of what is already inked.
+
+    Parameters
+    ----------
+    corner : (2,) float
+        Lower left corner, mm.
+    size : (float, float)
+        Width and height, mm.
+    """
+
+    def __init__(self, corner: FloatArray, size: tuple[float, float]) -> None:
+        """Start with nothing drawn."""
+        self.corner = np.array(corner, dtype=float)
+        shape = int(np.ceil(size[1] / CELL)) + 1, int(np.ceil(size[0] / CELL)) + 1
+        self.inked: BoolArray = np.zeros(shape, dtype=bool)
+        self.kept: BoolArray = np.zeros(shape, dtype=bool)
+        self.worded: BoolArray = np.zeros(shape, dtype=bool)
+        self.strokes: list[Stroke] = []
+        self.letterings: list[Lettering] = []
+
+    def draw(self, points: FloatArray, style: str) -> None:
+        """Draw a line, and remember where it lies."""
+        self.strokes.append(Stroke(points, style))
+        self.ink(points)
+
+    def draw_loop(self, points: FloatArray, style: str) -> None:
+        """Draw a closed line."""
+        self.draw(np.vstack([points, points[:1]]), style)
+
+    def ink(self, points: FloatArray) -> None:
+        """Mark the cells along a line, and their neighbours, as taken."""
+        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        parts = [
+            a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
+            for a, b, step in zip(points[:-1], points[1:], steps, strict=True)
+        ]
+        cells = np.floor((np.concatenate(parts) - self.corner) / CELL).astype(int)
+        for row in (-1, 0, 1):
+            for column in (-1, 0, 1):
+                i, j = cells[:, 1] + row, cells[:, 0] + column
+                is_in = (i >= 0) & (j >= 0) & (i < self.inked.shape[0]) & (j < self.inked.shape[1])
+                self.inked[i[is_in], j[is_in]] = True
+
+    def keep_free(self, low: FloatArray, high: FloatArray) -> None:
+        """Keep words out of a rectangle (a joint between pages)."""
+        self.kept[self._window(low, high)] = True
+
+    def take(self, low: FloatArray, high: FloatArray) -> None:
+        """Mark a rectangle as taken by words."""
+        self.inked[self._window(low, high)] = True
+        self.worded[self._window(low, high)] = True
+
+    def write(
+        self,
+        lines: Sequence[str],
+        near: FloatArray,
+        size: float,
+        *,
+        inside: FloatArray | None = None,
+        reach: float = 60.0,
+        bold_first: float = 0.0,
+        bold_count: int = 1,
+        air: float = 1.0,
+        mind_joints: bool = True,
+    ) -> bool:
+        """Write lines of text at the free place nearest to `near`; tell whether there was one.
+
+        Parameters
+        ----------
+        lines : sequence of str
+            Left-aligned under each other.
+        near : (2,) float
+            Where the middle of the text would best lie, mm.
+        size : float
+            Type size, mm.
+        inside : (k, 2) float, optional
+            Outline within which the text must lie.
+        reach : float
+            How far from `near` the text's middle may lie, mm.
+        bold_first : float
+            Size of the first lines, bold, mm; 0 for lines like the others.
+        bold_count : int
+            How many lines are bold.
+        air : float
+            White around the text, mm.
+        mind_joints : bool
+            Whether the joints between pages are kept free.
+        """
+        bold = bold_count if bold_first else 0
+        sizes = [bold_first] * bold + [size] * (len(lines) - bold)
+        widths = [
+            text_width(text, one, index < bold)
+            for index, (text, one) in enumerate(zip(lines, sizes, strict=True))
+        ]
+        box = max(widths), sum(sizes[1:]) * LEADING + sizes[0] * (ABOVE + BELOW)
+        place = self._free_place(np.array(box) + 2 * air, near, inside, reach, mind_joints)
+        if place is None:
+            return False
+        low = place + air
+        base = low[1] + box[1] - sizes[0] * ABOVE
+        for index, (text, one) in enumerate(zip(lines, sizes, strict=True)):
+            base -= LEADING * one if index else 0.0
+            at = np.array([low[0], base])
+            self.letterings.append(Lettering(text, at, one, "left", index < bold))
+        self.take(place, place + np.array(box) + 2 * air)
+        return True
+
+    def _free_place(
+        self,
+        box: FloatArray,
+        near: FloatArray,
+        inside: FloatArray | None,
+        reach: float,
+        mind_joints: bool,
+    ) -> FloatArray | None:
+        """Return the lower left corner of the free box whose middle is nearest to `near`."""
+        low, high = near - reach - box / 2, near + reach + box / 2
+        rows, columns = self._window(low, high)
+        taken = self.inked[rows, columns].copy()
+        if mind_joints:
+            taken |= self.kept[rows, columns]
+        start = self.corner + CELL * np.array([columns.start, rows.start])
+        if inside is not None:
+            x = start[0] + CELL * (np.arange(taken.shape[1]) + 0.5)
+            y = start[1] + CELL * (np.arange(taken.shape[0]) + 0.5)
+            taken |= ~shapely.contains_xy(shapely.Polygon(inside), *np.meshgrid(x, y))
+        wide, tall = (int(np.ceil(v / CELL)) for v in box)
+        total = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1))
+        total[1:, 1:] = taken.cumsum(axis=0).cumsum(axis=1)
+        if taken.shape[0] < tall or taken.shape[1] < wide:
+            return None
+        sums = (
+            total[tall:, wide:]
+            - total[:-tall, wide:]
+            - total[tall:, :-wide]
+            + total[:-tall, :-wide]
+        )
+        i, j = np.nonzero(sums < 0.5)
+        if len(i) == 0:
+            return None
+        corners = start + CELL * np.stack([j, i], axis=1)
+        off = np.linalg.norm(corners + box / 2 - near, axis=1)
+        best = int(np.argmin(off))
+        return corners[best] if off[best] <= reach else None
+
+    def is_free(self, low: FloatArray, high: FloatArray) -> bool:
+        """Tell whether nothing is inked within a rectangle."""
+        return not bool(self.inked[self._window(low, high)].any())
+
+    def _window(self, low: FloatArray, high: FloatArray) -> tuple[slice, slice]:
+        rows, columns = self.inked.shape
+        x, y = float(self.corner[0]), float(self.corner[1])
+        return (
+            slice(
+                _within(floor((low[1] - y) / CELL), rows), _within(ceil((high[1] - y) / CELL), rows)
+            ),
+            slice(
+                _within(floor((low[0] - x) / CELL), columns),
+                _within(ceil((high[0] - x) / CELL), columns),
+            ),
+        )
+
+
+def _within(cell: int, most: int) -> int:
+    return min(max(cell, 0), most)

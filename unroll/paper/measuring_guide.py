@@ -1,0 +1,276 @@
+"""The guide's page: front view, outside view, armhole plate, wrist, legend and cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from unroll.maths.arrays import FloatArray
+from unroll.paper import guide_drawing as drawn
+from unroll.paper.guide_drawing import FONT, GREY, MONO, View, badge
+
+
+@dataclass(frozen=True)
+class Tape:
+    """One numbered tape.
+
+    Attributes
+    ----------
+    number : int
+        As on the drawing.
+    key : str
+        What to write in the sheet.
+    text : str
+        What the tape does; one or two short lines.
+    is_must : bool
+        Whether the arm cannot be made without it.
+    """
+
+    number: int
+    key: str
+    text: str
+    is_must: bool = False
+
+
+TAPES: tuple[Tape, ...] = (
+    Tape(1, "shoulder_to_elbow", "shoulder point to elbow point,\ndown the back of the arm", True),
+    Tape(2, "shoulder_to_inner_elbow", "shoulder point to the crease of the\nelbow, down the front "
+         "(1 or 2 is a must)"),
+    Tape(3, "inner_elbow_to_wrist", "crease of the elbow to the wrist line", True),
+    Tape(4, "upper_arm_girth", "level round the fullest upper arm", True),
+    Tape(5, "upper_arm_up", "straight from the crease up to tape 4"),
+    Tape(6, "elbow_girth", "round elbow point and crease, so\nthat it slants"),
+    Tape(7, "forearm_girth", "round the fullest forearm"),
+    Tape(8, "forearm_down", "straight from the crease down to tape 7"),
+    Tape(9, "wrist_girth", "round the wrist bone", True),
+    Tape(10, "wrist_width", "thumb side to little-finger side,\nbetween two books that just touch"),
+    Tape(11, "wrist_depth", "palm side to back of the hand, likewise"),
+    Tape(12, "cap_height", "over the outside, shoulder point\nto the level of the underarm"),
+    Tape(13, "cap_arcs", "level, over the outside, armhole edge\nto armhole edge; three of them. "
+         "up: how\nfar straight above the underarm"),
+    Tape(14, "armhole", "the double's armhole plate: width and\nheight, or the girth along its "
+         "edge;\nor trace it"),
+    Tape(15, "shoulder_length", "neck point to shoulder point; and the\nslope of that line, front "
+         "and back, degrees"),
+)
+
+CAUTIONS: tuple[str, ...] = (
+    "Let the arm hang as the double's arm shall hang, the same for every tape: a bent elbow "
+    "measures thicker and longer.",
+    "The tape lies on the skin and does not press it in. Keep girths level all round.",
+    "Mark shoulder point, elbow crease, underarm level and wrist line on the skin first; measure "
+    "to the marks.",
+    "Take each measure three times and write all three down; the sheet says where they lie too far "
+    "apart.",
+    "Leave out what you cannot reach: it is estimated, and every output says so. This page is not "
+    "drawn to scale.",
+)
+
+
+PAGE = (210.0, 297.0)  # A4, ISO 216
+SCALE = 0.205
+
+
+def guide_figure() -> Figure:
+    """Return the measuring guide, one A4 page, upright.
+
+    Returns
+    -------
+    Figure
+        210 by 297 mm; every tape of the sheet drawn and numbered, black on white.
+
+    Examples
+    --------
+    >>> [round(25.4 * float(side)) for side in guide_figure().get_size_inches()]
+    [210, 297]
+    """
+    figure = Figure(figsize=(PAGE[0] / 25.4, PAGE[1] / 25.4), facecolor="white")
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0.0, PAGE[0])
+    axes.set_ylim(0.0, PAGE[1])
+    axes.set_axis_off()
+    _heading(axes)
+    _front_view(View(axes, (52.0, 245.5), SCALE))
+    _outside_view(View(axes, (122.0, 245.5), SCALE))
+    _plate(View(axes, (176.0, 245.5), 0.26))
+    _wrist(View(axes, (176.0, 162.0), 0.42))
+    _legend(axes)
+    _cautions(axes)
+    return figure
+
+
+def _heading(axes: Axes) -> None:
+    axes.text(14.0, 283.0, "Where each tape goes", fontsize=17, family=FONT, weight="bold",
+              va="center")
+    axes.text(14.0, 276.5, "Numbers as in the blank sheet. Full line: the tape on the near side. "
+              "Dotted: on the far side. Thin line: a straight distance.",
+              fontsize=7.2, family=FONT, va="center", color=GREY)
+
+
+def _front_view(view: View) -> None:
+    outer, inner = drawn.smooth(drawn.FRONT_OUTER), drawn.smooth(drawn.FRONT_INNER)
+    hand = drawn.smooth(drawn.FRONT_HAND)
+    view.fill(np.vstack([outer, hand[::-1], inner[::-1]]))
+    for points in drawn.FRONT_BODY:
+        view.contour(drawn.smooth(points), pale=True)
+    view.contour(hand, pale=True)
+    view.contour(drawn.smooth(drawn.FRONT_THUMB), pale=True)
+    view.contour(outer)
+    view.contour(inner)
+    view.hidden(np.array([(0.0, 0.0), (2.0, drawn.UNDERARM)]))
+    view.note((-60.0, 119.0), "FRONT", align="center", size=8.5)
+    view.note((-60.0, 103.0), "the wearer's left arm", align="center")
+    _front_lengths(view)
+    _front_girths(view, (inner, outer))
+    _shoulder(view)
+
+
+def _front_lengths(view: View) -> None:
+    down = drawn.smooth([(0, 0), (22, -36), (36, -100), (44, -200), (47, drawn.CREASE)])
+    view.tape(down[4:-4])
+    view.tape(np.linspace((47.0, drawn.CREASE - 5.0), (46.0, drawn.WRIST + 5.0), 40))
+    view.badge((39.0, -132.0), 2)
+    view.badge((47.0, -462.0), 3)
+    over = drawn.smooth([(point[0] + 7.0, point[1] + 6.0) for point in drawn.FRONT_OUTER[:5]])
+    view.tape(over)
+    view.leader((76.0, -44.0), (104.0, -32.0))
+    view.badge((110.0, -30.0), 12)
+    view.level((-22.0, drawn.UNDERARM), (128.0, drawn.UNDERARM))
+    view.note((-26.0, drawn.UNDERARM), "level of the\nunderarm", align="right")
+    for at in ((0.0, 0.0), (47.0, drawn.CREASE), (46.0, drawn.WRIST)):
+        view.dot(at)
+
+
+def _front_girths(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
+    for number, level in ((4, drawn.UPPER_ARM), (7, drawn.FOREARM), (9, drawn.WRIST)):
+        left, right = drawn.across_at(level, edges)
+        view.girth(drawn.ring((left, level), (right, level), 8.0))
+        view.leader((right, level), (114.0, level))
+        view.badge((120.0, level), number)
+    view.level((60.0, drawn.CREASE), (160.0, drawn.CREASE))
+    view.note((-2.0, drawn.CREASE), "crease", align="right")
+    for number, level in ((5, drawn.UPPER_ARM), (8, drawn.FOREARM)):
+        view.level((128.0, level), (160.0, level))
+        view.distance((150.0, drawn.CREASE), (150.0, level))
+        view.badge((150.0, 0.5 * (drawn.CREASE + level)), number)
+    view.note((16.0, drawn.WRIST - 2.0), "wrist line", align="right")
+
+
+def _shoulder(view: View) -> None:
+    neck = (-120.0, 42.0)
+    view.tape(np.linspace((neck[0] + 2.5, neck[1] + 7.0), (-3.0, 8.0), 40))
+    view.leader((-54.0, 27.0), (-44.0, 46.0))
+    view.badge((-41.0, 52.0), 15)
+    view.dot(neck)
+    view.note((-128.0, 42.0), "neck\npoint", align="right")
+    view.note((8.0, 22.0), "shoulder point", align="left")
+    view.level((-120.0, 0.0), (-4.0, 0.0))
+    slope = np.arctan2(42.0, -120.0)
+    angle = np.linspace(slope, np.pi, 20)
+    arc = 84.0 * np.column_stack([np.cos(angle), np.sin(angle)])
+    view.curve(arc)
+    view.note((-90.0, 12.0), "slope", align="right")
+
+
+def _outside_view(view: View) -> None:
+    front, back, hand = drawn.outside_contours()
+    view.fill(np.vstack([front, hand, back[::-1]]))
+    view.contour(hand, pale=True)
+    view.contour(front)
+    view.contour(back)
+    view.hidden(drawn.oval(*drawn.PLATE, centre=(0.0, 0.5 * drawn.UNDERARM)))
+    view.note((0.0, 119.0), "OUTSIDE", align="center", size=8.5)
+    view.note((0.0, 103.0), "front on the left, back on the right", align="center")
+    view.note((0.0, 22.0), "shoulder point", align="center")
+    _down_the_back(view, back)
+    _cap_arcs(view, (front, back))
+    view.girth(drawn.ring((-44.0, drawn.CREASE), (40.0, -334.0), 8.0))
+    view.leader((-44.0, drawn.CREASE), (-82.0, drawn.CREASE + 4.0))
+    view.badge((-88.0, drawn.CREASE + 5.0), 6)
+    for at in ((0.0, 0.0), (40.0, -334.0), (-44.0, drawn.CREASE)):
+        view.dot(at)
+    view.note((52.0, -338.0), "elbow point")
+    view.note((-54.0, drawn.CREASE - 16.0), "crease", align="right")
+
+
+def _down_the_back(view: View, back: FloatArray) -> None:
+    is_upper = (back[:, 1] > -326.0) & (back[:, 0] > 1.0)
+    view.tape(back[is_upper] + np.array([6.0, 3.0]))
+    view.leader((53.0, -225.0), (78.0, -225.0))
+    view.badge((84.0, -225.0), 1)
+
+
+def _cap_arcs(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
+    view.level((-84.0, drawn.UNDERARM), (104.0, drawn.UNDERARM))
+    for up in (33.0, 58.0, 83.0):
+        level = drawn.UNDERARM + up
+        left, right = drawn.across_at(level, edges)
+        near, _ = drawn.ring((left, level), (right, level), 3.0)
+        view.tape(near, arrows=False)
+        view.leader((left, level), (-78.0, drawn.UNDERARM + 58.0))
+    view.badge((-84.0, drawn.UNDERARM + 58.0), 13)
+    view.level((54.0, drawn.UNDERARM + 58.0), (104.0, drawn.UNDERARM + 58.0))
+    view.distance((96.0, drawn.UNDERARM), (96.0, drawn.UNDERARM + 58.0))
+    view.note((102.0, drawn.UNDERARM + 29.0), "up")
+    view.note((66.0, drawn.UNDERARM - 16.0), "level of the\nunderarm")
+
+
+def _plate(view: View) -> None:
+    width, height = drawn.PLATE
+    edge = drawn.oval(width, height, centre=(0.0, -0.5 * height))
+    view.fill(edge)
+    view.contour(edge)
+    around = drawn.oval(width + 14.0, height + 14.0, centre=(0.0, -0.5 * height))
+    view.tape(around[:158], arrows=True)
+    view.distance((-0.5 * width, -0.5 * height), (0.5 * width, -0.5 * height))
+    view.distance((0.0, -height), (0.0, 0.0))
+    view.note((0.0, 97.0), "ARMHOLE PLATE", align="center", size=8.5)
+    view.note((0.0, 83.5), "of the double, front to the right", align="center")
+    view.note((0.0, 17.0), "shoulder", align="center")
+    view.note((0.0, -height - 19.0), "underarm", align="center")
+    view.note((26.0, -0.5 * height + 8.0), "width", align="center")
+    view.note((-4.0, -0.25 * height), "height", align="right")
+    view.note((0.5 * width + 3.0, -0.8 * height), "girth")
+    view.leader((-44.0, -96.0), (-62.0, -114.0))
+    view.badge((-68.0, -119.0), 14)
+
+
+def _wrist(view: View) -> None:
+    width, depth = drawn.WRIST_SECTION
+    section = drawn.oval(width, depth)
+    view.fill(section)
+    view.contour(section)
+    view.distance((-0.5 * width, 0.0), (0.5 * width, 0.0))
+    view.distance((0.0, -0.5 * depth), (0.0, 0.5 * depth))
+    view.note((0.0, 51.0), "WRIST", align="center", size=8.5)
+    view.note((0.0, 42.5), "cut across", align="center")
+    view.note((0.0, 30.0), "back of the hand", align="center")
+    view.note((0.0, -29.0), "palm side", align="center")
+    view.note((0.5 * width + 4.0, 0.0), "thumb\nside")
+    view.note((-0.5 * width - 4.0, 0.0), "little-\nfinger\nside", align="right")
+    view.badge((15.0, 0.0), 10)
+    view.badge((0.0, -9.5), 11)
+
+
+def _legend(axes: Axes) -> None:
+    columns = ((13.0, TAPES[:5]), (75.0, TAPES[5:11]), (138.0, TAPES[11:]))
+    for left, tapes in columns:
+        top = 103.0
+        for tape in tapes:
+            badge(axes, np.array([left + 2.4, top]), tape.number)
+            must = "  MUST" if tape.is_must else ""
+            axes.text(left + 6.5, top, tape.key + must, fontsize=7.2, family=MONO, weight="bold",
+                      va="center")
+            axes.text(left + 6.5, top - 2.4, tape.text, fontsize=7.0, family=FONT, va="top",
+                      linespacing=1.2)
+            top -= 8.4 + 3.1 * tape.text.count("\n")
+
+
+def _cautions(axes: Axes) -> None:
+    axes.plot([14.0, 196.0], [41.5, 41.5], color=GREY, linewidth=0.6)
+    for place, text in enumerate(CAUTIONS):
+        axes.text(14.0, 36.5 - 5.2 * place, "•", fontsize=8, family=FONT, va="center")
+        axes.text(17.5, 36.5 - 5.2 * place, text, fontsize=7.0, family=FONT, va="center")

@@ -1,0 +1,137 @@
+"""The sewing guide: a drawing and a few sentences a step, from this arm's own pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import FinishedPiece, Lettering, Patch, PrintFacts, Sheet, SheetPage, Stroke
+from unroll.paper.board import Board
+from unroll.paper.columns import Column
+from unroll.paper.cover import EDGE, scaled, text_size
+from unroll.paper.layouts import Paper, paper_called
+from unroll.paper.sketches import Sketch, sketch_of
+from unroll.paper.wording import CAUTIONS, Step, steps
+
+PER_PAGE = 4
+HEAD_ROOM = 34.0  # mm
+DRAWING = 0.44  # of the width
+
+
+def sewing_guide(
+    finished: Sequence[FinishedPiece],
+    sheet: Sheet,
+    *,
+    facts: PrintFacts | None = None,
+    paper: Paper | str = "a4",
+) -> tuple[SheetPage, ...]:
+    """Return the pages of the sewing guide, for the first arm among the pieces.
+
+    Parameters
+    ----------
+    finished : sequence of FinishedPiece
+    sheet : Sheet
+    facts : PrintFacts, optional
+        For the amount of filling.
+    paper : Paper or str
+        Paper of the text pages.
+    """
+    paper = paper_called(paper) if isinstance(paper, str) else paper
+    pieces = _one_arm(finished)
+    todo = steps(tuple(pieces.values()), sheet, facts or PrintFacts())
+    numbered = list(enumerate(todo, start=1))
+    groups = [numbered[i : i + PER_PAGE] for i in range(0, len(numbered), PER_PAGE)]
+    return tuple(
+        _page(group, pieces, sheet, paper, index, groups) for index, group in enumerate(groups)
+    )
+
+
+def step_pictures(
+    finished: Sequence[FinishedPiece], sheet: Sheet, *, facts: PrintFacts | None = None
+) -> tuple[tuple[Step, SheetPage], ...]:
+    """Return each step with its drawing as a small page of its own, 90 by 70 mm."""
+    pieces = _one_arm(finished)
+    out = []
+    for step in steps(tuple(pieces.values()), sheet, facts or PrintFacts()):
+        patches, strokes, words = _placed(
+            sketch_of(step.drawing, pieces), np.array([4.0, 4.0]), np.array([82.0, 62.0])
+        )
+        page = SheetPage(step.name, 90.0, 70.0, tuple(patches), tuple(strokes), tuple(words))
+        out.append((step, page))
+    return tuple(out)
+
+
+def _one_arm(finished: Sequence[FinishedPiece]) -> dict[str, FinishedPiece]:
+    arm = finished[0].arm
+    return {p.name: p for p in finished if p.arm == arm and p.material == "cloth"}
+
+
+def _page(
+    group: list[tuple[int, Step]],
+    pieces: dict[str, FinishedPiece],
+    sheet: Sheet,
+    paper: Paper,
+    index: int,
+    groups: Sequence[object],
+) -> SheetPage:
+    width, height, scale = text_size(paper)
+    head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
+    head.heading("Sewing guide", size=7.0)
+    name = " ".join(part for part in (sheet.owner, sheet.date) if part)
+    head.paragraph(
+        f"One arm{f', for {name}' if name else ''}. Drawn from its own pieces.", size=3.4
+    )
+    row = (height - EDGE - HEAD_ROOM - 8) / PER_PAGE
+    patches: list[Patch] = []
+    strokes: list[Stroke] = list(head.strokes)
+    words: list[Lettering] = list(head.letterings)
+    for place, (number, step) in enumerate(group):
+        top = height - HEAD_ROOM - place * row
+        room = np.array([DRAWING * width - EDGE - 4, row - 10])
+        low = np.array([EDGE, top - row + 6])
+        some = _placed(sketch_of(step.drawing, pieces), low, room)
+        patches += some[0]
+        strokes += some[1]
+        words += some[2]
+        column = Column(DRAWING * width + 6, top, width - EDGE - DRAWING * width - 6)
+        column.heading(f"{number}  {step.name}", size=4.6)
+        column.paragraph(step.text, size=3.6)
+        words += column.letterings
+        strokes.append(Stroke(np.array([[EDGE, top], [width - EDGE, top]]), "faint"))
+    if index == len(groups) - 1 and len(group) < PER_PAGE:
+        words += _cautions(height - HEAD_ROOM - len(group) * row, width)
+    foot = f"page {index + 1} of {len(groups)}"
+    words.append(Lettering(foot, np.array([EDGE, 7.0]), 3.0))
+    page = SheetPage(
+        f"guide {index + 1}", width, height, tuple(patches), tuple(strokes), tuple(words)
+    )
+    return scaled(page, scale)
+
+
+def _cautions(top: float, width: float) -> list[Lettering]:
+    column = Column(EDGE, top, width - 2 * EDGE)
+    column.heading("Take care")
+    for line in CAUTIONS:
+        column.item("–", line, size=3.4)
+    return column.letterings
+
+
+def _placed(
+    sketch: Sketch, low: FloatArray, room: FloatArray
+) -> tuple[list[Patch], list[Stroke], list[Lettering]]:
+    """Fit a sketch into a place, centred, and write its words where there is room."""
+    points = np.concatenate([p for p, _ in sketch.strokes])
+    first, span = points.min(axis=0), np.ptp(points, axis=0)
+    # words may stand above or below the lines
+    room, low = room - [0.0, 8.0], low + [0.0, 4.0]
+    scale = float(np.min(room / span))
+    shift = low + (room - span * scale) / 2 - first * scale
+    board = Board(low - [2.0, 5.0], (room[0] + 4, room[1] + 10))
+    for line, style in sketch.strokes:
+        board.draw(line * scale + shift, style)
+    for text, at in sketch.words:
+        board.write([text], at * scale + shift, 2.9, reach=30.0, air=0.4)
+    patches = [Patch(line * scale + shift, grey) for line, grey in sketch.patches]
+    return patches, board.strokes, board.letterings

@@ -1,0 +1,1 @@
+"""Pieces sewn and filled numerically, and how far from the arm that was wanted."""

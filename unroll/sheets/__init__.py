@@ -1,0 +1,1 @@
+"""The sheet of measures: read, checked, estimated, written blank."""

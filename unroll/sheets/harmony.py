@@ -1,0 +1,121 @@
+"""What the maker should look at again, though the arm can be made: notices, never refusals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+
+from unroll.maths.ellipses import ellipse_half_depth
+from unroll.nouns import ArmMeasures, Notice
+from unroll.sheets.fields import SPREAD_WARNING_PERCENT, Reading
+from unroll.sheets.limits import likely_slip, show, show_range
+from unroll.sheets.plausibility import ArmValues, bend_deg, elbow_width
+from unroll.sheets.schema import ArmTable
+from unroll.sheets.survey import STANDS_FOR, survey_range
+from unroll.units import Unit
+
+USUAL_BEND_DEG = 45.0
+USUAL_TAPER: Mapping[tuple[str, str], tuple[float, float]] = {
+    # smaller over larger girth; wide of what the survey's means give (0.82, 1.06, 0.60)
+    ("elbow_girth", "upper_arm_girth"): (0.62, 1.02),
+    ("forearm_girth", "elbow_girth"): (0.85, 1.25),
+    ("wrist_girth", "forearm_girth"): (0.45, 0.80),
+}
+SIDES_DIFFER_PERCENT = 8.0
+
+
+def spread_notices(arm: ArmTable, prefix: str, unit: Unit) -> Iterator[Notice]:
+    """Yield a notice for each measure that was read more than once."""
+    readings: dict[str, object] = {name: getattr(arm, name) for name in ArmTable.model_fields}
+    for name in ("width", "height", "girth"):
+        readings[f"armhole {name}"] = getattr(arm.armhole, name)
+    for place, arc in enumerate(arm.cap_arcs, 1):
+        readings[f"cap_arcs {place} length"] = arc.length
+    for name, reading in readings.items():
+        if isinstance(reading, Reading) and len(reading.readings) > 1:
+            yield Notice(name, prefix + _spread_text(name, reading, unit))
+
+
+def _spread_text(name: str, reading: Reading, unit: Unit) -> str:
+    low, high = min(reading.readings), max(reading.readings)
+    text = (f"{name}: {len(reading.readings)} readings from "
+            f"{show_range((low, high), unit, denominator=16)} "
+            f"(spread {reading.spread_percent:.1f} %); {show(reading.mm, unit)} is used")
+    if reading.spread_percent > SPREAD_WARNING_PERCENT:
+        text += (f". Warning: they lie more than {SPREAD_WARNING_PERCENT:.0f} % apart; "
+                 "measure it again (was the tape at the same level, as tight?)")
+    return text
+
+
+def survey_notices(arm: ArmValues, prefix: str) -> Iterator[Notice]:
+    """Yield a notice for each measure outside the survey's range, with the likely slip of unit."""
+    for name in STANDS_FOR:
+        value, seen = arm.get(name), survey_range(name)
+        if value is None or seen is None or seen[0] <= value <= seen[1]:
+            continue
+        slip = likely_slip(name, value, arm.unit)
+        hint = f" ({slip}?)" if slip else " (fine if the arm is so; else measure it again)"
+        yield Notice(name, f"{prefix}{arm.show(name)} is outside what the surveys of 1988 and 2012 "
+                           f"saw, {show_range(seen, arm.unit)}{hint}")
+
+
+def harmony_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
+    """Yield a notice for each group of measures that an arm seldom has together."""
+    yield from _taper_notices(arm, prefix, unit)
+    yield from _bend_notices(arm, prefix)
+    yield from _wrist_notices(arm, prefix, unit)
+    yield from _cap_notices(arm, prefix, unit)
+
+
+def _taper_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
+    for (name, other), (low, high) in USUAL_TAPER.items():
+        value, whole = getattr(arm, name), getattr(arm, other)
+        if arm.is_estimated(name) or low <= value / whole <= high:
+            continue
+        yield Notice(name, f"{prefix}{name} {show(value, unit)} is {100 * value / whole:.0f} % of "
+                           f"{other} {show(whole, unit)}; usual is {100 * low:.0f} to "
+                           f"{100 * high:.0f} % (lines mixed up, or the tape at another level?)")
+
+
+def _bend_notices(arm: ArmMeasures, prefix: str) -> Iterator[Notice]:
+    width = elbow_width(arm.elbow_girth, arm.elbow_ratio)
+    bend = bend_deg(arm.shoulder_to_elbow, arm.shoulder_to_inner_elbow, width)
+    if bend > USUAL_BEND_DEG:
+        yield Notice("shoulder_to_elbow", f"{prefix}the lengths down back and front bend the elbow "
+                                          f"by {bend:.0f} degrees; a hanging arm has 0 to "
+                                          f"{USUAL_BEND_DEG:.0f} (was the elbow bent?)")
+
+
+def _wrist_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
+    if arm.wrist_depth > arm.wrist_width:
+        yield Notice("wrist_depth", f"{prefix}wrist_depth {show(arm.wrist_depth, unit)} is more "
+                                    f"than wrist_width {show(arm.wrist_width, unit)}; the width "
+                                    "is across, thumb side to little-finger side (swapped?)")
+
+
+def _cap_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
+    depth = 2.0 * float(ellipse_half_depth(arm.upper_arm_girth, arm.upper_arm_ratio))
+    straight = math.hypot(arm.armhole.height, depth)
+    if not arm.is_estimated("cap_height") and arm.cap_height < straight:
+        yield Notice("cap_height", f"{prefix}cap_height {show(arm.cap_height, unit)} is less than "
+                                   f"the straight way over armhole height "
+                                   f"{show(arm.armhole.height, unit)} and the upper arm's depth, "
+                                   f"{show(straight, unit)} (measured straight down?)")
+    arcs = arm.cap_arcs
+    for lower, upper in zip(arcs, arcs[1:], strict=False):
+        if upper.length > lower.length:
+            yield Notice("cap_arcs", f"{prefix}the cap arc at {show(upper.up, unit)} is longer "
+                                     f"than the one below it at {show(lower.up, unit)} "
+                                     "(lines mixed up?)")
+
+
+def sides_notices(left: ArmMeasures, right: ArmMeasures, unit: Unit) -> Iterator[Notice]:
+    """Yield a notice for each measure that differs much between the two arms."""
+    for name in STANDS_FOR:
+        if " " in name:
+            continue
+        a, b = getattr(left, name), getattr(right, name)
+        percent = 200.0 * abs(a - b) / (a + b)
+        if percent > SIDES_DIFFER_PERCENT:
+            yield Notice(name, f"{name} is {show(a, unit)} on the left and {show(b, unit)} on the "
+                               f"right, {percent:.0f} % apart (fine if so; else measure again)")

@@ -1,0 +1,326 @@
+"""Measures that fight each other so far that no arm can have both: the sheet is refused."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+
+from unroll.maths.ellipses import MAX_EXPONENT, ellipse_half_depth, superellipse_perimeter
+from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
+from unroll.sheets.fields import Reading
+from unroll.sheets.limits import show, show_range
+from unroll.sheets.schema import ArmTable
+from unroll.units import Unit
+
+REQUIRED = {
+    "inner_elbow_to_wrist": "crease of the elbow to the wrist line",
+    "upper_arm_girth": "fullest girth of the upper arm",
+    "wrist_girth": "girth at the wrist",
+}
+DEFAULT_RATIOS: Mapping[str, float] = {
+    # Width (front to back) over depth (side to side); from memory, low confidence.
+    "upper_arm_ratio": 1.05, "elbow_ratio": 1.05, "forearm_ratio": 1.15,
+}
+LARGEST_BEND_DEG = 75.0  # beyond it, the tape went round a bent elbow
+SHALLOWEST_ARMHOLE = 0.15  # of the upper arm's length: at least this lies above the underarm
+ARC_OVER_GIRTH = 1.3  # an arc over the cap is never longer than a girth of the arm and a bit
+CAP_SHORTFALL = 0.9  # the cap's profile against the straight line; the slack is tape error
+
+
+class ArmValues:
+    """One arm's sound measures by name, mm, with the words for a fault about them.
+
+    Parameters
+    ----------
+    table : ArmTable
+        The arm as the sheet gives it.
+    at : path
+        `("arm",)`, `("left_arm",)` or `("right_arm",)`.
+    unit : {"in", "cm", "mm"}
+        Unit to show lengths in.
+    lines : mapping of path to int
+        Where each entry stands.
+    faulty : set of str
+        Names already found faulty (`"armhole width"` for a nested one); they count as missing.
+    traced : mapping of str to float
+        The armhole's sizes as its tracing has them, mm.
+    filled : mapping of str to float
+        Values for measures that the maker did not take, mm; the words call them estimated.
+    """
+
+    def __init__(
+        self, table: ArmTable, at: Path, unit: Unit, lines: Lines, *,
+        faulty: frozenset[str] = frozenset(), traced: Mapping[str, float] | None = None,
+        filled: Mapping[str, float] | None = None,
+    ) -> None:
+        """Take the sound values."""
+        self.table, self.at, self.unit, self.lines, self.faulty = table, at, unit, lines, faulty
+        self.values: dict[str, float] = {}
+        for name in ArmTable.model_fields:
+            self._take(name, getattr(table, name), faulty)
+        for name in ("width", "height", "girth"):
+            self._take(f"armhole {name}", getattr(table.armhole, name), faulty)
+        self.values = {**(traced or {}), **self.values}
+        self.estimated = frozenset(filled or {}) - self.values.keys()
+        self.values = {**(filled or {}), **self.values}
+
+    def _take(self, name: str, value: object, faulty: frozenset[str]) -> None:
+        mm = value.mm if isinstance(value, Reading) else value
+        if isinstance(mm, float) and name not in faulty:
+            self.values[name] = mm
+
+    def __contains__(self, name: str) -> bool:
+        """Tell whether the measure is there."""
+        return name in self.values
+
+    def __getitem__(self, name: str) -> float:
+        """Return the value, mm."""
+        return self.values[name]
+
+    def get(self, name: str) -> float | None:
+        """Return the value, or None where it was not measured."""
+        return self.values.get(name)
+
+    def ratio(self, name: str) -> float:
+        """Return the section's width over depth, as given or by default."""
+        return self.values.get(name, DEFAULT_RATIOS[name])
+
+    def show(self, name: str) -> str:
+        """Return "name value" for the wording of a fault."""
+        mark = " (estimated)" if name in self.estimated else ""
+        return f"{name} {show(self.values[name], self.unit)}{mark}"
+
+    def fault(self, name: str, text: str) -> Fault:
+        """Return a fault on the line of `name`."""
+        path: Path = (*self.at, *name.split(" "))
+        return Fault(line_of(path, self.lines), f"{path_name(path)} {text}", path)
+
+
+def missing_faults(arm: ArmValues, unread: frozenset[str]) -> Iterator[Fault]:
+    """Yield a fault for each required measure that is not there; `unread` were there in vain."""
+    unread = unread | arm.faulty
+    for name, what in REQUIRED.items():
+        if getattr(arm.table, name) is None and name not in unread:
+            yield arm.fault(name, f"is missing; it must be measured ({what})")
+    either = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
+    if not any(getattr(arm.table, name) is not None or name in unread for name in either):
+        yield arm.fault(either[0], f"is missing; it or {either[1]} must be measured "
+                                   "(shoulder point to elbow, down the back or the front)")
+
+
+def plausibility_faults(arm: ArmValues) -> Iterator[Fault]:
+    """Yield a fault for each pair or group of measures that no arm can have together."""
+    yield from _length_faults(arm)
+    yield from _level_faults(arm)
+    yield from _wrist_faults(arm)
+    yield from _armhole_faults(arm)
+    yield from _cap_faults(arm)
+    yield from _arc_faults(arm)
+
+
+def elbow_width(girth: float, ratio: float) -> float:
+    """Return the elbow's width, front to back, mm, from its girth and width over depth."""
+    return 2.0 * ratio * float(ellipse_half_depth(girth, ratio))
+
+
+def bend_deg(back: float, front: float, width: float) -> float:
+    """Return the elbow's bend from the lengths down back and front, degrees.
+
+    Examples
+    --------
+    >>> round(bend_deg(340.0, 319.0, 76.0), 1)
+    15.4
+    """
+    return math.degrees(math.atan((back - front) / width))
+
+
+def _length_faults(arm: ArmValues) -> Iterator[Fault]:
+    back, front = arm.get("shoulder_to_elbow"), arm.get("shoulder_to_inner_elbow")
+    if back is None or front is None:
+        return
+    if back < front:
+        yield arm.fault(
+            "shoulder_to_elbow",
+            f"is {show(back, arm.unit)}; expected at least {arm.show('shoulder_to_inner_elbow')}, "
+            "for the back of the arm is the longer way (lines mixed up, or the arm turned?)")
+        return
+    girth = arm.get("elbow_girth")
+    if girth is None:
+        return
+    width = elbow_width(girth, arm.ratio("elbow_ratio"))
+    bend = bend_deg(back, front, width)
+    if bend > LARGEST_BEND_DEG:
+        most = front + width * math.tan(math.radians(LARGEST_BEND_DEG))
+        yield arm.fault(
+            "shoulder_to_elbow",
+            f"is {show(back, arm.unit)}; expected up to {show(most, arm.unit)} with "
+            f"{arm.show('shoulder_to_inner_elbow')}: that bends the elbow by {bend:.0f} degrees "
+            "(measured round a bent elbow, or lines mixed up?)")
+
+
+def _level_faults(arm: ArmValues) -> Iterator[Fault]:
+    front = arm.get("shoulder_to_inner_elbow") or arm.get("shoulder_to_elbow")
+    front_name = "shoulder_to_inner_elbow" if "shoulder_to_inner_elbow" in arm else (
+        "shoulder_to_elbow")
+    height = arm.get("armhole height")
+    if front is not None and height is not None and height >= front:
+        yield arm.fault(
+            "armhole height",
+            f"is {show(height, arm.unit)}; expected less than {arm.show(front_name)}, for the "
+            "underarm lies above the elbow (lines mixed up?)")
+    elif front is not None and "upper_arm_up" in arm:
+        room, fights = front - (height or SHALLOWEST_ARMHOLE * front), arm.show(front_name)
+        if height is not None:
+            fights += f" less {arm.show('armhole height')}"
+        if arm["upper_arm_up"] >= room:
+            yield arm.fault(
+                "upper_arm_up",
+                f"is {show(arm['upper_arm_up'], arm.unit)}; expected less than "
+                f"{show(room, arm.unit)}, the height of the underarm above the inner elbow "
+                f"({fights}) (measured from the wrong end?)")
+    length = arm.get("inner_elbow_to_wrist")
+    if length is not None and "forearm_down" in arm and arm["forearm_down"] >= length:
+        yield arm.fault(
+            "forearm_down",
+            f"is {show(arm['forearm_down'], arm.unit)}; expected less than "
+            f"{arm.show('inner_elbow_to_wrist')}, for the level lies above the wrist "
+            "(measured from the wrong end?)")
+
+
+def _wrist_faults(arm: ArmValues) -> Iterator[Fault]:
+    names = ("wrist_girth", "wrist_width", "wrist_depth")
+    girth, width, depth = (arm.get(name) for name in names)
+    upper = arm.get("upper_arm_girth")
+    if girth is not None and upper is not None and girth >= upper:
+        yield arm.fault(
+            "wrist_girth",
+            f"is {show(girth, arm.unit)}; expected less than {arm.show('upper_arm_girth')} "
+            "(lines mixed up?)")
+    if girth is None:
+        return
+    if width is not None and depth is not None:
+        yield from _oval_faults(arm, names)
+        return
+    for name, value in (("wrist_width", width), ("wrist_depth", depth)):
+        if value is not None and 2.0 * value >= girth:
+            yield arm.fault(
+                name,
+                f"is {show(value, arm.unit)}; expected less than half of "
+                f"{arm.show('wrist_girth')} (lines mixed up, or taken with calipers?)")
+
+
+def _oval_faults(arm: ArmValues, names: tuple[str, str, str]) -> Iterator[Fault]:
+    """Yield a fault where a width and a depth cannot carry a girth."""
+    girth, width, depth = (arm[name] for name in names)
+    shortest, longest = girth_bounds(width, depth)
+    if shortest <= girth <= longest:
+        return
+    cause = "lines mixed up?" if girth < shortest else "lines mixed up, or measured over cloth?"
+    yield arm.fault(
+        names[0],
+        f"is {show(girth, arm.unit)}; expected "
+        f"{show_range((math.ceil(shortest), math.floor(longest)), arm.unit)} around "
+        f"{arm.show(names[1])} and {arm.show(names[2])} ({cause})")
+
+
+def girth_bounds(width: float, depth: float) -> tuple[float, float]:
+    """Return the least and the most girth that an oval of this width and depth can have, mm.
+
+    Notes
+    -----
+    From the rhombus, 2√(w² + d²), to all but the rectangle, 2 (w + d).
+
+    Examples
+    --------
+    >>> [round(bound) for bound in girth_bounds(30.0, 40.0)]
+    [100, 139]
+    """
+    return (superellipse_perimeter(0.5 * width, 0.5 * depth, 1.0),
+            superellipse_perimeter(0.5 * width, 0.5 * depth, MAX_EXPONENT))
+
+
+def _armhole_faults(arm: ArmValues) -> Iterator[Fault]:
+    names = ("armhole girth", "armhole width", "armhole height")
+    girth, width, height = (arm.get(name) for name in names)
+    if girth is not None and width is not None and height is not None:
+        yield from _oval_faults(arm, names)
+    elif girth is not None:
+        for name, value in (("armhole width", width), ("armhole height", height)):
+            if value is not None and 2.0 * value >= girth:
+                yield arm.fault(
+                    name,
+                    f"is {show(value, arm.unit)}; expected less than half of "
+                    f"{arm.show('armhole girth')} (lines mixed up?)")
+    if height is not None and width is not None and width > 1.6 * height:
+        yield arm.fault(
+            "armhole width",
+            f"is {show(width, arm.unit)}; expected up to 1.6 times {arm.show('armhole height')} "
+            "(width and height swapped?)")
+
+
+def _cap_faults(arm: ArmValues) -> Iterator[Fault]:
+    cap, height = arm.get("cap_height"), arm.get("armhole height")
+    girth = arm.get("upper_arm_girth")
+    if cap is None or height is None:
+        return
+    if girth is None:
+        least, why = height, arm.show("armhole height")
+    else:
+        depth = 2.0 * float(ellipse_half_depth(girth, arm.ratio("upper_arm_ratio")))
+        least = max(height, CAP_SHORTFALL * math.hypot(height, depth))
+        why = f"{arm.show('armhole height')} and {arm.show('upper_arm_girth')}"
+        most = 1.3 * (height + depth)
+        if cap > most:
+            yield arm.fault(
+                "cap_height",
+                f"is {show(cap, arm.unit)}; expected up to {show(most, arm.unit)} with {why} "
+                "(measured to the elbow, or lines mixed up?)")
+    if cap < least:
+        yield arm.fault(
+            "cap_height",
+            f"is {show(cap, arm.unit)}; expected at least {show(least, arm.unit)} with {why}: "
+            "the tape runs outward over the arm, not straight down (measured straight, or "
+            "lines mixed up?)")
+
+
+def _arc_faults(arm: ArmValues) -> Iterator[Fault]:
+    levels: dict[float, int] = {}
+    for place, arc in enumerate(arm.table.cap_arcs):
+        name = f"cap_arcs {place + 1}"
+        if name in arm.faulty:
+            continue
+        at: Path = (*arm.at, "cap_arcs", place)
+        here = line_of(at, arm.lines)
+        if (arc.up is None) != (arc.length is None):
+            lacking = "up" if arc.up is None else "length"
+            yield Fault(here, f"{name} lacks {lacking}; each arc needs up (its level above the "
+                              "underarm) and length")
+        if arc.up is None or arc.length is None:
+            continue
+        twin = levels.setdefault(round(arc.up, 1), place)
+        if twin != place:
+            yield Fault(here, f"{name} is at the level {show(arc.up, arm.unit)}, as is "
+                              f"cap_arcs {twin + 1}; write repeated readings as a list: "
+                              "length = [19.6, 19.8]")
+        yield from _one_arc_faults(arm, name, here, arc.up, arc.length.mm)
+
+
+def _one_arc_faults(
+    arm: ArmValues, name: str, here: int, up: float, length: float
+) -> Iterator[Fault]:
+    height, width = arm.get("armhole height"), arm.get("armhole width")
+    girth = arm.get("upper_arm_girth")
+    if height is not None and up >= height:
+        yield Fault(here, f"{name} up is {show(up, arm.unit)}; expected less than "
+                          f"{arm.show('armhole height')} (measured up the arm's slope?)")
+        return
+    if height is not None and width is not None:
+        chord = width * math.sqrt(max(0.0, 1.0 - (2.0 * up / height - 1.0) ** 2))
+        if length <= chord:
+            yield Fault(here, f"{name} length is {show(length, arm.unit)}; expected more than "
+                              f"{show(chord, arm.unit)}, the armhole's own width at that level "
+                              f"({arm.show('armhole width')}) (lines mixed up?)")
+    if girth is not None and length > ARC_OVER_GIRTH * girth:
+        yield Fault(here, f"{name} length is {show(length, arm.unit)}; expected up to "
+                          f"{show(ARC_OVER_GIRTH * girth, arm.unit)} with "
+                          f"{arm.show('upper_arm_girth')} (went round under the arm?)")

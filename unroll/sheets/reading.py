@@ -1,0 +1,159 @@
+"""From a sheet's text to the Sheet, or to all its faults at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from typing import Any
+
+from unroll.errors import SheetFaults
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import Cloth, DartChoice, Make, Sheet, TrialMeasures
+from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
+from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
+from unroll.sheets.harmony import sides_notices
+from unroll.sheets.limits import limit_faults, seam_name
+from unroll.sheets.schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
+from unroll.sheets.toml_text import parse_text
+
+ARM_TABLES = ("arm", "left_arm", "right_arm")
+
+
+def read_sheet(
+    text: str,
+    *,
+    outlines: Mapping[str, FloatArray] | None = None,
+    outline_faults: Mapping[str, str] | None = None,
+) -> Sheet:
+    """Return the sheet that `text` writes out, complete, in mm.
+
+    Parameters
+    ----------
+    text : str
+        The sheet, TOML.
+    outlines : mapping of str to (k, 2) float, optional
+        Traced armholes by the file name that the sheet gives: x forward, y up, mm.
+    outline_faults : mapping of str to str, optional
+        By file name, why a traced armhole could not be read.
+
+    Returns
+    -------
+    Sheet
+        One arm, called "left", where the sheet has `[arm]`: it serves both, the right being its
+        mirror image; else the left and the right arm.
+
+    Raises
+    ------
+    SheetFaults
+        When anything is wrong: all faults at once, a line each, in the order of the sheet.
+
+    Examples
+    --------
+    >>> sheet = read_sheet('''
+    ... unit = "in"
+    ... [arm]
+    ... shoulder_to_elbow = "13 3/8"
+    ... inner_elbow_to_wrist = 9.25
+    ... upper_arm_girth = ["11 1/4", "11 1/4", 11.5]
+    ... wrist_girth = "6 1/8"
+    ... ''')
+    >>> sheet.arms[0].upper_arm_girth, sheet.arms[0].is_estimated("elbow_girth")
+    (285.75, True)
+    """
+    parsed = parse_text(text)
+    if parsed.data is None:
+        raise SheetFaults(in_sheet_order(parsed.faults))
+    table, faults = check_form(parsed.data, parsed.lines)
+    faults += [*parsed.faults, *_table_faults(parsed.data, parsed.lines)]
+    arms = [
+        ArmInput(arm, name, table.unit, parsed.lines, parsed.unread)
+        for name in ARM_TABLES for arm in [getattr(table, name)] if arm is not None
+    ]
+    faults += [fault for arm in arms for fault in arm.missing(faults)]
+    if parsed.data.get("unit") == table.unit:  # without a unit, no value can be judged
+        faults += limit_faults(table, parsed.lines)
+        tracings = Tracings(outlines or {}, outline_faults or {})
+        faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
+    if faults:
+        raise SheetFaults(in_sheet_order(faults))
+    return _sheet_of(table, arms)
+
+
+def outline_names(text: str) -> tuple[str, ...]:
+    """Return the files of traced armholes that a sheet names; none where it cannot be read.
+
+    Examples
+    --------
+    >>> outline_names('[arm]\\narmhole = { outline = "plate.svg" }')
+    ('plate.svg',)
+    """
+    data = parse_text(text).data or {}
+    arms = [data[name] for name in ARM_TABLES if isinstance(data.get(name), dict)]
+    plates = [arm["armhole"] for arm in arms if isinstance(arm.get("armhole"), dict)]
+    names = [plate.get("outline") for plate in plates]
+    return tuple(dict.fromkeys(name for name in names if isinstance(name, str) and name))
+
+
+def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
+    """Return the sheet, complete; raise what only shows once the estimates are in."""
+    arms = [read_arm(arm) for arm in inputs]
+    faults = [fault for arm in arms for fault in arm.faults]
+    if faults:
+        raise SheetFaults(in_sheet_order(faults))
+    notices = [notice for arm in arms for notice in arm.notices]
+    if len(arms) == 2:
+        notices += sides_notices(arms[0].measures, arms[1].measures, table.unit)
+    return Sheet(
+        tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
+        table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
+    )
+
+
+def _table_faults(data: Mapping[str, Any], lines: Lines) -> Iterator[Fault]:
+    there = [name for name in ARM_TABLES if name in data]
+    if not there:
+        yield Fault(0, "the sheet has no arm; expected a table [arm], or [left_arm] and "
+                       "[right_arm]")
+    elif "arm" in there and len(there) > 1:
+        yield Fault(line_of((there[1],), lines), f"[{there[1]}] stands beside [arm]; expected "
+                    "[arm] alone for two equal arms, or [left_arm] and [right_arm]")
+    elif there in (["left_arm"], ["right_arm"]):
+        other = "right_arm" if there == ["left_arm"] else "left_arm"
+        yield Fault(line_of((there[0],), lines), f"[{there[0]}] stands without [{other}]; expected "
+                    "both, or [arm] for two equal arms")
+
+
+def _given(**values: Any) -> dict[str, Any]:
+    """Return the values that the sheet gives; the rest keep the type's defaults."""
+    return {name: value for name, value in values.items() if value not in (None, "")}
+
+
+def _cloth(cloth: ClothTable) -> Cloth:
+    return Cloth(**_given(**dict(cloth)))
+
+
+def _trial(trial: TrialTable | None) -> TrialMeasures | None:
+    if trial is None:
+        return None
+    taped = {name: getattr(trial, f"{name}_girth") for name in ("upper_arm", "elbow", "forearm")}
+    return TrialMeasures(
+        tuple((name, reading.mm) for name, reading in taped.items() if reading is not None),
+        tuple(
+            (arc.up, arc.length.mm) for arc in trial.cap_arcs
+            if arc.up is not None and arc.length is not None
+        ),
+        trial.hang_outward, trial.hang_forward,
+    )  # fmt: skip
+
+
+def _make(make: MakeTable) -> Make:
+    values = dict(make)
+    if make.inner_share is not None:
+        values["inner_share"] = Fraction(make.inner_share)
+    values["darts"] = tuple(DartChoice(dart.at, dart.length, dart.intake) for dart in make.darts)
+    values["seam_allowances"] = {
+        seam_name(name): mm for name, mm in make.seam_allowances.items() if mm is not None
+    }
+    values["widest_point_deg"] = values.pop("widest_point")
+    values["paper"] = make.paper.lower()
+    return Make(**_given(**values))

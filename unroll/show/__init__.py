@@ -1,0 +1,1 @@
+"""Pictures, models in 3D, words and the report."""

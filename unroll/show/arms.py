@@ -1,0 +1,193 @@
+"""Pictures of the arm in 3D."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+
+from unroll.maths.arrays import FloatArray
+from unroll.nouns.shown import Legend, Look, Model, ModelLine
+from unroll.show.colours import DART, FAINT, INK, PAPER
+
+VIEWS = ("outside", "front", "inside", "back", "cap")
+_LINE_STYLES = {"seam": (INK, 1.3), "dart": (DART, 1.5), "reference": (INK, 0.5)}
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """Where the eye stands.
+
+    Attributes
+    ----------
+    right, up, toward : (3,) float
+        Unit vectors: screen right, screen up, and from the arm to the eye.
+    """
+
+    right: FloatArray
+    up: FloatArray
+    toward: FloatArray
+
+    def project(self, points: FloatArray) -> FloatArray:
+        """Return screen positions (n, 2), mm, of points (n, 3), without perspective."""
+        return np.stack([points @ self.right, points @ self.up], axis=1)
+
+
+def named_view(name: str, side: str) -> View:
+    """Return the view called `name` of the left or right arm.
+
+    "outside" and "inside" look across the body, "front" and "back" along it; "cap" looks down on
+    the shoulder from outside and in front.
+
+    Raises
+    ------
+    KeyError
+        When there is no such view.
+    """
+    outward = 1.0 if side == "left" else -1.0
+    toward = np.array(
+        {
+            "outside": (0.0, outward, 0.0),
+            "inside": (0.0, -outward, 0.0),
+            "front": (1.0, 0.0, 0.0),
+            "back": (-1.0, 0.0, 0.0),
+            "cap": (0.45, 0.75 * outward, 0.5),
+        }[name]
+    )
+    toward = toward / np.linalg.norm(toward)
+    right = np.cross([0.0, 0.0, 1.0], toward)
+    right = right / np.linalg.norm(right)
+    return View(right, np.cross(toward, right), toward)
+
+
+def paint(axes: Axes, model: Model, look: Look, view: View, *, shift: FloatArray) -> None:
+    """Draw `model` in one of its looks on `axes`, in mm of the screen plane, moved by `shift`."""
+    corners = (view.project(model.vertices) + shift)[model.faces]
+    edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    is_front = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0] > 0
+    faces = model.faces[is_front]
+    depth = (model.vertices @ view.toward)[faces].mean(axis=1)
+    order = np.argsort(depth, kind="stable")
+    faces, corners = faces[order], corners[is_front][order]
+    colours = look.colours[faces].mean(axis=1) * _shade(model.normals[faces].mean(axis=1), view)
+    # Edges in the face's own colour close the hairlines between neighbours.
+    # An array, not a list: matplotlib then builds all paths from one template, six times faster.
+    polygons = PolyCollection(
+        cast(Any, corners), facecolors=colours, edgecolors=colours, linewidths=0.8
+    )
+    axes.add_collection(polygons, autolim=False)
+    for line in model.lines:
+        ink, width = _LINE_STYLES[line.kind]
+        runs = [run + shift for run in _seen(line, view)]
+        drawn = LineCollection(runs, colors=ink, linewidths=width, capstyle="round")
+        axes.add_collection(drawn, autolim=False)
+
+
+def _shade(normals: FloatArray, view: View) -> FloatArray:
+    """Brightness (m, 1) under a soft lamp above the eye's left shoulder."""
+    lamp = view.toward + 0.45 * view.up - 0.35 * view.right
+    lamp = lamp / np.linalg.norm(lamp)
+    out: FloatArray = (0.66 + 0.34 * np.clip(normals @ lamp, 0.0, 1.0))[:, None]
+    return out
+
+
+def _seen(line: ModelLine, view: View) -> list[FloatArray]:
+    """Cut a line into the runs that face the eye, as screen points."""
+    facing = line.normals @ view.toward
+    if line.other_normals is not None:
+        facing = np.maximum(facing, line.other_normals @ view.toward)
+    # A line on the rim of what is seen would pass for an outline; a sharp edge is one.
+    shows = facing[:-1] + facing[1:] > (0.08 if line.other_normals is None else -0.02)
+    flat = view.project(line.points)
+    breaks = np.flatnonzero(np.diff(np.concatenate([[0], shows.astype(int), [0]])))
+    return [flat[a : b + 1] for a, b in zip(breaks[::2], breaks[1::2], strict=True)]
+
+
+_VIEWS = ("outside", "front", "inside", "back")
+_GAP, _LOOK_GAP, _MARGIN = 32.0, 40.0, 24.0
+_HEAD, _FOOT = 70.0, 82.0
+_INCHES_HIGH = 7.2
+
+
+@dataclass(frozen=True, eq=False)
+class _Slot:
+    """One view of one look, and where its screen plane's origin goes on the figure, mm."""
+
+    look: Look
+    name: str
+    view: View
+    shift: FloatArray
+    middle: float
+
+
+def arm_figure(model: Model) -> Figure:
+    """Return a figure of the arm from four sides in each of its looks, all at one scale.
+
+    Parameters
+    ----------
+    model : Model
+        From `arm_model`.
+    """
+    slots, width = _slots(model)
+    low, high = float(model.vertices[:, 2].min()), float(model.vertices[:, 2].max())
+    height = high - low + _HEAD + _FOOT
+    figure = Figure(figsize=(_INCHES_HIGH * width / height, _INCHES_HIGH), facecolor=PAPER)
+    axes = figure.add_axes((0, 0, 1, 1))
+    for slot in slots:
+        paint(axes, model, slot.look, slot.view, shift=slot.shift)
+        axes.text(slot.middle, high + 12.0, slot.name, ha="center", fontsize=10, color=INK)
+    for look in model.looks:
+        middles = [slot.middle for slot in slots if slot.look is look]
+        middle = 0.5 * (middles[0] + middles[-1])
+        axes.text(middle, high + 42.0, f"{model.name}: {look.name}", ha="center", fontsize=12,
+                  color=INK)  # fmt: skip
+        if look.legend is None:
+            _scale_bar(axes, middle, low - 40.0)
+        else:
+            box = (middle / width - 0.16, 38.0 / height, 0.32, 13.0 / height)
+            legend_bar(figure, look.legend, box)
+    axes.set_xlim(0.0, width)
+    axes.set_ylim(low - _FOOT, high + _HEAD)
+    axes.set_axis_off()
+    return figure
+
+
+def _slots(model: Model) -> tuple[list[_Slot], float]:
+    """Set the views side by side, each as wide as it is; return them and the whole width, mm."""
+    slots, left = [], _MARGIN
+    for look in model.looks:
+        for name in _VIEWS:
+            view = named_view(name, model.side)
+            across = model.vertices @ view.right
+            wide = float(np.ptp(across))
+            shift = np.array([left - across.min(), 0.0])
+            slots.append(_Slot(look, name, view, shift, left + wide / 2))
+            left += wide + _GAP
+        left += _LOOK_GAP
+    return slots, left - _GAP - _LOOK_GAP + _MARGIN
+
+
+def _scale_bar(axes: Axes, middle: float, level: float) -> None:
+    axes.plot([middle - 50.0, middle + 50.0], [level, level], color=INK, lw=2,
+              solid_capstyle="butt")  # fmt: skip
+    axes.text(middle, level - 6.0, "100 mm", ha="center", va="top", fontsize=8, color=INK)
+
+
+def legend_bar(figure: Figure, legend: Legend, box: tuple[float, float, float, float]) -> None:
+    """Draw a legend's colour bar in `box` (left, bottom, width, height, shares of the figure)."""
+    axes = figure.add_axes(box)
+    stops = np.array([to_rgb(stop) for stop in legend.stops])
+    axes.imshow(stops[None], aspect="auto", extent=(0, 1, 0, 1), interpolation="bilinear")
+    axes.set_yticks([])
+    axes.set_xticks([place for place, _ in legend.ticks])
+    axes.set_xticklabels([label for _, label in legend.ticks], fontsize=8, color=INK)
+    axes.set_title(legend.title, fontsize=8.5, color=INK, pad=3)
+    axes.tick_params(length=3, color=INK)
+    for spine in axes.spines.values():
+        spine.set_edgecolor(FAINT)
+        spine.set_linewidth(0.6)

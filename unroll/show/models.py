@@ -1,0 +1,253 @@
+"""The sewn and filled arm as a coloured model, to be turned beside the arm it should be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.triangles import face_normals, vertex_normals
+from unroll.nouns import ArmMesh, Distortion, Sewn, StandOff
+from unroll.nouns.shown import Legend, Look, Model, ModelLine
+from unroll.show.colours import (
+    GIVE_RAMP,
+    OTHER_PIECE,
+    PIECE_COLOURS,
+    SIGNED_RAMP,
+    give_at_vertices,
+    heat_legend,
+    heat_top,
+    hex_of,
+    ramp_colours,
+    rgb_of,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    name: str
+    vertices: FloatArray
+    normals: FloatArray
+    faces: IntArray
+
+
+def arm_model(
+    arm: ArmMesh, distortions: Mapping[str, Distortion], *, gives_percent: float = 3.0
+) -> Model:
+    """Return the arm as a model with two looks: its pieces and seams, and the heat map.
+
+    Parameters
+    ----------
+    arm : ArmMesh
+    distortions : mapping of str to Distortion
+        By panel name; where empty, the model has no heat map.
+    gives_percent : float
+        What the cloth gives; marked on the legend.
+    """
+    parts = [_part(arm, name, distortions) for name in arm.panel_faces]
+    counts = [len(part.vertices) for part in parts]
+    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    faces = [part.faces + start for part, start in zip(parts, starts, strict=False)]
+    face_starts = np.concatenate([[0], np.cumsum([len(f) for f in faces])])
+    looks = [Look("pieces and seams", np.concatenate([_plain(part) for part in parts]))]
+    if distortions:
+        looks.append(_heat_look(parts, distortions, gives_percent))
+    return Model(
+        name=f"{arm.side} arm",
+        side=arm.side,
+        vertices=np.concatenate([part.vertices for part in parts]),
+        normals=np.concatenate([part.normals for part in parts]),
+        faces=np.concatenate(faces),
+        groups={p.name: np.arange(face_starts[k], face_starts[k + 1]) for k, p in enumerate(parts)},
+        looks=tuple(looks),
+        lines=(*_seam_lines(arm), *_reference_lines(distortions)),
+    )
+
+
+def _side_normals(arm: ArmMesh) -> FloatArray:
+    """Normals of the side surface alone, so that the plates' edges stay crisp."""
+    sides = [faces for name, faces in arm.panel_faces.items() if "plate" not in name]
+    return vertex_normals(arm.mesh.vertices, arm.mesh.faces[np.concatenate(sides)])
+
+
+def _part(arm: ArmMesh, name: str, distortions: Mapping[str, Distortion]) -> _Part:
+    """One group's own vertices; a panel that was cut keeps its slits."""
+    if name in distortions:
+        panel = distortions[name].flattening.panel
+        normals = _side_normals(arm)[panel.arm_vertices]
+        return _Part(name, panel.mesh.vertices, normals, panel.mesh.faces)
+    faces = arm.mesh.faces[arm.panel_faces[name]]
+    used, renumbered = np.unique(faces.ravel(), return_inverse=True)
+    faces = renumbered.reshape(-1, 3)
+    vertices = arm.mesh.vertices[used]
+    normals = vertex_normals(vertices, faces) if "plate" in name else _side_normals(arm)[used]
+    return _Part(name, vertices, normals, faces)
+
+
+def _plain(part: _Part) -> FloatArray:
+    return np.tile(rgb_of(PIECE_COLOURS.get(part.name, OTHER_PIECE)), (len(part.vertices), 1))
+
+
+def _heat_look(
+    parts: list[_Part], distortions: Mapping[str, Distortion], gives_percent: float
+) -> Look:
+    top = heat_top(distortions.values(), gives_percent)
+    blocks = []
+    for part in parts:
+        if part.name in distortions:
+            heat = give_at_vertices(distortions[part.name])
+            blocks.append(ramp_colours(heat, 0.0, top, GIVE_RAMP))
+        else:
+            blocks.append(_plain(part))
+    legend: Legend = heat_legend(top, gives_percent)
+    return Look("heat map", np.concatenate(blocks), legend)
+
+
+_PLATE_OF = {
+    "cap seam": "armhole plate",
+    "underarm seam": "armhole plate",
+    "outer wrist": "wrist plate",
+    "inner wrist": "wrist plate",
+}
+
+
+def _seam_lines(arm: ArmMesh) -> list[ModelLine]:
+    """The lines that are sewn; the panels' middles are mesh lines too, but nothing is cut there."""
+    normals = _side_normals(arm)
+    sewn = [(name, path) for name, path in arm.paths.items() if not name.endswith("middle")]
+    return [
+        ModelLine(
+            name,
+            "dart" if name.startswith("dart") else "seam",
+            arm.mesh.vertices[path],
+            normals[path],
+            _plate_normals(arm, name, len(path)),
+        )
+        for name, path in sewn
+    ]
+
+
+def _plate_normals(arm: ArmMesh, seam: str, count: int) -> FloatArray | None:
+    """The plate's normal along a seam that lies on its edge; None for any other seam."""
+    if seam not in _PLATE_OF:
+        return None
+    faces = arm.mesh.faces[arm.panel_faces[_PLATE_OF[seam]]]
+    normal = face_normals(arm.mesh.vertices, faces).sum(axis=0)
+    return np.tile(normal / np.linalg.norm(normal), (count, 1))
+
+
+def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:
+    lines = []
+    for distortion in distortions.values():
+        panel = distortion.flattening.panel
+        normals = vertex_normals(panel.mesh.vertices, panel.mesh.faces)
+        for name, trace in panel.traces.items():
+            points = trace.on(panel.mesh.vertices, panel.mesh.faces)
+            lines.append(ModelLine(name, "reference", points, trace.on(normals, panel.mesh.faces)))
+    return lines
+
+
+_NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
+
+
+def filled_model(name: str, sewn: Sewn, standoff: StandOff, *, span: float) -> Model:
+    """Return a filled shape as it hangs: its pieces and seams, and how far its cap stands off.
+
+    Parameters
+    ----------
+    name : str
+        Words on its button.
+    sewn : Sewn
+    standoff : StandOff
+        Of the same shape.
+    span : float
+        Distance at either end of the colour scale, mm; see `gap_span`.
+    """
+    normals = _smooth_normals(sewn)
+    blocks = [_piece_block(sewn, piece, normals) for piece in sewn.piece_names]
+    starts = np.concatenate([[0], np.cumsum([len(used) for used, _, _ in blocks])])
+    ends = np.concatenate([[0], np.cumsum([len(faces) for _, faces, _ in blocks])])
+    used = np.concatenate([block[0] for block in blocks])
+    names = [_plate_name(piece) for piece in sewn.piece_names]
+    plain = [
+        np.tile(rgb_of(PIECE_COLOURS.get(piece, OTHER_PIECE)), (len(block[0]), 1))
+        for piece, block in zip(names, blocks, strict=True)
+    ]
+    looks = (
+        Look("pieces and seams", np.concatenate(plain)),
+        Look("stand-off", _gap_colours(standoff.distances[used], span), gap_legend(span)),
+    )
+    return Model(
+        name=name,
+        side=sewn.arm,
+        vertices=sewn.mesh.vertices[used],
+        normals=np.concatenate([block[2] for block in blocks]),
+        faces=np.concatenate(
+            [faces + start for (_, faces, _), start in zip(blocks, starts, strict=False)]
+        ),
+        groups={p: np.arange(ends[k], ends[k + 1]) for k, p in enumerate(names)},
+        looks=looks,
+        lines=_filled_seam_lines(sewn, normals),
+    )
+
+
+def gap_span(standoffs: Iterable[StandOff]) -> float:
+    """Return a round distance, mm, that holds 99 % of the distances of all the given caps."""
+    largest = 0.0
+    for off in standoffs:
+        known = np.abs(off.distances[np.isfinite(off.distances)])
+        if len(known):
+            largest = max(largest, float(np.quantile(known, 0.99)))
+    return next((span for span in _NICE_SPANS if span >= largest), _NICE_SPANS[-1])
+
+
+def gap_legend(span: float) -> Legend:
+    """Return the legend of distances from the measured arm, from -span to span, mm."""
+    ticks = tuple(
+        (0.25 * k, f"{value:+g}".replace("-", "\u2212").replace("+0", "0"))
+        for k, value in enumerate(np.linspace(-span, span, 5).tolist())
+    )
+    stops = tuple(hex_of(SIGNED_RAMP[16 * k]) for k in range(17))
+    return Legend("mm from the measured arm: blue lies too low, red stands proud", stops, ticks)
+
+
+def _gap_colours(distances: FloatArray, span: float) -> FloatArray:
+    """Colours by distance; grey where the distance was not measured."""
+    known = np.isfinite(distances)
+    colours = np.tile(rgb_of(OTHER_PIECE), (len(distances), 1))
+    colours[known] = ramp_colours(distances[known], -span, span, SIGNED_RAMP)
+    return colours
+
+
+def _plate_name(piece: str) -> str:
+    """A base sewn in is the plate that it covers."""
+    return {"armhole base": "armhole plate", "wrist base": "wrist plate"}.get(piece, piece)
+
+
+def _smooth_normals(sewn: Sewn) -> FloatArray:
+    """Normals of the shell without its ends, whose edges stay crisp."""
+    is_end = np.array([_plate_name(piece).endswith("plate") for piece in sewn.piece_names])
+    return vertex_normals(sewn.mesh.vertices, sewn.mesh.faces[~is_end[sewn.face_pieces]])
+
+
+def _piece_block(
+    sewn: Sewn, piece: str, normals: FloatArray
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """A piece's vertices, its faces renumbered, and the normals of its vertices."""
+    faces = sewn.mesh.faces[sewn.faces_of(piece)]
+    used, renumbered = np.unique(faces.ravel(), return_inverse=True)
+    own_faces = renumbered.reshape(-1, 3)
+    if _plate_name(piece).endswith("plate"):
+        return used, own_faces, vertex_normals(sewn.mesh.vertices[used], own_faces)
+    return used, own_faces, normals[used]
+
+
+def _filled_seam_lines(sewn: Sewn, normals: FloatArray) -> tuple[ModelLine, ...]:
+    points = sewn.mesh.vertices
+    return tuple(
+        ModelLine(seam, "dart" if seam.startswith("dart") else "seam", points[path], normals[path])
+        for seam, path in sewn.seam_paths.items()
+        if len(path) > 1
+    )
