@@ -24,7 +24,7 @@ from unroll.flat.distortion import (
 )
 from unroll.flat.flattening import flatten, flatten_free
 from unroll.nouns import ArmMesh, Cloth, Distortion, Flattening
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
 
 HERE = Path(__file__).parent
@@ -145,7 +145,7 @@ def print_energies(plain: ArmMesh, darted: ArmMesh) -> None:
         for energy in ("even", "woven"):
             flats = [flatten(panel, energy=energy) for panel in cut(arm)]
             sewn = fill_rest_mesh(arm, rest_of_flattenings(arm, flats), cloth=Cloth())
-            off = stand_off(sewn, arm)
+            off = fit_of(sewn, arm)
             girth = max(abs(g.off_percent) for g in off.girths)
             print(
                 f"| {name} | {energy} | {row(measure_distortion(flats[0]))} | {off.swing_deg:.1f} "

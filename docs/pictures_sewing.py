@@ -18,7 +18,7 @@ from unroll.correct.unrolling import unroll_arm
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.drafting import draft
 from unroll.nouns import Cloth, Piece, PieceSide, Sewn
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew, sew_steps
 from unroll.show.sewn import profile_figure, stand_off_figure
 from unroll.show.words import plain_words
@@ -38,7 +38,7 @@ def main() -> None:
     ]
     sets.append(_together(unrolled.pieces))
     sewn = [sew(pieces, cloth=cloth, spacing=7.0) for pieces in sets]
-    filled = [(one, stand_off(one, unrolled.arm)) for one in sewn]
+    filled = [(one, fit_of(one, unrolled.arm)) for one in sewn]
     (HERE / "pictures").mkdir(exist_ok=True)
     _save(_steps_figure(sets[2], cloth), "sewing_steps.png")
     _save(_balloon_figure(), "sewing_balloon.png")

@@ -18,7 +18,7 @@ from unroll.arms.lofting import loft
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.drafting import draft
 from unroll.nouns import ArmMesh, Cloth, Piece, Sheet
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
@@ -88,7 +88,7 @@ def _bag() -> None:
 def _figures(
     name: str, pieces: Sequence[Piece], cloth: Cloth, target: ArmMesh, size: float
 ) -> None:
-    off = stand_off(sew(pieces, cloth=cloth, spacing=size), target)
+    off = fit_of(sew(pieces, cloth=cloth, spacing=size), target)
     girths = "  ".join(f"{girth.sewn_mm:7.2f}" for girth in off.girths)
     print(
         f"{name:28s} {girths}  {off.bulge_max:5.2f} {off.bulge_mean:5.2f} {off.cap_mean:5.2f} "

@@ -27,7 +27,7 @@ from unroll.nouns import (
     SeamRow,
     Sewn,
     Sheet,
-    StandOff,
+    Fit,
     Station,
     TapeRow,
     Trace,
@@ -254,7 +254,7 @@ def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
     )
 
 
-def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, StandOff]:
+def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, Fit]:
     """The arm itself as if it were sewn and filled, standing proud by `bulge` above z = -100."""
     mesh = arm.mesh
     names = ("outer", "inner", "armhole base", "wrist base")
@@ -269,7 +269,7 @@ def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, StandOff]:
         Cloth(),
     )  # fmt: skip
     is_cap = mesh.vertices[:, 2] > -100.0
-    off = StandOff(
+    off = Fit(
         "unrolled", arm.side, *[1.0] * 5, bulge, 1.0, 20.0, 0.0, 30.0, *[1.0] * 4, (),
         *[1.0] * 6, np.flatnonzero(is_cap[mesh.faces].all(axis=1)),
         np.where(is_cap, bulge, np.nan), mesh.vertices, *[np.zeros((2, 2))] * 3,

@@ -14,13 +14,13 @@ from unroll.correct.draft_loop import close_draft
 from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
 from unroll.job import SPACING_MM
-from unroll.nouns import StandOff
+from unroll.nouns import Fit
 
 MESHES = Path(__file__).parents[1] / "meshes"
 SHEETS = ("demo", "two_arms", "few_measures")
 
 
-def figures(off: StandOff) -> str:
+def figures(off: Fit) -> str:
     """Return the figures that a draft is judged by, as table cells."""
     girth = max(abs(one.off_percent) for one in off.girths)
     longer = off.length_sewn - off.length_asked

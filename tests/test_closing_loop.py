@@ -18,7 +18,7 @@ from unroll.correct.verdicts import shortfall, targets_for
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, DartChoice, DartLine, Make, mirrored
 from unroll.nouns.corrected import Closing, Intake, LayoutLimits
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 # what the search proposes for the sample with two darts
@@ -75,7 +75,7 @@ def test_seams_of_corrected_pieces_fit_and_the_cap_carries_the_declared_ease(clo
 
 
 def test_pieces_sewn_anew_at_another_mesh_size_give_the_same_figures(closing):
-    anew = stand_off(sew(closing.pieces, cloth=CLOTH, spacing=6.5), closing.rounded)
+    anew = fit_of(sew(closing.pieces, cloth=CLOTH, spacing=6.5), closing.rounded)
     # the noise that docs/closing_the_loop.md states for the mesh
     assert worst_girth(anew) <= worst_girth(closing.after) + 0.1
     assert abs(anew.outward_deg - closing.after.outward_deg) < 0.6
@@ -97,7 +97,7 @@ def test_a_right_arm_comes_back_as_a_left_one_does():
     # the same pieces for the other arm: the mirror image, sewn
     left = [mirrored(piece, "left") for piece in closed.pieces]
     shape = replace(rounded_shape(sample_measures()))
-    off = stand_off(sew(left, cloth=CLOTH, spacing=13.0), mesh_arm(shape, edge=13.0))
+    off = fit_of(sew(left, cloth=CLOTH, spacing=13.0), mesh_arm(shape, edge=13.0))
     assert off.outward_deg == pytest.approx(closed.after.outward_deg, abs=0.3)
 
 

@@ -24,9 +24,9 @@ from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.disk.sheets import load_sheet
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import DartLine, Piece, PieceSide, StandOff
+from unroll.nouns import DartLine, Piece, PieceSide, Fit
 from unroll.nouns.corrected import Closing
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 SPACING = 12.0
@@ -42,9 +42,9 @@ class Written:
     closing: Closing
     folder: Path
 
-    def sewn_anew(self, pieces: list[Piece], spacing: float) -> StandOff:
+    def sewn_anew(self, pieces: list[Piece], spacing: float) -> Fit:
         cloth = self.closing.sewn_after.cloth
-        return stand_off(sew(pieces, cloth=cloth, spacing=spacing), self.closing.rounded)
+        return fit_of(sew(pieces, cloth=cloth, spacing=spacing), self.closing.rounded)
 
 
 @pytest.fixture(scope="module")
@@ -130,7 +130,7 @@ def of_the_dxf(path: Path) -> dict[str, list[np.ndarray]]:
     return out
 
 
-def differences(one: StandOff, other: StandOff) -> dict[str, float]:
+def differences(one: Fit, other: Fit) -> dict[str, float]:
     girths = zip(one.girths, other.girths, strict=True)
     return {
         "girth, %": max(abs(a.off_percent - b.off_percent) for a, b in girths),

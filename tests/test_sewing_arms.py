@@ -15,9 +15,9 @@ from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
 from unroll.flat.flattening import flatten
 from unroll.maths.flat_meshing import locate
-from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, StandOff
+from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, Fit
 from unroll.sewn.filling import finished
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
 from unroll.sewn.sewing import sew
 
@@ -44,7 +44,7 @@ def target() -> ArmMesh:
 
 
 @pytest.fixture(scope="module")
-def ladder(target: ArmMesh) -> dict[float, tuple[tuple[Sewn, StandOff], tuple[Sewn, StandOff]]]:
+def ladder(target: ArmMesh) -> dict[float, tuple[tuple[Sewn, Fit], tuple[Sewn, Fit]]]:
     """For each cap ease the filled shape and its stand-off, at mesh sizes of 10 and 6.5 mm."""
     out = {}
     for ease in EASES:
@@ -52,7 +52,7 @@ def ladder(target: ArmMesh) -> dict[float, tuple[tuple[Sewn, StandOff], tuple[Se
         coarse = sew(pieces, cloth=CLOTH, spacing=10.0)
         fine = sew(pieces, cloth=CLOTH, spacing=6.5, start=coarse)
         assert coarse.converged and fine.converged
-        out[ease] = tuple((sewn, stand_off(sewn, target)) for sewn in (coarse, fine))
+        out[ease] = tuple((sewn, fit_of(sewn, target)) for sewn in (coarse, fine))
     return out  # type: ignore[return-value]
 
 
@@ -94,7 +94,7 @@ def test_the_hang_does_not_depend_on_an_odd_or_even_number_of_stitches(target: A
     hangs, last = [], None
     for spacing in (14.0, 12.0, 11.0, 10.0):
         last = sew((*flat, *bases), cloth=CLOTH, spacing=spacing, start=last)
-        hangs.append(stand_off(last, target).outward_deg)
+        hangs.append(fit_of(last, target).outward_deg)
     # Cut off by some of these numbers of stitches and not by others, that corner moved the hang
     # by 1.3 degrees; what is left is the mesh's own.
     assert max(hangs) - min(hangs) < 0.5
@@ -160,7 +160,7 @@ def test_an_arm_that_is_not_flattened_comes_back_with_round_sections(
 ) -> None:
     """The mechanics alone: its own faces as cloth, filled, against the arm with round sections."""
     sewn = fill_rest_mesh(loft(sample_measures(**shape), edge=10.0), cloth=CLOTH)
-    off = stand_off(sewn, loft(sample_measures(**ROUND), edge=10.0))
+    off = fit_of(sewn, loft(sample_measures(**ROUND), edge=10.0))
     assert sewn.converged and sewn.crossings == 0
     assert max(abs(girth.off_percent) for girth in off.girths) <= 0.6
     assert off.cap_mean <= 0.5 and off.swing_deg <= 0.3
@@ -181,7 +181,7 @@ def test_flattened_panels_on_the_arms_own_mesh_agree_with_meshed_pieces(target: 
         wrist_base(measures, make.inner_share),
     )
     sewn = sew(pieces, cloth=CLOTH, spacing=8.0)
-    one, two = stand_off(whole, target), stand_off(sewn, target)
+    one, two = fit_of(whole, target), fit_of(sewn, target)
     assert one.swing_deg == pytest.approx(two.swing_deg, abs=0.6)
     # Undarted, the cap wrinkles; the arm's rows of faces let it do so less freely than a mesh
     # without direction.

@@ -12,8 +12,8 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import loft
 from unroll.errors import UnrollError
 from unroll.maths.triangles import vertex_normals
-from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn, StandOff
-from unroll.sewn.fitting import stand_off
+from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn, Fit
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.levels import _centroid
 from unroll.sewn.rest_meshes import fill_rest_mesh
 from unroll.show.words import plain_words
@@ -36,7 +36,7 @@ def moved(sewn: Sewn, points: np.ndarray) -> Sewn:
 
 
 def test_the_arm_itself_stands_off_nowhere(target: ArmMesh, same: Sewn) -> None:
-    off = stand_off(same, target)
+    off = fit_of(same, target)
     for value in (off.bulge_max, off.hollow_max, off.cap_p95, off.swing_deg, off.wrist_mm):
         assert value < 1e-6
     for girth in off.girths:
@@ -55,7 +55,7 @@ def test_a_cap_raised_by_three_millimetres_stands_three_millimetres_proud(
     height = 3.0 * np.exp(-(np.linalg.norm(points - middle, axis=1) ** 2) / (2 * 20.0**2))
     nearest = np.linalg.norm(points - middle, axis=1).argmin()
     height *= 3.0 / height[nearest]
-    off = stand_off(moved(same, points + height[:, None] * normals), target)
+    off = fit_of(moved(same, points + height[:, None] * normals), target)
     # The bump's own slope makes the nearest point a little nearer than straight below.
     assert off.bulge_max == pytest.approx(height.max(), rel=0.03)
     assert off.hollow_max < 0.01 and off.swing_deg < 0.01
@@ -67,7 +67,7 @@ def test_a_cap_raised_by_three_millimetres_stands_three_millimetres_proud(
     # Half of a Gaussian bump lies within 1.18 standard deviations: a disc of 47 mm.
     assert off.bulge_breadth == pytest.approx(2 * 1.177 * 20.0, rel=0.15)
     assert off.hollow_mean < 1e-3 and off.cap_mean == pytest.approx(off.bulge_mean, abs=1e-3)
-    hollow = stand_off(moved(same, points - height[:, None] * normals), target)
+    hollow = fit_of(moved(same, points - height[:, None] * normals), target)
     assert hollow.bulge_mean < 1e-3 and hollow.hollow_mean == pytest.approx(off.bulge_mean, rel=0.1)
     assert hollow.hollow_max == pytest.approx(height.max(), rel=0.03) and hollow.bulge_max < 0.01
 
@@ -86,7 +86,7 @@ def test_a_swing_about_the_armhole_is_found_and_taken_out(
     share = np.clip(points[:, 1] / 20.0, 0.0, 1.0)
     share[points[:, 2] < -130.0] = 1.0
     swung = Rotation.from_rotvec(share[:, None] * turn.as_rotvec()).apply(points - pivot) + pivot
-    off = stand_off(moved(same, swung), target)
+    off = fit_of(moved(same, swung), target)
     assert off.outward_deg == pytest.approx(outward, abs=0.35)
     assert off.forward_deg == pytest.approx(forward, abs=0.35)
     # The forearm bends forward, so that a turn about x is partly one about the arm's length.
@@ -104,7 +104,7 @@ def test_a_swing_about_the_armhole_is_found_and_taken_out(
 def test_a_thicker_arm_has_larger_girths(target: ArmMesh, same: Sewn) -> None:
     axis = np.array([1.04, 1.04, 1.0])
     points = (target.mesh.vertices - [0.0, 48.0, 0.0]) * axis + [0.0, 48.0, 0.0]
-    off = stand_off(moved(same, points), target)
+    off = fit_of(moved(same, points), target)
     by_name = {girth.name: girth.off_percent for girth in off.girths}
     assert by_name["upper_arm"] == pytest.approx(4.0, abs=0.1)
     # Below the elbow the sections are tilted, so that their length along z did not grow.
@@ -114,7 +114,7 @@ def test_a_thicker_arm_has_larger_girths(target: ArmMesh, same: Sewn) -> None:
 def test_without_lines_levels_are_found_by_their_share_of_the_seams(
     target: ArmMesh, same: Sewn
 ) -> None:
-    off = stand_off(replace(same, lines={}), target)
+    off = fit_of(replace(same, lines={}), target)
     for girth in off.girths:
         # The level's tilt is guessed from the seams, not drawn.
         assert girth.off_percent == pytest.approx(0.0, abs=1.0)
@@ -127,7 +127,7 @@ def test_a_right_arm_is_measured_like_its_mirror_image() -> None:
     for side in ("left", "right"):
         arm = loft(sample_measures(side=side), edge=12.0)
         sewn = fill_rest_mesh(arm, cloth=Cloth(pressure_kpa=6.0))
-        off = stand_off(sewn, arm)
+        off = fit_of(sewn, arm)
         words.append(plain_words([off]))
         figures.append([off.bulge_max, off.outward_deg, off.forward_deg, off.wrist_mm])
         assert (off.profile_sewn[:, 0] > -1e-9).all() and off.profile_sewn[0, 1] > -1.0
@@ -136,7 +136,7 @@ def test_a_right_arm_is_measured_like_its_mirror_image() -> None:
 
 
 def test_profiles_run_from_the_shoulder_down_the_outside(target: ArmMesh, same: Sewn) -> None:
-    off = stand_off(same, target)
+    off = fit_of(same, target)
     for line in (off.profile_asked, off.profile_sewn, off.profile_swung):
         assert line[0] == pytest.approx([0.0, 0.0], abs=0.5)
         assert (np.diff(line[:, 1]) < 1e-9).mean() > 0.9
@@ -161,13 +161,13 @@ def test_a_levels_centre_is_the_centroid_of_its_area() -> None:
 
 def test_arms_of_two_sides_are_not_compared(target: ArmMesh, same: Sewn) -> None:
     with pytest.raises(UnrollError, match="the sewn arm is a right one"):
-        stand_off(replace(same, arm="right"), target)
+        fit_of(replace(same, arm="right"), target)
 
 
 def test_a_sewn_arm_without_its_seams_is_not_compared(target: ArmMesh, same: Sewn) -> None:
     paths = {name: path for name, path in same.seam_paths.items() if name != "cap seam"}
     with pytest.raises(UnrollError, match="has no 'cap seam'"):
-        stand_off(replace(same, seam_paths=paths), target)
+        fit_of(replace(same, seam_paths=paths), target)
 
 
 def spoken(**changes: object) -> str:
@@ -205,7 +205,7 @@ def spoken(**changes: object) -> str:
         profile_sewn=np.zeros((0, 2)),
         profile_swung=np.zeros((0, 2)),
     )
-    return plain_words([StandOff(**{**figures, **changes})])
+    return plain_words([Fit(**{**figures, **changes})])
 
 
 def test_words_for_an_arm_that_fits() -> None:
@@ -247,7 +247,7 @@ def test_words_for_girths_that_are_off_name_the_worst() -> None:
 
 
 def test_words_for_several_say_which_comes_closest(target: ArmMesh, same: Sewn) -> None:
-    off = stand_off(same, target)
+    off = fit_of(same, target)
     worse = replace(off, source="unrolled", cap_mean=4.0)
     text = plain_words([worse, replace(off, source="corrected")])
     assert text.endswith("Closest over the cap: the corrected pieces.")

@@ -33,7 +33,7 @@ from unroll.flat.cutting import cut, outline
 from unroll.flat.distortion import advise, measure_distortion
 from unroll.flat.flattening import flatten, flatten_free
 from unroll.job import make_result
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 from unroll.sheets.blank import blank_sheet
 from unroll.sheets.reading import read_sheet
@@ -43,5 +43,5 @@ __all__ = [
     "NotConverged", "SheetFaults", "UnrollError", "__version__", "advise", "blank_sheet", "compare",
     "cut", "cut_plan", "draft", "finish", "flatten", "flatten_free", "load_sheet", "loft",
     "make_result", "measure_distortion", "mesh_arm", "outline", "place_notches", "read_sheet",
-    "sew", "shape_arm", "stand_off", "tape", "walk",
+    "sew", "shape_arm", "fit_of", "tape", "walk",
 ]  # fmt: skip

@@ -36,18 +36,18 @@ from unroll.nouns import (
     Drafted,
     Filled,
     FinishedPiece,
+    Fit,
     Make,
     MakeResult,
     Piece,
     PrintFacts,
     Ready,
     Sheet,
-    StandOff,
 )
 from unroll.nouns.corrected import Closing, DraftClosing, Refit, Spread
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 from unroll.show.darts import layout_caution
 from unroll.show.words import plain_words
@@ -96,7 +96,7 @@ def fill_arm(
         tell(f"sewing and filling {WORDS.get(source, source)}")
         together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         sewn[source] = sew(together, cloth=cloth, spacing=spacing)
-        standoffs[source] = stand_off(sewn[source], target)
+        standoffs[source] = fit_of(sewn[source], target)
     return Filled(sewn, standoffs, plain_words(list(standoffs.values())))
 
 
@@ -393,7 +393,7 @@ def _standoff_rows(filled: Filled) -> list[dict[str, Any]]:
     ]
 
 
-def _standoff_row(source: str, found: StandOff) -> dict[str, Any]:
+def _standoff_row(source: str, found: Fit) -> dict[str, Any]:
     return {
         "source": source,
         "cap_bulge_max_mm": found.bulge_max, "cap_bulge_mean_mm": found.bulge_mean,

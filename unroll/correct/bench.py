@@ -39,16 +39,16 @@ from unroll.nouns import (
     ArmMesh,
     Cloth,
     DartLine,
+    Fit,
     Flattening,
     Make,
     Panel,
     Piece,
     Sewn,
-    StandOff,
     mirrored,
 )
 from unroll.nouns.corrected import Intake, Miss, Round
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh_steps, rest_of_flattenings, settled_rest_mesh
 from unroll.sewn.sewing import sew
 
@@ -85,11 +85,11 @@ class SewnTry(Tried):
     Attributes
     ----------
     sewn : Sewn
-    off : StandOff
+    off : Fit
     """
 
     sewn: Sewn
-    off: StandOff
+    off: Fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,7 +157,7 @@ class Bench:
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
         start = self._as_sewn(flattenings, tried.filled)
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
-        filled, off = self._followed(flattenings, sewn), stand_off(sewn, self.arm)
+        filled, off = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), off)
         return SewnTry(tried.points, filled, tried.problem, miss, sewn, off)
 
@@ -355,7 +355,7 @@ def pieces_of(
     return (*flat, *(replace(base, source=source) for base in bases))
 
 
-def as_taped(miss: Miss, off: StandOff) -> Miss:
+def as_taped(miss: Miss, off: Fit) -> Miss:
     """Return a miss whose girths and hang agree with what is measured on the sewn shape.
 
     A line that is carried over from one mesh to another runs along chords, a little inside: by the

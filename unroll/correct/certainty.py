@@ -11,9 +11,9 @@ import numpy as np
 from unroll.correct.unrolling import Tell
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, Piece, PieceSide, StandOff
+from unroll.nouns import Cloth, Fit, Piece, PieceSide
 from unroll.nouns.corrected import Closing, Spread, SpreadRow
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 SHORTEST_WAVE_MM = 60.0  # a hand that strays comes back over about a hand's breadth
@@ -278,12 +278,12 @@ def _attempt(closing: Closing, case: Case) -> SpreadRow | None:
     name, pieces, cloth, spacing = case
     try:
         sewn = sew(pieces, cloth=cloth, spacing=spacing, start=closing.sewn_after)
-        return _row(name, stand_off(sewn, closing.rounded))
+        return _row(name, fit_of(sewn, closing.rounded))
     except UnrollError:
         return None
 
 
-def _row(name: str, off: StandOff) -> SpreadRow:
+def _row(name: str, off: Fit) -> SpreadRow:
     girths = tuple(girth.off_percent for girth in off.girths)
     return SpreadRow(
         name,

@@ -15,9 +15,9 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.bounded_steps import far_cost
-from unroll.nouns import ArmMeasures, ArmMesh, Cloth, Make, Piece, Sewn, StandOff
+from unroll.nouns import ArmMeasures, ArmMesh, Cloth, Fit, Make, Piece, Sewn
 from unroll.nouns.corrected import DraftChange
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 Manner = Literal["ease", "darts"]
@@ -156,7 +156,7 @@ class DrawnTry:
     pieces : tuple of Piece
         All five.
     sewn : Sewn
-    off : StandOff
+    off : Fit
     miss : (m,) float
         Each over what is let pass.
     surplus : float
@@ -166,7 +166,7 @@ class DrawnTry:
     changes: FloatArray
     pieces: tuple[Piece, ...]
     sewn: Sewn
-    off: StandOff
+    off: Fit
     miss: FloatArray
     surplus: float
 
@@ -220,7 +220,7 @@ class DraftBench:
         together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         start = None if near is None else near.sewn
         sewn = sew(together, cloth=self.cloth, spacing=self.spacing, start=start)
-        off, surplus = stand_off(sewn, self.wanted), cap_surplus(pieces)
+        off, surplus = fit_of(sewn, self.wanted), cap_surplus(pieces)
         miss = np.append(_weighed(off), self._seam(pieces))
         return DrawnTry(changes, pieces, sewn, off, miss, surplus)
 
@@ -278,7 +278,7 @@ def _cap_seam(pieces: Sequence[Piece], name: str) -> float:
     return next(piece for piece in pieces if piece.name == name).seam_length("cap seam")
 
 
-def _weighed(off: StandOff) -> FloatArray:
+def _weighed(off: Fit) -> FloatArray:
     girths = [girth.off_percent / GIRTH_PERCENT for girth in off.girths if girth.name != "wrist"]
     return np.array(
         [

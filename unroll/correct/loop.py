@@ -33,7 +33,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.membrane_response import Response
 from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Sewn
 from unroll.nouns.corrected import Closing, Round
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh
 from unroll.sewn.sewing import sew
 
@@ -296,8 +296,8 @@ def closing_of(
     side = replace(rounded, measures=replace(rounded.measures, side=measures.side))
     round_arm = mesh_arm(side, edge=bench.edge, inner_share=bench.make.inner_share)
     oval_arm = mesh_arm(shape, edge=bench.edge, inner_share=bench.make.inner_share)
-    apart = stand_off(_as_filled(round_arm, bench.cloth), oval_arm)
-    off = stand_off(sewn_after, round_arm)
+    apart = fit_of(_as_filled(round_arm, bench.cloth), oval_arm)
+    off = fit_of(sewn_after, round_arm)
     asked, intakes = bench.intakes(plain.points), bench.intakes(best.points)
     on_paper = changes_on_paper(laid, corrected, (asked, intakes))
     reached, short = verdicts(off, intakes, targets_for(len(bench.darts)))
@@ -313,9 +313,9 @@ def closing_of(
         rounded=round_arm,
         sewn_before=sewn_before,
         sewn_after=sewn_after,
-        before=stand_off(sewn_before, round_arm),
+        before=fit_of(sewn_before, round_arm),
         after=off,
-        after_oval=stand_off(sewn_after, oval_arm),
+        after_oval=fit_of(sewn_after, oval_arm),
         round_mean=apart.cap_mean,
         round_p95=apart.cap_p95,
         reached=reached,

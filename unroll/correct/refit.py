@@ -15,7 +15,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import section_segments, taut_arc
 from unroll.nouns import ArmMesh, Cloth, Make, Piece, Sewn, TrialMeasures
 from unroll.nouns.corrected import Closing, Refit, RefitRow
-from unroll.sewn.fitting import stand_off
+from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
 # How far two tapes of one sewn trial differ, and two sightings of its hang; common practice, no
@@ -192,7 +192,7 @@ def refit(
 
 def measured_on(sewn: Sewn, closing: Closing, trial: TrialMeasures) -> FloatArray:
     """Return on a sewn shape what was measured on a trial, in the same order, (k,)."""
-    off = stand_off(sewn, closing.rounded)
+    off = fit_of(sewn, closing.rounded)
     girths = {girth.name: girth.sewn_mm for girth in off.girths}
     values = [girths[name] for name, _ in trial.girths]
     values += [_cap_arc(sewn, closing.rounded, up) for up, _ in trial.cap_arcs]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Flattening, StandOff
+from unroll.nouns import Fit, Flattening
 from unroll.nouns.corrected import Intake, Miss, PaperChange
 
 PAPER_WIDTHS = {
@@ -114,7 +114,7 @@ def targets_for(darts: int) -> Targets:
     return Targets(cap_mean=1.1, cap_p95=2.6) if darts >= 4 else Targets()
 
 
-def shares(seen: StandOff | Miss, targets: Targets) -> tuple[float, ...]:
+def shares(seen: Fit | Miss, targets: Targets) -> tuple[float, ...]:
     """Return the promised figures, each over its limit: girth, hang, wrist, cap mean and p95."""
     if isinstance(seen, Miss):
         girth = seen.worst_girth_percent
@@ -129,7 +129,7 @@ def shares(seen: StandOff | Miss, targets: Targets) -> tuple[float, ...]:
     )
 
 
-def shortfall(seen: StandOff | Miss, targets: Targets) -> float:
+def shortfall(seen: Fit | Miss, targets: Targets) -> float:
     """Return the sum of squares of the promised figures, each over its limit."""
     return sum(share * share for share in shares(seen, targets))
 
@@ -163,7 +163,7 @@ def changes_in_words(
 
 
 def verdicts(
-    off: StandOff, intakes: Sequence[Intake], targets: Targets
+    off: Fit, intakes: Sequence[Intake], targets: Targets
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what is reached, and what is not with what would help, one line each."""
     girth = max((abs(g.off_percent) for g in off.girths), default=0.0)

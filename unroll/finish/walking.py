@@ -9,7 +9,7 @@ import numpy as np
 
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import corner_deg, end_direction, walked
-from unroll.nouns import Cloth, Notch, Piece, SeamEnd, Verdict, WalkedSeam, WalkedStretch
+from unroll.nouns import Cloth, Notch, Piece, SeamEnd, WalkedSeam, WalkedStretch, WalkVerdict
 
 ORDER = ("outer", "inner", "shoulder extension", "armhole base", "wrist base")
 SEWN_ONTO = {"shoulder extension seam": "cap seam"}  # seams that meet a seam of another name
@@ -162,8 +162,8 @@ EASED = ("cap seam", "back seam")  # seams whose first line may be eased into th
 
 
 def judge_ends(
-    verdict: Verdict, text: str, ends: tuple[SeamEnd, ...]
-) -> tuple[Verdict, str]:
+    verdict: WalkVerdict, text: str, ends: tuple[SeamEnd, ...]
+) -> tuple[WalkVerdict, str]:
     """Return the verdict with what has to be trued where a line runs on across the seam."""
     off = [end for end in ends if abs(end.kink_deg) > KINK]
     if not off:
@@ -178,7 +178,7 @@ def judge_ends(
 def judge(
     seam: str, pieces: tuple[str, str], lengths: tuple[float, float],
     stretches: tuple[WalkedStretch, ...], cloth: Cloth,
-) -> tuple[Verdict, str]:
+) -> tuple[WalkVerdict, str]:
     """Return the verdict on a seam and the sentence that says it."""
     difference = lengths[0] - lengths[1]
     if abs(difference) <= GOOD:
@@ -214,7 +214,7 @@ def _where(stretches: tuple[WalkedStretch, ...], difference: float) -> str:
 def _eased(
     seam: str, pieces: tuple[str, str], difference: float,
     stretches: tuple[WalkedStretch, ...], cloth: Cloth,
-) -> tuple[Verdict, str]:
+) -> tuple[WalkVerdict, str]:
     """Return the verdict on a surplus that the cloth may ease in between two notches."""
     most = cloth.eases_percent[1]
     where = [s for s in stretches if s.difference_mm > 0.05]

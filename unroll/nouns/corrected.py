@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from unroll.maths.arrays import FloatArray, own
 from unroll.nouns.arm import ArmMesh, DartLine, Flattening
 from unroll.nouns.draft import WalkedSeam
+from unroll.nouns.fit import Fit, Verdict
 from unroll.nouns.measures import Cloth
 from unroll.nouns.piece import Piece
-from unroll.nouns.sewn import Sewn, StandOff
+from unroll.nouns.sewn import Sewn
 
 GIRTH_LEVELS = 7
 SEAM_MM = 200.0  # a dart longer than this is a seam down the outside
@@ -64,6 +65,11 @@ class Miss:
     def wrist_mm(self) -> float:
         """Distance of the wrist's centre from its place, mm."""
         return float((self.wrist @ self.wrist) ** 0.5)
+
+    @property
+    def elbow_mm(self) -> float:
+        """Distance of the elbow's centre from its place, mm."""
+        return float((self.elbow @ self.elbow) ** 0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,113 +217,107 @@ class LayoutTrial:
 
 
 @dataclass(frozen=True, eq=False)
-class Closing:
+class Laid:
+    """One dart layout laid flat, cut, sewn and filled, of the left arm.
+
+    Attributes
+    ----------
+    source : str
+        "unrolled" as it was laid flat, "corrected" after its points were moved.
+    pieces : tuple of Piece
+        Outer, inner, armhole base, wrist base.
+    flattenings : tuple of Flattening
+        Outer and inner panel, grain upright.
+    darts : tuple of DartLine
+    intakes : tuple of Intake
+    ease : float
+        Of the cap seam, mm.
+    sewn : Sewn
+    fit : Fit
+        Against `wanted`.
+    wanted : ArmMesh
+        The measured arm with round sections, as filling makes them.
+    """
+
+    source: str
+    pieces: tuple[Piece, ...]
+    flattenings: tuple[Flattening, ...]
+    darts: tuple[DartLine, ...]
+    intakes: tuple[Intake, ...]
+    ease: float
+    sewn: Sewn
+    fit: Fit
+    wanted: ArmMesh
+
+
+@dataclass(frozen=True, eq=False)
+class Correction:
     """Pieces whose sewn and filled arm is the arm that was measured, as near as it goes.
 
     Attributes
     ----------
-    pieces : tuple of Piece
-        Corrected: outer, inner, armhole base, wrist base.
-    uncorrected : tuple of Piece
-        The same layout laid flat without correction.
-    flattenings : tuple of Flattening
-        The corrected panels of the left arm, on the mesh that they were corrected on.
+    before, after : Laid
+        The same layout as it was laid flat, and corrected.
     rounds : tuple of Round
         All rounds in order.
-    darts : tuple of DartLine
-    ease : float
-        Ease of the cap seam, mm.
-    intakes : tuple of Intake
-    wanted, rounded : ArmMesh
-        The measured arm, and the same with round sections, which filling makes of it.
-    sewn_before, sewn_after : Sewn
-    before, after : StandOff
-        Against the arm with round sections.
-    after_oval : StandOff
-        The corrected pieces against the measured arm with its own, oval sections.
-    round_mean, round_p95 : float
-        Distance over the cap between the two arms: what no pattern can remove, mm.
-    reached : tuple of str
-        Targets that are met, in plain words.
-    missed : tuple of str
-        Targets that are not, each with what would help.
     on_paper : tuple of PaperChange
         What was changed, in numbers.
-    changes : tuple of str
-        What was changed, in a maker's words.
-    layouts : tuple of LayoutTrial
-        Layouts offered, where they were searched.
+    round_mean, round_p95 : float
+        Distance over the cap between the measured arm and the same with round sections: what no
+        pattern can remove, mm.
     """
 
-    pieces: tuple[Piece, ...]
-    uncorrected: tuple[Piece, ...]
-    flattenings: tuple[Flattening, ...]
+    before: Laid
+    after: Laid
     rounds: tuple[Round, ...]
-    darts: tuple[DartLine, ...]
-    ease: float
-    intakes: tuple[Intake, ...]
-    wanted: ArmMesh
-    rounded: ArmMesh
-    sewn_before: Sewn
-    sewn_after: Sewn
-    before: StandOff
-    after: StandOff
-    after_oval: StandOff
+    on_paper: tuple[PaperChange, ...]
     round_mean: float
     round_p95: float
-    reached: tuple[str, ...] = ()
-    missed: tuple[str, ...] = ()
-    on_paper: tuple[PaperChange, ...] = ()
-    changes: tuple[str, ...] = ()
-    layouts: tuple[LayoutTrial, ...] = ()
 
 
-@dataclass(frozen=True)
-class SpreadRow:
-    """What corrected pieces come to when one thing is not as assumed.
+@dataclass(frozen=True, eq=False)
+class Case:
+    """The pieces to cut, sewn again with one thing not as assumed.
 
     Attributes
     ----------
     name : str
         In plain words: "cloth half as stiff", "cut 0.7 mm astray (1)", ...
-    girth_percent : float
-        Girth that is farthest from what was asked, with its sign, percent.
-    swing_deg, outward_deg, forward_deg, wrist_mm, cap_mean, cap_p95 : float
-        As in the stand-off.
-    girths : tuple of float
-        Each girth less what was asked, percent, in the stand-off's order.
+    cause : str
+        What such cases have in common: "stiffness", "filling", "cutting", "mesh".
+    fit : Fit
     """
 
     name: str
-    girth_percent: float
-    outward_deg: float
-    forward_deg: float
-    swing_deg: float
-    wrist_mm: float
-    cap_mean: float
-    cap_p95: float
-    girths: tuple[float, ...] = ()
+    cause: str
+    fit: Fit
 
 
-@dataclass(frozen=True)
-class Spread:
-    """How far the figures of corrected pieces can be trusted.
+@dataclass(frozen=True, eq=False)
+class Certainty:
+    """How far the figures of the pieces to cut can be trusted.
 
     Attributes
     ----------
-    base : SpreadRow
+    base : Case
         As assumed.
-    rows : tuple of SpreadRow
-    lines : tuple of str
-        The spread in plain sentences, and what no pattern can remove.
-    summary : str
-        The same in one sentence.
+    cases : tuple of Case
+    astray : float
+        How far the cuttings stray, mm.
     """
 
-    base: SpreadRow
-    rows: tuple[SpreadRow, ...]
-    lines: tuple[str, ...]
-    summary: str = ""
+    base: Case
+    cases: tuple[Case, ...]
+    astray: float
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """What was varied, in order."""
+        return tuple(dict.fromkeys(case.cause for case in self.cases))
+
+    def of(self, cause: str) -> tuple[Case, ...]:
+        """Return the cases of one cause."""
+        return tuple(case for case in self.cases if case.cause == cause)
 
 
 @dataclass(frozen=True)
@@ -360,7 +360,7 @@ class Refit:
         The finding in plain sentences.
     cloth : Cloth
         The sheet's cloth with the stretch that was found.
-    closing : Closing
+    correction : Correction
         Corrected for it; its pieces are drawn smaller by `cut_mm`.
     """
 
@@ -372,7 +372,7 @@ class Refit:
     rows: tuple[RefitRow, ...]
     lines: tuple[str, ...]
     cloth: Cloth
-    closing: Closing
+    correction: Correction
 
 
 @dataclass(frozen=True)
@@ -394,7 +394,7 @@ class DraftChange:
 
 
 @dataclass(frozen=True, eq=False)
-class DraftClosing:
+class DraftCorrection:
     """A flat draft from changed numbers.
 
     Attributes
@@ -403,7 +403,7 @@ class DraftClosing:
     pieces : tuple of Piece
         All five, drawn with the changed numbers.
     changes : tuple of DraftChange
-    before, after : StandOff
+    before, after : Fit
         Against the arm with round sections; of the left arm, as both are worked out on it.
     uncorrected : tuple of Piece
         Drawn with the numbers as they were measured.
@@ -413,8 +413,10 @@ class DraftClosing:
         Of the left arm.
     surplus : (float, float)
         Cap seam less armhole, before and after, mm.
-    reached, missed, helps : tuple of str
-        Targets that are met, those that are not, and what would help, in plain words.
+    verdicts : tuple of Verdict
+        Its figures against their limits.
+    helps : tuple of str
+        What would help where it falls short, in plain words.
     walked : tuple of WalkedSeam
         Seams of the corrected draft, where they were walked.
     """
@@ -422,14 +424,13 @@ class DraftClosing:
     manner: str
     pieces: tuple[Piece, ...]
     changes: tuple[DraftChange, ...]
-    before: StandOff
-    after: StandOff
+    before: Fit
+    after: Fit
     uncorrected: tuple[Piece, ...]
     wanted: ArmMesh
     sewn_before: Sewn
     sewn_after: Sewn
     surplus: tuple[float, float]
-    reached: tuple[str, ...] = ()
-    missed: tuple[str, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
     helps: tuple[str, ...] = ()
     walked: tuple[WalkedSeam, ...] = ()

@@ -10,7 +10,7 @@ from unroll.maths.arrays import FloatArray, own
 if TYPE_CHECKING:
     from unroll.nouns import SeamRow
 
-Verdict = Literal["good", "usable", "ease in", "wrong"]
+WalkVerdict = Literal["good", "usable", "ease in", "wrong"]
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class WalkedSeam:
     lengths_mm: tuple[float, float]
     stretches: tuple[WalkedStretch, ...]
     ends: tuple[SeamEnd, ...]
-    verdict: Verdict
+    verdict: WalkVerdict
     text: str
 
     @property

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 
 from unroll.maths.arrays import FloatArray, own
-
-Source = Literal["drafted-ease", "drafted-darts", "unrolled", "corrected"]
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from unroll.nouns.arm import ArmMesh, Distortion
-from unroll.nouns.corrected import Closing, Spread
+from unroll.nouns.corrected import Certainty, Correction, Intake, LayoutTrial
 from unroll.nouns.draft import Comparison, WalkedSeam
 from unroll.nouns.finished import CutPlan, FinishedPiece
+from unroll.nouns.fit import Fit, Verdict
 from unroll.nouns.measures import ArmMeasures, Notice, Sheet
 from unroll.nouns.pages import PrintFacts, SheetPage
 from unroll.nouns.piece import Piece
-from unroll.nouns.sewn import Sewn, StandOff
+from unroll.nouns.sewn import Sewn
 
 
 @dataclass(frozen=True)
@@ -90,71 +90,81 @@ class Drafted:
 
 
 @dataclass(frozen=True, eq=False)
-class Filled:
-    """What each set of pieces becomes once sewn and filled.
-
-    Attributes
-    ----------
-    sewn : mapping of str to Sewn
-        By source.
-    standoffs : mapping of str to StandOff
-        By source, against the lofted arm.
-    words : str
-        The finding in plain words.
-    """
-
-    sewn: Mapping[str, Sewn]
-    standoffs: Mapping[str, StandOff]
-    words: str
-
-
-@dataclass(frozen=True, eq=False)
 class ArmResult:
-    """Everything that was made for one arm.
+    """Everything that was made for one arm; what a run did not ask for is empty or None.
 
     Attributes
     ----------
     measures : ArmMeasures
     arm : ArmMesh
+        The measured arm, with the lines of the darts that its pieces have.
+    wanted : ArmMesh
+        The arm that every set of pieces is judged against: the same with round sections, as filling
+        makes them; on the mesh that the printed pieces were laid flat from.
     tape : tuple of TapeRow
+    source : str
+        Of the pieces to cut: "corrected", or "unrolled" where nothing was corrected.
     distortions : mapping of str to Distortion
-        By panel name; the pieces that are to be cut.
-    undarted : Distortion or None
-        The outer panel flattened without darts, to show what the darts gain.
+        By panel name; of the pieces to cut, against `wanted`.
+    intakes : tuple of Intake
+        Of the darts of the pieces to cut, front to back.
+    ease : float
+        Of their cap seam, mm.
+    layouts : tuple of LayoutTrial
+        The dart layouts that were tried, those to choose from first, the one that was taken
+        foremost.
+    undarted : LayoutTrial or None
+        What the same search found of pieces without darts.
     pieces : mapping of str to tuple of Piece
-        By source: "unrolled", "drafted-ease", "drafted-darts", "corrected".
+        By source, notches placed; those to cut first.
     seams : tuple of SeamRow
-    advice : mapping of str to str
-        One plain sentence a piece.
+    sewn : mapping of str to Sewn
+        By source.
+    fits : mapping of str to Fit
+        By source, against `wanted`.
     drafted : Drafted or None
     compared : mapping of str to Comparison
-        Each manner of the draft against the unrolled pieces, by the draft's source.
-    filled : Filled or None
-    closing : Closing or None
-        The correction, and how it got there.
-    certainty : Spread or None
-        How far the correction's figures can be trusted.
-    corrected : mapping of str to Distortion
-        By panel name; the corrected pieces against the measured arm with round sections.
-    extra : mapping of str to Any
-        Rows for the report by key ("trials", "comparison", "standoff", ...).
+        Each manner of the draft against the pieces laid flat, by the draft's source.
+    correction : Correction or None
+        How the corrected pieces came about.
+    certainty : Certainty or None
+        How far the figures of the pieces to cut can be trusted.
+    verdicts : tuple of Verdict
+        The figures of the pieces to cut against their limits.
+    faults : tuple of str
+        What the layout asks beyond what the sheet says can be sewn, one plain line each.
     """
 
     measures: ArmMeasures
     arm: ArmMesh
+    wanted: ArmMesh
     tape: tuple[TapeRow, ...]
+    source: str
     distortions: Mapping[str, Distortion]
-    undarted: Distortion | None
+    intakes: tuple[Intake, ...]
+    ease: float
+    layouts: tuple[LayoutTrial, ...]
+    undarted: LayoutTrial | None
     pieces: Mapping[str, tuple[Piece, ...]]
     seams: tuple[SeamRow, ...]
-    advice: Mapping[str, str]
+    sewn: Mapping[str, Sewn] = field(default_factory=dict)
+    fits: Mapping[str, Fit] = field(default_factory=dict)
     drafted: Drafted | None = None
     compared: Mapping[str, Comparison] = field(default_factory=dict)
-    filled: Filled | None = None
-    closing: Closing | None = None
-    certainty: Spread | None = None
-    corrected: Mapping[str, Distortion] = field(default_factory=dict)
-    extra: Mapping[str, Any] = field(default_factory=dict)
+    correction: Correction | None = None
+    certainty: Certainty | None = None
+    verdicts: tuple[Verdict, ...] = ()
+    faults: tuple[str, ...] = ()
+
+    @property
+    def to_cut(self) -> tuple[Piece, ...]:
+        """The pieces to cut."""
+        return self.pieces[self.source]
+
+    @property
+    def fit(self) -> Fit | None:
+        """What the pieces to cut become, sewn and filled; None where they were not sewn."""
+        return self.fits.get(self.source)
 
 
 @dataclass(frozen=True, eq=False)

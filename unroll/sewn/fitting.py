@@ -15,7 +15,7 @@ from unroll.maths.membrane import enclosed_volume
 from unroll.maths.placing import angle_between, fit_turn
 from unroll.maths.sections import trace_level
 from unroll.maths.triangles import area_percentile, face_normals
-from unroll.nouns import ArmMesh, Sewn, SewnGirth, StandOff
+from unroll.nouns import ArmMesh, Fit, Sewn, SewnGirth
 from unroll.sewn.levels import Level, asked_levels, sewn_levels
 
 ACROSS_MM = 60.0
@@ -131,7 +131,7 @@ def _angle(across: float, down: float) -> float:
 NEEDED = ("front seam", "back seam", "cap seam", "outer wrist", "inner wrist")
 
 
-def stand_off(sewn: Sewn, target: ArmMesh) -> StandOff:
+def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
     """Return how far a sewn and filled arm stands off the arm that was measured.
 
     Parameters
@@ -162,7 +162,7 @@ def stand_off(sewn: Sewn, target: ArmMesh) -> StandOff:
     distances[cap.vertices] = cap.distances
     outer = sewn.mesh.faces[sewn.faces_of("outer")]
     asked_outer = target.mesh.faces[target.panel_faces["outer"]]
-    return StandOff(
+    return Fit(
         source=sewn.source,
         arm=sewn.arm,
         swing_deg=swing.swing_deg,

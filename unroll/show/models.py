@@ -9,7 +9,7 @@ import numpy as np
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.triangles import face_normals, vertex_normals
-from unroll.nouns import ArmMesh, Distortion, Sewn, StandOff
+from unroll.nouns import ArmMesh, Distortion, Fit, Sewn
 from unroll.nouns.shown import Legend, Look, Model, ModelLine
 from unroll.show.colours import (
     GIVE_RAMP,
@@ -152,7 +152,7 @@ def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:
 _NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
 
 
-def filled_model(name: str, sewn: Sewn, standoff: StandOff, *, span: float) -> Model:
+def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
     """Return a filled shape as it hangs: its pieces and seams, and how far its cap stands off.
 
     Parameters
@@ -160,7 +160,7 @@ def filled_model(name: str, sewn: Sewn, standoff: StandOff, *, span: float) -> M
     name : str
         Words on its button.
     sewn : Sewn
-    standoff : StandOff
+    standoff : Fit
         Of the same shape.
     span : float
         Distance at either end of the colour scale, mm; see `gap_span`.
@@ -193,7 +193,7 @@ def filled_model(name: str, sewn: Sewn, standoff: StandOff, *, span: float) -> M
     )
 
 
-def gap_span(standoffs: Iterable[StandOff]) -> float:
+def gap_span(standoffs: Iterable[Fit]) -> float:
     """Return a round distance, mm, that holds 99 % of the distances of all the given caps."""
     largest = 0.0
     for off in standoffs:

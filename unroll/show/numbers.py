@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from unroll.maths.triangles import area_percentile
-from unroll.nouns import ArmResult, Distortion, MakeResult, Piece, StandOff
+from unroll.nouns import ArmResult, Distortion, Fit, MakeResult, Piece
 from unroll.nouns.corrected import Closing, Intake, LayoutTrial, Miss, SpreadRow
 from unroll.show.darts import piece_dart_rows, trial_rows
 from unroll.show.html import serves_both
@@ -85,7 +85,7 @@ def certainty_words(arm: ArmResult) -> list[Row]:
     return [] if arm.certainty is None else [{"text": line} for line in arm.certainty.lines]
 
 
-def figures(off: StandOff) -> Row:
+def figures(off: Fit) -> Row:
     """Return the figures that a correction is judged by."""
     return {
         "girths": [

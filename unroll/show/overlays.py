@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from unroll.maths.arrays import FloatArray
 from unroll.maths.placing import fit_motion
-from unroll.nouns import Piece, StandOff
+from unroll.nouns import Fit, Piece
 from unroll.nouns.corrected import Closing, DraftClosing
 from unroll.show.colours import AFTER, BEFORE, CLOTH, DASHES, FAINT, INK, PAPER, bare
 
@@ -125,7 +125,7 @@ def _legend(figure: Figure, names: tuple[str, str]) -> None:
         figure.text(across + 0.06, 0.04, words, va="center", color=INK, fontsize=9)
 
 
-def _gained(was: StandOff, off: StandOff) -> list[str]:
+def _gained(was: Fit, off: Fit) -> list[str]:
     """Return what the change does to the filled arm."""
     worst = [max((abs(g.off_percent) for g in one.girths), default=0.0) for one in (was, off)]
     return [

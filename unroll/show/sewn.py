@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.triangles import face_normals
-from unroll.nouns import Sewn, StandOff
+from unroll.nouns import Fit, Sewn
 
 INK, PAPER, FAINT, CLOTH = "#26323a", "#fbf8f2", "#8b8f8c", "#e9e4da"
 # Blue where the cloth lies too low, madder where it stands proud; equally dark at equal amounts.
@@ -46,12 +46,12 @@ NICE_TOPS = (2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0, 30.0, 50.0)
 UP = np.array([0.0, 0.0, 1.0])
 
 
-def stand_off_figure(filled: Sequence[tuple[Sewn, StandOff]]) -> Figure:
+def stand_off_figure(filled: Sequence[tuple[Sewn, Fit]]) -> Figure:
     """Return the sewn arms' caps coloured by their distance from the measured arm, one a row.
 
     Parameters
     ----------
-    filled : sequence of (Sewn, StandOff)
+    filled : sequence of (Sewn, Fit)
         Of the same arm; all on one scale. The whole arm's swing is taken out.
     """
     top = _scale_top([off for _, off in filled])
@@ -83,7 +83,7 @@ def _colour_bar(figure: Figure, top: float, box: tuple[float, float, float, floa
     bar.set_label(label, fontsize=8, color=INK, labelpad=1)
 
 
-def profile_figure(standoffs: Sequence[StandOff]) -> Figure:
+def profile_figure(standoffs: Sequence[Fit]) -> Figure:
     """Return the profiles through the middle of the cap, laid over the measured arm's.
 
     Left with the swing of the whole arm taken out, right as the sewn arms hang.
@@ -122,13 +122,13 @@ def profile_figure(standoffs: Sequence[StandOff]) -> Figure:
     return figure
 
 
-def _scale_top(standoffs: Sequence[StandOff]) -> float:
+def _scale_top(standoffs: Sequence[Fit]) -> float:
     """Return the scale's end: a round number of mm that few places are beyond."""
     most = max(float(np.nanpercentile(np.abs(off.distances), 99)) for off in standoffs)
     return next((top for top in NICE_TOPS if top >= most), NICE_TOPS[-1])
 
 
-def _headline(off: StandOff) -> str:
+def _headline(off: Fit) -> str:
     """Return a row's title: whose cap it is and how far it stands off."""
     name = NAMES.get(off.source, off.source)
     return (
@@ -138,7 +138,7 @@ def _headline(off: StandOff) -> str:
 
 
 def _paint_cap(
-    axes: Axes, sewn: Sewn, off: StandOff, across: FloatArray, toward: FloatArray, top: float
+    axes: Axes, sewn: Sewn, off: Fit, across: FloatArray, toward: FloatArray, top: float
 ) -> None:
     """Paint the upper arm as seen one way, far faces first, the cap coloured by its distance."""
     mirror = np.array([1.0, 1.0 if off.arm == "left" else -1.0, 1.0])
@@ -167,7 +167,7 @@ def _paint_cap(
     axes.set_axis_off()
 
 
-def _face_colours(off: StandOff, faces: IntArray, top: float) -> FloatArray:
+def _face_colours(off: Fit, faces: IntArray, top: float) -> FloatArray:
     """Return RGBA colours (m, 4): cloth's colour away from the cap."""
     away = off.distances[faces].mean(axis=1)
     colours = np.asarray(SIGNED(np.clip(0.5 + 0.5 * np.nan_to_num(away) / top, 0, 1)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from unroll.correct.verdicts import targets_for
-from unroll.nouns import ArmResult, Drafted, Filled, StandOff
+from unroll.nouns import ArmResult, Drafted, Filled, Fit
 from unroll.nouns.corrected import Closing, DraftClosing, Spread
 from unroll.nouns.shown import Figure
 from unroll.show.colours import png_bytes
@@ -133,5 +133,5 @@ def _caps(found: Closing | DraftClosing) -> dict[str, Figure]:
     }
 
 
-def _named(off: StandOff, name: str) -> StandOff:
+def _named(off: Fit, name: str) -> Fit:
     return replace(off, source=name)

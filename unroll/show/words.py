@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from unroll.nouns import StandOff
+from unroll.nouns import Fit
 
 NAMES = {
     "drafted-ease": "The flat draft with ease",
@@ -24,7 +24,7 @@ BREADTHS = (
 )
 
 
-def plain_words(standoffs: Sequence[StandOff]) -> str:
+def plain_words(standoffs: Sequence[Fit]) -> str:
     """Return what a maker should know before she cuts, a line for each set of pieces.
 
     Examples
@@ -39,16 +39,16 @@ def plain_words(standoffs: Sequence[StandOff]) -> str:
     return "\n".join(lines)
 
 
-def _name(one: StandOff) -> str:
+def _name(one: Fit) -> str:
     return NAMES.get(one.source, "The pieces")
 
 
-def _sentence(one: StandOff) -> str:
+def _sentence(one: Fit) -> str:
     """Return the cap, the hang and the girths of one set of pieces."""
     return f"{_name(one)}: {_cap(one)}; {_hang(one)}; {_girths(one)}."
 
 
-def _cap(one: StandOff) -> str:
+def _cap(one: Fit) -> str:
     if one.bulge_max <= GOOD_MM and one.hollow_max <= GOOD_MM:
         return f"the cap lies within {GOOD_MM:.0f} mm of the shoulder"
     words = "the cap stands nowhere proud"
@@ -62,7 +62,7 @@ def _cap(one: StandOff) -> str:
     return words
 
 
-def _where(one: StandOff) -> str:
+def _where(one: Fit) -> str:
     below = f"{one.bulge_below_seam:.0f} mm below the cap seam"
     if one.bulge_below_seam < AT_SEAM_MM:
         below = "at the cap seam"
@@ -75,7 +75,7 @@ def _breadth(size: float) -> str:
     return next((words for most, words in BREADTHS if size < most), "more than a hand's breadth")
 
 
-def _hang(one: StandOff) -> str:
+def _hang(one: Fit) -> str:
     if one.swing_deg <= GOOD_DEG:
         return "the arm hangs as it should"
     parts = [
@@ -92,7 +92,7 @@ def _hang(one: StandOff) -> str:
     )
 
 
-def _girths(one: StandOff) -> str:
+def _girths(one: Fit) -> str:
     worst = max(one.girths, key=lambda girth: abs(girth.off_percent))
     if abs(worst.off_percent) <= GOOD_PERCENT:
         return f"girths come out within {GOOD_PERCENT:.0f} %"
