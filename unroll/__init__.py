@@ -1,6 +1,7 @@
 """See an arm before cloth is cut: loft it from measures, unroll it, sew and fill it numerically.
 
-The same stages that the commands run, as functions from value to value.
+The same steps that the commands run: a `Job` works out whatever is asked of a sheet, once; and each
+stage is a function from value to value.
 
 Examples
 --------
@@ -13,35 +14,56 @@ Examples
 0
 """
 
+import importlib
 import os
+from typing import Any
 
 # Every system solved here is small; two threads on a busy machine make it tens of times slower.
 # Whoever sets the variable keeps the last word. It must stand before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from unroll.arms.lofting import loft, mesh_arm, shape_arm
-from unroll.arms.taping import tape
-from unroll.disk.sheets import load_sheet
-from unroll.drafts.comparing import compare
-from unroll.drafts.drafting import draft
-from unroll.errors import NotConverged, SheetFaults, UnrollError
-from unroll.finish.cut_plan import cut_plan
-from unroll.finish.finishing import finish
-from unroll.finish.notching import place_notches
-from unroll.finish.walking import walk
-from unroll.flat.cutting import cut, outline
-from unroll.flat.distortion import advise, measure_distortion
-from unroll.flat.flattening import flatten, flatten_free
-from unroll.job import make_result
-from unroll.sewn.fitting import fit_of
-from unroll.sewn.sewing import sew
-from unroll.sheets.blank import blank_sheet
-from unroll.sheets.reading import read_sheet
-from unroll.version import VERSION as __version__
+# Loaded when first asked for, so that the commands answer at once.
+_HOMES = {
+    "Job": "job",
+    "NotConverged": "errors",
+    "Progress": "progress",
+    "SheetFaults": "errors",
+    "UnrollError": "errors",
+    "advise": "flat.distortion",
+    "blank_sheet": "sheets.blank",
+    "certainty_of": "correct.certainty",
+    "compare": "drafts.comparing",
+    "correct": "correct.loop",
+    "cut": "flat.cutting",
+    "cut_plan": "finish.cut_plan",
+    "draft": "drafts.drafting",
+    "finish": "finish.finishing",
+    "fit_of": "sewn.fitting",
+    "flatten": "flat.flattening",
+    "flatten_free": "flat.flattening",
+    "lay_on_bench": "correct.loop",
+    "layout_steps": "correct.layouts",
+    "load_sheet": "disk.sheets",
+    "loft": "arms.lofting",
+    "measure_distortion": "flat.distortion",
+    "mesh_arm": "arms.lofting",
+    "nouns": "nouns",
+    "outline": "flat.cutting",
+    "place_notches": "finish.notching",
+    "read_sheet": "sheets.reading",
+    "sew": "sewn.sewing",
+    "shape_arm": "arms.lofting",
+    "tape": "arms.taping",
+    "walk": "finish.walking",
+    "workers": "workers",
+}
+__all__ = [*_HOMES, "__version__"]
 
-__all__ = [
-    "NotConverged", "SheetFaults", "UnrollError", "__version__", "advise", "blank_sheet", "compare",
-    "cut", "cut_plan", "draft", "finish", "flatten", "flatten_free", "load_sheet", "loft",
-    "make_result", "measure_distortion", "mesh_arm", "outline", "place_notches", "read_sheet",
-    "sew", "shape_arm", "fit_of", "tape", "walk",
-]  # fmt: skip
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        return importlib.import_module("unroll.version").VERSION
+    if name not in _HOMES:
+        raise AttributeError(f"unroll has no {name!r}; it has {', '.join(__all__)}")
+    module = importlib.import_module(f"unroll.{_HOMES[name]}")
+    return module if name == "nouns" else getattr(module, name)

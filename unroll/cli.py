@@ -5,44 +5,30 @@ from __future__ import annotations
 import signal
 import sys
 from collections.abc import Iterable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
 from rich.markup import escape
 from rich.status import Status
 
-from unroll.correct.unrolling import Tell
-from unroll.disk.atomic import write_blank, write_folder
-from unroll.disk.outputs import draft_files, job_files, preview_files, redraft_files, sewn_files
-from unroll.disk.print_files import Files, guide_section, print_files
-from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.job import (
-    FINE_EDGE_MM,
-    PREVIEW,
-    Scope,
-    draft_arm,
-    get_ready,
-    make_result,
-    redraft_arm,
-    refit_sheet,
-)
-from unroll.nouns import Drafted, Filled, MakeResult, Ready
-from unroll.paper.layouts import paper_called
-from unroll.paper.measuring_guide import guide_figure
-from unroll.sheets.blank import blank_sheet
-from unroll.show.redrawn import redrawn_lines
-from unroll.show.stage_sections import stage_sections
+from unroll.progress import Cancelled, Progress
+
+# What computes and draws is loaded by the command that needs it, so that --help answers at once.
+if TYPE_CHECKING:
+    from unroll.job import Job
+    from unroll.nouns import MakeResult, Ready
 
 app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
 )  # fmt: skip
 console = Console(stderr=True, highlight=False, soft_wrap=True)
+
+BAD_SHEET, OUTSIDE = 1, 2  # exit codes; 0 where all is within its limits
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
 Out = Annotated[Path, typer.Option("--out", help="The folder to write; made new.")]
@@ -57,14 +43,14 @@ Paper = Annotated[
     str | None,
     typer.Option("--paper", help="a4, a3, letter, tabloid, a0 or roll; else the sheet's."),
 ]
-Source = Annotated[
+SourceName = Annotated[
     str | None,
     typer.Option("--pieces", help="corrected, unrolled, drafted-ease or drafted-darts."),
 ]
 Quick = Annotated[
     bool,
     typer.Option(
-        "--quick", help="Do not search darts or correct the pieces: seconds, not half a minute."
+        "--quick", help="End the search for darts early and do not correct the pieces: seconds."
     ),
 ]
 Correct = Annotated[
@@ -74,26 +60,17 @@ Correct = Annotated[
         help="Also change its numbers until the arm sewn from it comes nearest; some ten seconds.",
     ),
 ]
-Force = Annotated[bool, typer.Option("--force", help="Print although a seam does not true.")]
 
 
 @app.command()
 def make(
     sheet_file: SheetFile, out: Out = Path("out"), overwrite: Overwrite = False,
-    edge: Edge = FINE_EDGE_MM,
-    quick: Quick = False,
+    edge: Edge = 5.0, quick: Quick = False,
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
-    with _progress() as tell, ProcessPoolExecutor(max_workers=1) as other:
-        scope = Scope(edge=edge, correct=not quick, certain=not quick)
-        result = make_result(load_sheet(sheet_file), scope=scope, tell=tell, beside=other.submit)
-        tell("laying the pieces on cloth and paper, drawing and writing")
-        files, untrue = _all_files(result, other)
-        write_folder(out, files, overwrite=overwrite)
-        _say(result)
-        _lines(untrue)
-        hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
-        _written(out, f"open {out / 'report.html'} in a browser{hint}")
+    with _job(sheet_file, out, overwrite, edge=edge, quick=quick) as job:
+        result = job.everything()
+        _write_all(job, result, out, overwrite)
 
 
 @app.command()
@@ -101,10 +78,14 @@ def preview(
     sheet_file: SheetFile, out: Out = Path("preview"), overwrite: Overwrite = False
 ) -> None:
     """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
-    with _progress() as tell:
-        result = make_result(load_sheet(sheet_file), scope=PREVIEW, tell=tell)
-        tell("drawing and writing")
+    from unroll.disk.atomic import write_folder
+    from unroll.disk.outputs import preview_files
+
+    with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True) as job:
+        result = job.shapes()
+        job.progress("drawing and writing")
         write_folder(out, preview_files(result), overwrite=overwrite)
+        _lines(f"note: {notice.text}" for notice in job.sheet.notices)
         _written(out, f"look at {out / 'pictures'}")
 
 
@@ -114,7 +95,11 @@ def sheet(
     unit: Annotated[str, typer.Option("--unit", help="in, cm or mm.")] = "cm",
 ) -> None:
     """Write a blank sheet to fill in, and a page that shows where each tape goes."""
-    with _progress():
+    with _plainly():
+        from unroll.disk.atomic import write_blank
+        from unroll.paper.measuring_guide import guide_figure
+        from unroll.sheets.blank import blank_sheet
+
         blank, guide = write_blank(out, blank_sheet(unit), guide_figure())
         console.print(escape(f"print {guide}, then fill in {blank}"))
 
@@ -125,20 +110,22 @@ def draft(
     correct: Correct = False,
 ) -> None:  # fmt: skip
     """Draft the arm by the flat rules alone, and walk its seams."""
-    with _progress() as tell:
-        given = load_sheet(sheet_file)
-        make, cloth = given.make, given.cloth
-        tell("drafting by the flat rules")
-        drafts = [draft_arm(measures, make, cloth) for measures in given.arms]
-        files = draft_files(given, drafts)
-        redrawn = []
-        if correct:
-            redrawn = [redraft_arm(arm, make, cloth, tell=tell) for arm in given.arms]
-            tell("drawing and writing")
+    from unroll.disk.atomic import write_folder
+    from unroll.disk.outputs import draft_files, redraft_files
+    from unroll.show.redrawn import redrawn_lines
+
+    with _job(sheet_file, out, overwrite) as job:
+        given, drafts = job.sheet, [arm.drafted for arm in job.arms]
+        files, redrawn = draft_files(given, drafts), job.redrafts() if correct else ()
+        if redrawn:
+            job.progress("drawing and writing")
             files |= redraft_files(given, redrawn)
         write_folder(out, files, overwrite=overwrite)
         for drafted in drafts:
-            _draft_lines(drafted)
+            _lines([drafted.advice] if drafted.advice else [])
+            _lines(notice.text for notice in drafted.notices)
+            for source, seams in drafted.walked.items():
+                _lines(f"{source}, {seam.name}: {seam.text}" for seam in seams)
         for arm, found in zip(given.arms, redrawn, strict=False):
             side = arm.side if len(given.arms) > 1 else ""
             _lines(redrawn_lines(found, given.unit, side=side))
@@ -152,13 +139,17 @@ def sew(
     overwrite: Overwrite = False,
     quick: Quick = False,
 ) -> None:
-    """Sew and fill the pieces numerically: where does the cap stand off the shoulder?"""
-    with _progress() as tell:
-        scope = Scope(correct=not quick, certain=False)
-        result = make_result(load_sheet(sheet_file), scope=scope, tell=tell)
-        tell("drawing and writing")
+    """Sew and fill the pieces numerically: where does the cap lie off the shoulder?"""
+    from unroll.disk.atomic import write_folder
+    from unroll.disk.outputs import sewn_files
+    from unroll.show.words import fit_lines
+
+    with _job(sheet_file, out, overwrite, quick=quick) as job:
+        result = job.filled()
+        job.progress("drawing and writing")
         write_folder(out, sewn_files(result), overwrite=overwrite)
-        _lines([_words(arm.filled) for arm in result.arms])
+        for arm in result.arms:
+            _lines(fit_lines(arm, job.sheet.unit))
         _written(out, f"look at {out}")
 
 
@@ -167,96 +158,113 @@ def refit_command(
     sheet_file: SheetFile, out: Out = Path("refitted"), overwrite: Overwrite = False
 ) -> None:
     """Explain a sewn trial from its measures, and make pieces corrected for your own cloth."""
-    with _progress() as tell, ProcessPoolExecutor(max_workers=1) as other:
-        given, found = refit_sheet(load_sheet(sheet_file), tell=tell)
+    with _job(sheet_file, out, overwrite) as job:
+        refitted, found = job.refitted()
         _lines(found.lines)
-        # Drawn smaller by what is sewn outside the lines, they meet the ends only once sewn.
-        scope = Scope(certain=False)
-        result = make_result(given, scope=scope, closings=(found.closing,), tell=tell)
-        tell("laying the pieces on cloth and paper, drawing and writing")
-        files, untrue = _all_files(result, other, force=True)
-        write_folder(out, files, overwrite=overwrite)
-        _lines(untrue)
-        _written(out, f"open {out / 'report.html'} in a browser")
+        _write_all(refitted, refitted.filled(), out, overwrite)
 
 
 @app.command(name="print")
 def print_command(
-    sheet_file: SheetFile, paper: Paper = None, source: Source = None, force: Force = False,
+    sheet_file: SheetFile, paper: Paper = None, source: SourceName = None,
     out: Out = Path("print"), overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
-    with _progress() as tell:
-        given = load_sheet(sheet_file)
-        paper_called(paper or given.make.paper)  # an unknown name is told before the work
-        corrects = source in (None, "corrected")
-        scope = Scope(correct=corrects, fill=False, certain=False)
-        result = make_result(given, scope=scope, tell=tell)
-        tell("laying the pieces on cloth and paper")
-        ready = get_ready(result, paper=paper, source=source, force=force)
-        files = print_files(ready)
-        write_folder(out, files, overwrite=overwrite)
+    from unroll.disk.atomic import write_folder
+    from unroll.disk.print_files import print_files
+    from unroll.paper.layouts import paper_called
+
+    with _job(sheet_file, out, overwrite, quick=source not in (None, "corrected")) as job:
+        paper_called(paper or job.sheet.make.paper)  # an unknown name is told before the work
+        drafts = source is not None and source.startswith("drafted")
+        result = job.filled() if drafts else job.shapes()
+        ready = job.ready(result, paper=paper, source=source)
+        write_folder(out, print_files(ready), overwrite=overwrite)
         _lines(ready.facts.cautions)
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
+        _leave(result, ready)
+
+
+def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None:
+    """Write every file of the main job, say what matters, and end with what it comes to.
+
+    Other cores lay out and draw the pages while this one draws the report.
+    """
+    from unroll.disk.atomic import write_folder
+    from unroll.disk.outputs import job_files
+    from unroll.disk.print_files import print_files
+    from unroll.show.words import terminal_lines
+
+    ready, withheld = None, []
+    try:
+        ready = job.ready(result)
+    except UnrollError as error:
+        withheld = str(error).splitlines()
+    job.progress.reached(0.8)
+    printed = job.workers.beside(print_files, ready) if ready else None
+    job.progress("drawing and writing")
+    files = job_files(result, ready=ready)
+    if printed is not None:
+        files |= printed.result()
+    write_folder(out, files, overwrite=overwrite)
+    _lines(terminal_lines(result, ready))
+    _lines(withheld)
+    hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
+    _written(out, f"open {out / 'report.html'} in a browser{hint}")
+    _leave(result, ready)
+
+
+def _leave(result: MakeResult, ready: Ready | None) -> None:
+    """End with the exit code that tells whether all is within its limits."""
+    verdicts = [verdict for arm in result.arms for verdict in arm.verdicts]
+    faults = [fault for arm in result.arms for fault in arm.faults]
+    if ready is None or ready.faults or faults or not all(v.is_met for v in verdicts):
+        raise typer.Exit(OUTSIDE)
 
 
 @contextmanager
-def _progress() -> Iterator[Tell]:
-    """Show each step on a terminal, nothing when piped; a fault becomes its plain lines."""
+def _job(
+    sheet_file: Path, out: Path, overwrite: bool, *,
+    edge: float = 5.0, quick: bool = False, look: bool = False,
+) -> Iterator[Job]:  # fmt: skip
+    """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
+    with _plainly():
+        from unroll.disk.atomic import check_out
+        from unroll.disk.sheets import load_sheet
+        from unroll.job import COARSE, FINE, LOOK, Job
+        from unroll.workers import workers
+
+        given = load_sheet(sheet_file)
+        check_out(out, overwrite=overwrite)
+        search = LOOK if look else COARSE if quick else FINE
+        with _shown() as progress, workers() as others:
+            yield Job(
+                given, corrects=not quick, search=search, edge=edge, progress=progress,
+                workers=others,
+            )  # fmt: skip
+
+
+@contextmanager
+def _shown() -> Iterator[Progress]:
+    """Give a progress that is shown on a terminal, and not at all when piped."""
+    if not console.is_terminal:
+        yield Progress()
+        return
+    with Status("reading the sheet", console=console) as status:
+        yield Progress(lambda step, share: status.update(f"{share:4.0%} {escape(step)}"))
+
+
+@contextmanager
+def _plainly() -> Iterator[None]:
+    """Turn a fault into its plain lines and its exit code."""
     try:
-        if not console.is_terminal:
-            yield lambda _message: None
-            return
-        with Status("reading the sheet", console=console) as status:
-            yield status.update
+        yield
     except UnrollError as error:
         _lines(str(error).splitlines())
-        raise typer.Exit(1) from None
-
-
-def _ready(result: MakeResult, *, force: bool = False) -> tuple[Ready | None, list[str]]:
-    """Return what is to be printed, or the reason why not: the report is worth having without."""
-    try:
-        return get_ready(result, force=force), []
-    except UnrollError as error:
-        return None, str(error).splitlines()
-
-
-def _all_files(
-    result: MakeResult, other: Executor, *, force: bool = False
-) -> tuple[Files, list[str]]:
-    """Return every file of the main job, and why nothing is printed where a seam is wrong.
-
-    A second core draws the report's figures while the pieces are laid out, then the pages.
-    """
-    sections = other.submit(stage_sections, result)
-    ready, untrue = _ready(result, force=force)
-    if ready is None:
-        return job_files(result, sections=sections.result()), untrue
-    pages = other.submit(print_files, ready)
-    guide = guide_section(ready, result.sheet)
-    files = job_files(result, sections=(*sections.result(), guide))
-    return files | pages.result(), untrue
-
-
-def _say(result: MakeResult) -> None:
-    """Print what the maker must know before she opens the report."""
-    for arm in result.arms:
-        _lines(arm.advice.values())
-        _lines([_words(arm.filled)])
-        _lines([f"note: {row.name} {row.note}" for row in arm.tape if row.note])
-    _lines([f"note: {notice.text}" for notice in result.sheet.notices])
-
-
-def _draft_lines(drafted: Drafted) -> None:
-    _lines([drafted.advice] if drafted.advice else [])
-    _lines(notice.text for notice in drafted.notices)
-    for source, seams in drafted.walked.items():
-        _lines(f"{source}, {seam.name}: {seam.text}" for seam in seams)
-
-
-def _words(filled: Filled | None) -> str:
-    return filled.words if filled else ""
+        raise typer.Exit(BAD_SHEET) from None
+    except (KeyboardInterrupt, Cancelled):
+        _lines(["stopped; nothing was written"])
+        raise typer.Exit(130) from None
 
 
 def _lines(lines: Iterable[str]) -> None:

@@ -1,22 +1,23 @@
-"""The first toile answers back: from a measured trial to pieces for her own cloth."""
+"""The main job, as a maker would tell it: loft, dart, lay flat, correct, draft, sew, print."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import Future
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from itertools import islice
+from typing import Literal, TypeVar
 
-import numpy as np
-
-from unroll.arms.lofting import shape_arm
-from unroll.correct.certainty import spread
-from unroll.correct.draft_loop import close_draft
-from unroll.correct.layouts import close_best
+from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.taping import tape
+from unroll.correct.bench import rounded_shape
+from unroll.correct.certainty import certainty_of
+from unroll.correct.draft_loop import correct_draft
+from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
+from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.correct.refit import refit
-from unroll.correct.unrolling import Tell, unroll_arm
 from unroll.drafts.advising import draft_notices, ease_advice
-from unroll.drafts.comparing import compare, comparison_rows, level_rows
+from unroll.drafts.comparing import compare
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
@@ -25,411 +26,512 @@ from unroll.finish.finishing import best_pieces, finish
 from unroll.finish.notching import place_notches
 from unroll.finish.truing import check_truing
 from unroll.finish.walking import walk
+from unroll.flat.cutting import cut_panel
 from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten
+from unroll.maths.membrane import enclosed_volume
 from unroll.nouns import (
     ArmMeasures,
     ArmMesh,
     ArmResult,
+    Certainty,
     Cloth,
     Comparison,
+    Correction,
     Distortion,
     Drafted,
-    Filled,
     FinishedPiece,
     Fit,
+    Laid,
+    LayoutTrial,
     Make,
     MakeResult,
+    Notice,
     Piece,
     PrintFacts,
     Ready,
+    SeamRow,
+    Sewn,
     Sheet,
+    TapeRow,
+    Verdict,
+    WalkedSeam,
+    verdicts_of,
 )
-from unroll.nouns.corrected import Closing, DraftClosing, Refit, Spread
+from unroll.nouns.corrected import DraftCorrection, Refit
+from unroll.nouns.mirroring import (
+    mirrored_arm,
+    mirrored_distortion,
+    mirrored_fit,
+    mirrored_piece,
+    mirrored_sewn,
+)
+from unroll.nouns.values import fingerprint
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
+from unroll.progress import Progress
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
-from unroll.show.darts import layout_caution
-from unroll.show.words import plain_words
 from unroll.version import VERSION
+from unroll.workers import Alone
 
-Beside = Callable[..., "Future[Any]"]
-
-
-def at_once(function: Callable[..., Any], /, *args: Any) -> Future[Any]:
-    """Run a function here and now; its answer, or its fault, is had by `result()`.
-
-    Examples
-    --------
-    >>> at_once(max, 3, 5).result()
-    5
-    """
-    future: Future[Any] = Future()
-    try:
-        future.set_result(function(*args))
-    except Exception as fault:
-        future.set_exception(fault)
-    return future
-
-
-SPACING_MM = 11.0  # girths differ by less than 0.3 mm from those of a mesh twice as fine
+EDGE_MM = 5.0  # of the measured arm's mesh; smaller is finer
+SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
+UNDARTED_EDGE_MM = 13.0
 SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
-WORDS = {
-    "unrolled": "the unrolled pieces", "corrected": "the corrected pieces",
-    "drafted-ease": "the flat draft with ease", "drafted-darts": "the flat draft with darts",
-}
+MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
+# How far the search for a dart layout goes: a first look, coarse, fine.
+LOOK, COARSE, FINE = 0, 1, 2
+MM3_PER_LITRE = 1e6
+
+T = TypeVar("T")
 
 
-def fill_arm(
-    sets: Mapping[str, tuple[Piece, ...]], cloth: Cloth, target: ArmMesh, *,
-    spacing: float = SPACING_MM, tell: Tell,
-) -> Filled:
-    """Sew and fill each set of pieces of one arm.
+class Job:
+    """A sheet and whatever has been asked of it: each result is worked out once, when first asked.
 
-    Raises
-    ------
-    UnrollError
-        When a set cannot be sewn to a closed shape.
+    Parameters
+    ----------
+    sheet : Sheet
+    corrects : bool
+        Whether the pieces to cut are corrected until the filled arm is the measured one.
+    search : {LOOK, COARSE, FINE}
+        How far the search for the dart layout goes.
+    edge : float
+        Edge length of the measured arm's mesh, mm.
+    progress : Progress, optional
+        Is told each step, and cancels.
+    workers : Alone, optional
+        Other cores to work on; see `unroll.workers.workers`.
+
+    Notes
+    -----
+    Results are kept by the values that they depend on, so that a job `for_sheet` a changed one
+    takes over whatever the change does not touch.
     """
-    sewn, standoffs = {}, {}
-    for source, pieces in sets.items():
-        tell(f"sewing and filling {WORDS.get(source, source)}")
-        together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
-        sewn[source] = sew(together, cloth=cloth, spacing=spacing)
-        standoffs[source] = fit_of(sewn[source], target)
-    return Filled(sewn, standoffs, plain_words(list(standoffs.values())))
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        *,
+        corrects: bool = True,
+        search: int = FINE,
+        edge: float = EDGE_MM,
+        progress: Progress | None = None,
+        workers: Alone | None = None,
+    ) -> None:
+        self.sheet, self.corrects, self.search, self.edge = sheet, corrects, search, edge
+        self.progress = progress or Progress()
+        self.workers = workers or Alone()
+        self._kept: dict[str, object] = {}
+        self.arms = tuple(ArmJob(self, measures) for measures in sheet.arms)
+
+    def for_sheet(self, sheet: Sheet) -> Job:
+        """Return the job of another sheet, with every result that its changes leave valid."""
+        other = Job(
+            sheet, corrects=self.corrects, search=self.search, edge=self.edge,
+            progress=self.progress, workers=self.workers,
+        )  # fmt: skip
+        other._kept = self._kept
+        return other
+
+    def once(self, name: str, work: Callable[[], T], *on: object) -> T:
+        """Return the result of some work, done only where nothing with the same key was before.
+
+        Parameters
+        ----------
+        name : str
+        work : callable
+        *on
+            All values that the result depends on.
+        """
+        key = f"{name} {fingerprint(on)}"
+        if key not in self._kept:
+            self._kept[key] = work()
+        return self._kept[key]  # type: ignore[return-value]
+
+    def shapes(self) -> MakeResult:
+        """Return the arms and the pieces to cut, laid flat; nothing drafted, nothing compared."""
+        return MakeResult(self.sheet, tuple(arm.shown() for arm in self.arms), VERSION)
+
+    def filled(self) -> MakeResult:
+        """Return the arms with every set of pieces sewn and filled."""
+        return MakeResult(self.sheet, tuple(arm.compared() for arm in self.arms), VERSION)
+
+    def everything(self) -> MakeResult:
+        """Return all there is to know."""
+        arms = [arm.begun() for arm in self.arms]
+        return MakeResult(self.sheet, tuple(arm.everything() for arm in arms), VERSION)
+
+    def redrafts(self) -> tuple[DraftCorrection, ...]:
+        """Return each arm's flat draft with its numbers corrected, in the sheet's manner.
+
+        Raises
+        ------
+        UnrollError
+            When the draft cannot be drawn or sewn.
+        """
+        return tuple(arm.redraft for arm in self.arms)
+
+    def refitted(self) -> tuple[Job, Refit]:
+        """Return the job with the cloth that explains the sheet's trial, and how it was explained.
+
+        Raises
+        ------
+        UnrollError
+            When the sheet has no trial, or the trial too few measures; or two unlike arms.
+        """
+        sheet = self.sheet
+        if sheet.trial is None:
+            raise UnrollError(
+                "the sheet has no table [trial]; expected what was measured on the trial"
+            )
+        if len(self.arms) > 1:
+            raise UnrollError(
+                "the sheet has two unlike arms and one trial; expected [arm] alone, or a sheet "
+                "for each arm"
+            )
+        arm = self.arms[0]
+        found = refit(
+            arm.shape, sheet.make, sheet.cloth, arm.correction.after, sheet.trial,
+            tell=self.progress,
+        )  # fmt: skip
+        job = self.for_sheet(replace(sheet, cloth=found.cloth))
+        job.arms[0].given = found.correction
+        return job, found
+
+    def ready(
+        self, result: MakeResult, *, paper: str | None = None, source: str | None = None
+    ) -> Ready:
+        """Return the pieces of every arm finished, laid on cloth and on pages.
+
+        Parameters
+        ----------
+        result : MakeResult
+        paper : str, optional
+            The sheet's paper by default.
+        source : str, optional
+            Of the pieces; those to cut by default.
+
+        Raises
+        ------
+        UnrollError
+            When the paper is unknown, the cloth is too narrow, or an outline cannot be cut.
+        """
+        sheet = self.sheet
+        self.progress("laying the pieces on cloth and paper")
+        finished = tuple(
+            piece for arm in result.arms for piece in self._finished(result, arm, source)
+        )
+        truing = check_truing(finished, sheet)
+        facts = PrintFacts(
+            result.version, _litres(result), truing.faults, (*truing.cautions, *_cautions(result))
+        )
+        plan = cut_plan(finished, sheet.cloth.width)
+        size = paper or sheet.make.paper
+        return Ready(
+            finished, plan, pages(finished, plan, sheet, paper=size, facts=facts),
+            sewing_guide(finished, sheet, facts=facts, paper=size), facts, truing.faults,
+        )  # fmt: skip
+
+    def _finished(
+        self, result: MakeResult, arm: ArmResult, source: str | None
+    ) -> tuple[FinishedPiece, ...]:
+        pieces = best_pieces(arm.pieces, cap=self.sheet.make.cap, source=source or arm.source)
+        side = "both" if len(result.arms) == 1 else arm.measures.side
+        return finish(pieces, self.sheet, arm=side, version=result.version)
 
 
-def draft_arm(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
-    """Draft one arm in both manners, place its notches and walk its seams."""
-    pieces = {
-        f"drafted-{manner}": place_notches(draft(measures, make, manner=manner))
-        for manner in ("ease", "darts")
-    }
+class ArmJob:
+    """One arm of a job. Everything is worked out on the left arm; a right one is its mirror."""
+
+    def __init__(self, job: Job, measures: ArmMeasures) -> None:
+        self.job, self.measures = job, measures
+        self.left = replace(measures, side="left")
+        self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(job.sheet.make)
+        self.given: Correction | None = None
+        self._drafts: dict[str, Future[Sewn]] = {}
+
+    @property
+    def shape(self) -> ArmShape:
+        """The left arm, lofted from the measures."""
+        self.job.progress("lofting the arm from the measures")
+        return self.job.once("shape", lambda: shape_arm(self.left), self.left)
+
+    @property
+    def layouts(self) -> tuple[LayoutTrial, ...]:
+        """The dart layouts that were tried, the one that is taken first."""
+        job = self.job
+
+        def search() -> tuple[LayoutTrial, ...]:
+            job.progress("looking for the dart layout that comes nearest")
+            steps = layout_steps(
+                self.shape, self.make, self.cloth, each=job.workers.each, tell=job.progress
+            )
+            *_, found = islice(steps, job.search + 1)
+            return found
+
+        return job.once("layouts", search, self.left, self.make, self.cloth, job.search)
+
+    @property
+    def on_bench(self) -> OnBench:
+        """The layout laid flat, its pieces sewn and filled."""
+        taken = self.layouts[0]
+
+        def lay() -> OnBench:
+            return lay_on_bench(
+                self.shape, self.make, self.cloth, taken.darts, ease=taken.ease,
+                tell=self.job.progress,
+            )  # fmt: skip
+
+        return self.job.once(
+            "on bench", lay, self.left, self.make, self.cloth, taken.darts, taken.ease
+        )
+
+    @property
+    def correction(self) -> Correction:
+        """The pieces corrected until the filled arm is the measured one."""
+        if self.given is not None:
+            return self.given
+        on = self.on_bench
+        return self.job.once(
+            "correction", lambda: correct(on, self.shape, tell=self.job.progress),
+            self.left, self.make, self.cloth, on.bench.darts, on.bench.ease,
+        )  # fmt: skip
+
+    @property
+    def to_cut(self) -> Laid:
+        """The pieces to cut, of the left arm."""
+        return self.correction.after if self.job.corrects or self.given else self.on_bench.laid
+
+    @property
+    def unrolled(self) -> Laid:
+        """The same layout laid flat without correction, of the left arm."""
+        return self.correction.before if self.given else self.on_bench.laid
+
+    @property
+    def certainty(self) -> Certainty:
+        """How far the figures of the pieces to cut can be trusted."""
+        self.job.progress("sewing the pieces again with other cloth, filling and cutting")
+        laid, each = self.to_cut, self.job.workers.each
+        return self.job.once(
+            "certainty", lambda: certainty_of(laid, self.cloth, each=each),
+            laid.pieces, self.cloth,
+        )  # fmt: skip
+
+    @property
+    def drafted(self) -> Drafted:
+        """The flat draft in both manners, walked and taped; a manner that fails is told."""
+        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        return self.job.once(
+            "drafted", lambda: drafted(self.measures, make, cloth), self.measures, make, cloth
+        )
+
+    @property
+    def redraft(self) -> DraftCorrection:
+        """The flat draft with its numbers corrected, walked."""
+        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        found = correct_draft(
+            self.measures, make, cloth, manner=make.cap, spacing=SPACING_MM, tell=self.job.progress
+        )
+        pieces = place_notches(found.pieces)
+        return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+
+    def begun(self) -> ArmJob:
+        """Have another core sew the drafts while the rest goes on."""
+        for source, pieces in self.drafted.pieces.items():
+            together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
+            self._drafts[source] = self.job.workers.beside(_sewn, together, self.cloth)
+        return self
+
+    def shown(self) -> ArmResult:
+        """Return the arm, and the pieces to cut."""
+        shape, laid, sheet = self.shape, self.to_cut, self.job.sheet
+        self.job.progress.reached(0.6)
+        oval = mesh_arm(
+            shape, edge=self.job.edge, inner_share=self.make.inner_share, darts=laid.darts
+        )
+        pieces = {laid.source: self._pieces(laid)}
+        if self.unrolled.source not in pieces:
+            pieces[self.unrolled.source] = self._pieces(self.unrolled)
+        return ArmResult(
+            measures=self.measures,
+            arm=self._sided(oval, mirrored_arm),
+            wanted=self._sided(laid.wanted, mirrored_arm),
+            tape=self._tape(oval),
+            source=laid.source,
+            distortions=self._distortions(laid),
+            intakes=laid.intakes,
+            ease=laid.ease,
+            layouts=self.layouts,
+            undarted=self._undarted(),
+            pieces=pieces,
+            seams=_rows(walk(set_, cloth=sheet.cloth) for set_ in pieces.values()),
+            sewn={one.source: self._sided(one.sewn, mirrored_sewn) for one in self._laid()},
+            fits={one.source: self._sided(one.fit, mirrored_fit) for one in self._laid()},
+            correction=self.correction if laid.source == "corrected" else None,
+            verdicts=self._verdicts(laid),
+            faults=tuple(
+                f"{fault}: {FAULT_HELP}"
+                for fault in faults_of(laid.darts, laid.intakes, limits_of(self.make))
+            ),
+        )
+
+    def compared(self) -> ArmResult:
+        """Return the arm with its flat draft, both sewn and filled."""
+        self.job.progress("drafting the same arm by the flat rules")
+        result, flat = self.shown(), self.drafted
+        sewn, fits = self._sewn_drafts(result.wanted)
+        return replace(
+            result,
+            pieces={**result.pieces, **flat.pieces},
+            seams=(*result.seams, *_rows(flat.walked.values())),
+            drafted=flat,
+            compared=self._comparisons(flat, result.pieces["unrolled"]),
+            sewn={**result.sewn, **sewn},
+            fits={**result.fits, **fits},
+        )
+
+    def everything(self) -> ArmResult:
+        """Return the arm compared, with how far its figures can be trusted."""
+        result = self.compared()
+        return replace(result, certainty=self.certainty) if self.job.corrects else result
+
+    def _laid(self) -> tuple[Laid, ...]:
+        both = (self.to_cut, self.unrolled)
+        return both if both[0].source != both[1].source else both[:1]
+
+    def _sided(self, value: T, mirror: Callable[[T], T]) -> T:
+        return value if self.measures.side == "left" else mirror(value)
+
+    def _on_left(self, piece: Piece) -> Piece:
+        return piece if self.measures.side == "left" else mirrored_piece(piece, "left")
+
+    def _pieces(self, laid: Laid) -> tuple[Piece, ...]:
+        return place_notches(
+            tuple(self._sided(p, lambda one: mirrored_piece(one, "right")) for p in laid.pieces)
+        )
+
+    def _tape(self, oval: ArmMesh) -> tuple[TapeRow, ...]:
+        return tape(oval, self.left, fights=self.shape.fights)
+
+    def _distortions(self, laid: Laid) -> Mapping[str, Distortion]:
+        found = (measure_distortion(flattening) for flattening in laid.flattenings)
+        return {
+            d.flattening.panel.name: self._sided(d, mirrored_distortion) for d in found
+        }
+
+    def _undarted(self) -> Distortion | None:
+        """Return the outer panel laid flat without darts; None where it cannot be."""
+
+        def lay() -> Distortion | None:
+            arm = mesh_arm(
+                rounded_shape(self.left), edge=UNDARTED_EDGE_MM, inner_share=self.make.inner_share
+            )
+            try:
+                flat = flatten(cut_panel(arm, "outer"), energy=self.make.weave)
+            except UnrollError:
+                return None
+            return measure_distortion(flat)
+
+        if not self.to_cut.darts:
+            return None
+        return self.job.once("undarted", lay, self.left, self.make.inner_share, self.make.weave)
+
+    def _verdicts(self, laid: Laid) -> tuple[Verdict, ...]:
+        return verdicts_of(laid.fit, _help(laid, self.make))
+
+    def _sewn_drafts(self, wanted: ArmMesh) -> tuple[dict[str, Sewn], dict[str, Fit]]:
+        """Return the drafts sewn and filled; one that cannot be sewn is left out."""
+        if not self._drafts:
+            self.begun()
+        sewn: dict[str, Sewn] = {}
+        for source, promised in self._drafts.items():
+            self.job.progress("sewing and filling the flat draft")
+            try:
+                sewn[source] = self._sided(promised.result(), mirrored_sewn)
+            except UnrollError:
+                continue
+        return sewn, {source: fit_of(one, wanted) for source, one in sewn.items()}
+
+    def _comparisons(
+        self, flat: Drafted, unrolled: tuple[Piece, ...]
+    ) -> dict[str, Comparison]:
+        out = {}
+        for source, pieces in flat.pieces.items():
+            try:
+                out[source] = compare(pieces, unrolled, self.measures)
+            except UnrollError:
+                continue
+        return out
+
+
+def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
+    """Draft one arm in both manners, place its notches and walk its seams.
+
+    A manner that cannot be drawn from these measures has a notice instead of pieces.
+    """
+    pieces, notices = {}, []
+    for manner in MANNERS:
+        try:
+            pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
+        except UnrollError as fault:
+            notices.append(Notice("flat draft", f"the flat draft could not be drawn: {fault}"))
+    if "drafted-darts" in pieces:
+        notices += draft_notices(measures, make, manner="darts")
     return Drafted(
-        advice=ease_advice(measures, make, cloth),
-        notices=draft_notices(measures, make, manner="darts"),
+        advice=ease_advice(measures, make, cloth) if pieces else None,
+        notices=tuple(notices),
         pieces=pieces,
         walked={source: walk(those, cloth=cloth) for source, those in pieces.items()},
         tape={source: tape_draft(those, measures) for source, those in pieces.items()},
     )
 
 
-def compare_arm(
-    drafted: Drafted, unrolled: tuple[Piece, ...], measures: ArmMeasures
-) -> dict[str, Comparison]:
-    """Return the comparison of each manner of the draft with the unrolled pieces."""
-    return {
-        source: compare(pieces, unrolled, measures) for source, pieces in drafted.pieces.items()
-    }
+def _sewn(pieces: list[Piece], cloth: Cloth) -> Sewn:
+    return sew(pieces, cloth=cloth, spacing=SPACING_MM)
 
 
-def redraft_arm(measures: ArmMeasures, make: Make, cloth: Cloth, *, tell: Tell) -> DraftClosing:
-    """Correct the draft's numbers in the manner that the sheet asks for, and walk its seams.
-
-    Raises
-    ------
-    UnrollError
-        When the draft cannot be drawn or sewn.
-    """
-    found = close_draft(measures, make, cloth, manner=make.cap, spacing=SPACING_MM, tell=tell)
-    pieces = place_notches(found.pieces)
-    return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+def _shaping(make: Make) -> Make:
+    """Return what the arm's pieces depend on: how they are drawn on paper is left out."""
+    usual = Make()
+    return replace(
+        make, seam_allowance=usual.seam_allowance, seam_allowances={}, paper=usual.paper,
+        round_to=None,
+    )  # fmt: skip
 
 
-MM3_PER_LITRE = 1e6
+def _mechanics(cloth: Cloth) -> Cloth:
+    """Return what the sewn shape depends on: name and width are left out."""
+    usual = Cloth()
+    return replace(cloth, name=usual.name, width=usual.width, gives_percent=usual.gives_percent)
 
 
-def get_ready(
-    result: MakeResult, *, paper: str | None = None, source: str | None = None, force: bool = False
-) -> Ready:
-    """Finish the pieces of every arm and lay them on cloth and paper.
-
-    Parameters
-    ----------
-    result : MakeResult
-    paper : str, optional
-        The sheet's paper by default.
-    source : str, optional
-        "corrected", "unrolled", "drafted-ease" or "drafted-darts"; the best that exists by default.
-    force : bool
-        Print in spite of a seam that does not true; every page then says so.
-
-    Raises
-    ------
-    UnrollError
-        When a seam is wrong and `force` is off, the paper is unknown, or the cloth is too narrow.
-    """
-    sheet = result.sheet
-    finished = tuple(
-        piece for arm in result.arms for piece in _finish(result, arm, source)
-    )
-    truing = check_truing(finished, sheet)
-    faults = truing.faults
-    if faults and not force:
-        raise UnrollError(
-            "nothing is printed while a seam is wrong (force it to print all the same):\n"
-            + "\n".join(faults)
-        )
-    cautions = (*truing.cautions, *_cautions(result))
-    facts = PrintFacts(result.version, _litres(result), faults, cautions)
-    plan = cut_plan(finished, sheet.cloth.width)
-    page_size = paper or sheet.make.paper
-    return Ready(
-        finished, plan, pages(finished, plan, sheet, paper=page_size, facts=facts),
-        sewing_guide(finished, sheet, facts=facts, paper=page_size), facts, faults,
-    )
+def _rows(walked: Iterable[tuple[WalkedSeam, ...]]) -> tuple[SeamRow, ...]:
+    return tuple(seam.row for seams in walked for seam in seams)
 
 
-def _finish(
-    result: MakeResult, arm: ArmResult, source: str | None
-) -> tuple[FinishedPiece, ...]:
-    pieces = best_pieces(arm.pieces, cap=result.sheet.make.cap, source=source)
-    side = "both" if len(result.arms) == 1 else arm.measures.side
-    return finish(pieces, result.sheet, arm=side, version=result.version)
+def _help(laid: Laid, make: Make) -> str:
+    """Return what would bring pieces nearer that fall short."""
+    if laid.source == "unrolled":
+        return "correcting the pieces (make without --quick) would bring it nearer"
+    if make.cap == "ease":
+        return 'darts would take in what ease cannot: write cap = "darts" in the sheet'
+    if not laid.intakes:
+        return "darts would help: without any the cap's edge cannot take in what its roundness asks"
+    if make.darts or make.dart_count is not None:
+        fixed = "darts" if make.darts else "dart_count"
+        return f"leaving {fixed} out of the sheet lets the program look for a better layout"
+    return "taping the cap and the armhole again would show whether they fit each other"
 
 
 def _litres(result: MakeResult) -> float:
     """Return the room inside one arm, litres."""
-    arm = result.arms[0].arm.mesh
-    corners = arm.vertices[arm.faces]
-    return float(abs(np.linalg.det(corners).sum())) / 6.0 / MM3_PER_LITRE
+    mesh = result.arms[0].arm.mesh
+    return abs(enclosed_volume(mesh.vertices, mesh.faces)) / MM3_PER_LITRE
 
 
 def _cautions(result: MakeResult) -> tuple[str, ...]:
     return tuple(
         f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note
     )
-
-
-FINE_EDGE_MM = 5.0
-PREVIEW_EDGE_MM = 12.0
-
-
-@dataclass(frozen=True)
-class Scope:
-    """Which parts of the job are wanted.
-
-    Attributes
-    ----------
-    edge : float
-        Edge length of the 3D mesh, mm.
-    draft : bool
-        Draft by the flat rules, walk and compare.
-    correct : bool
-        Search the dart layout and correct the pieces until the filled arm is the measured one.
-    fill : bool
-        Sew and fill every set of pieces numerically.
-    certain : bool
-        Sew the corrected pieces again with other cloth, filling, cutting and mesh, to see how far
-        their figures can be trusted.
-    """
-
-    edge: float = FINE_EDGE_MM
-    draft: bool = True
-    correct: bool = True
-    fill: bool = True
-    certain: bool = True
-
-
-PREVIEW = Scope(PREVIEW_EDGE_MM, draft=False, correct=False, fill=False, certain=False)
-
-
-def silent(_message: str) -> None:
-    """Say nothing."""
-
-
-def make_result(
-    sheet: Sheet,
-    *,
-    scope: Scope | None = None,
-    closings: tuple[Closing, ...] = (),
-    tell: Tell = silent,
-    beside: Beside = at_once,
-) -> MakeResult:
-    """Make every arm of a sheet.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    scope : Scope, optional
-        The whole job by default.
-    closings : tuple of Closing, optional
-        Corrected pieces, one an arm, where they are there already.
-    tell : callable
-        Is told each step in a few words, for a progress display.
-    beside : callable
-        Runs a function, or has a second core run it meanwhile; see `at_once`.
-
-    Raises
-    ------
-    UnrollError
-        When the measures make no arm.
-    """
-    scope = scope or Scope()
-    given = closings or (None,) * len(sheet.arms)
-    arms = tuple(
-        make_arm(measures, sheet, scope, closing=closing, tell=tell, beside=beside)
-        for measures, closing in zip(sheet.arms, given, strict=True)
-    )
-    return MakeResult(sheet, arms, VERSION)
-
-
-def make_arm(
-    measures: ArmMeasures,
-    sheet: Sheet,
-    scope: Scope,
-    *,
-    closing: Closing | None = None,
-    tell: Tell = silent,
-    beside: Beside = at_once,
-) -> ArmResult:
-    """Make one arm of a sheet."""
-    make, cloth = sheet.make, sheet.cloth
-    unrolled = unroll_arm(measures, make, cloth, edge=scope.edge, tell=tell)
-    pieces = {"unrolled": place_notches(unrolled.pieces)}
-    walked = {"unrolled": walk(pieces["unrolled"], cloth=cloth)}
-    extra: dict[str, Any] = {"trials": unrolled.trials}
-    drafted, filled, compared = None, None, {}
-    if scope.correct and closing is None:
-        closing = close_best(unrolled.shape, make, cloth, tell=tell)
-    certain = None
-    if closing is not None and scope.certain:
-        tell("sewing the corrected pieces again with other cloth, filling and cutting")
-        certain = beside(spread, closing, cloth)
-    if closing is not None:
-        pieces["corrected"] = place_notches(closing.pieces)
-        walked["corrected"] = walk(pieces["corrected"], cloth=cloth)
-    if scope.draft:
-        tell("drafting the same arm by the flat rules")
-        drafted = draft_arm(measures, make, cloth)
-        pieces |= drafted.pieces
-        walked |= drafted.walked
-        compared = compare_arm(drafted, pieces["unrolled"], measures)
-        extra |= _comparison_rows(compared)
-    if scope.fill:
-        filled = fill_arm(pieces, cloth, unrolled.arm, tell=tell)
-        extra["standoff"] = _standoff_rows(filled)
-    if certain is not None:
-        tell("seeing how far the corrected pieces' figures can be trusted")
-    certainty = None if certain is None else certain.result()
-    return ArmResult(
-        measures=measures, arm=unrolled.arm, tape=unrolled.tape,
-        distortions=unrolled.distortions, undarted=unrolled.undarted, pieces=pieces,
-        seams=tuple(seam.row for seams in walked.values() for seam in seams),
-        advice=_advice(unrolled.advice, drafted, closing, certainty, make), drafted=drafted,
-        compared=compared, filled=filled, closing=closing, certainty=certainty,
-        corrected=_corrected_distortions(closing), extra=extra,
-    )  # fmt: skip
-
-
-def _corrected_distortions(closing: Closing | None) -> dict[str, Distortion]:
-    """Return what the corrected pieces ask of the cloth, where their flattenings are at hand."""
-    flattenings = () if closing is None else closing.flattenings
-    return {f.panel.name: measure_distortion(f) for f in flattenings}
-
-
-def _advice(
-    pieces: Mapping[str, str],
-    drafted: Drafted | None,
-    closing: Closing | None,
-    certainty: Spread | None,
-    make: Make,
-) -> dict[str, str]:
-    """Return what the maker must know first: the ease, then the pieces to cut, then each piece."""
-    advice = {}
-    if drafted is not None and drafted.advice:
-        advice["flat draft"] = f"{drafted.advice}."
-    if closing is not None:
-        caution = layout_caution(closing, make)
-        if caution:
-            advice["dart layout"] = caution
-        advice["corrected pieces"] = _closing_words(closing)
-        if certainty is not None and certainty.summary:
-            advice["certainty"] = certainty.summary
-    return advice | dict(pieces)
-
-
-def _closing_words(closing: Closing) -> str:
-    """Return what the corrected pieces reach, and what they miss with what would help."""
-    parts = [f"The corrected pieces, sewn and filled: {'; '.join(closing.reached)}."]
-    if not closing.reached:
-        parts = ["The corrected pieces, sewn and filled, reach nothing that was asked."]
-    by_help: dict[str, list[str]] = {}
-    for line in closing.missed:
-        miss, _, help_ = line.partition(": ")
-        by_help.setdefault(help_, []).append(_in_brackets(miss))
-    for help_, misses in by_help.items():
-        parts.append(f"Not reached: {'; '.join(misses)}. For that, {help_}.")
-    return " ".join(parts)
-
-
-def _in_brackets(miss: str) -> str:
-    """Return "hang 2 ° off; wanted 0.5" so that it can stand in a list."""
-    what, _, wanted = miss.partition("; wanted ")
-    return f"{what} (wanted {wanted})" if wanted else what
-
-
-def _comparison_rows(compared: Mapping[str, Comparison]) -> dict[str, list[Any]]:
-    """Return the report's rows of the comparison, and of the cap level by level."""
-    return {
-        "comparison": [row for each in compared.values() for row in comparison_rows(each)],
-        "cap_levels": [row for each in compared.values() for row in level_rows(each)],
-    }
-
-
-def _standoff_rows(filled: Filled) -> list[dict[str, Any]]:
-    """Return the report's rows of the stand-off, one a source."""
-    return [
-        _standoff_row(source, standoff)
-        | {
-            "converged": filled.sewn[source].converged,
-            "residual": filled.sewn[source].residual,
-            "slack_share": filled.sewn[source].slack_share,
-            "tension_p99_n_per_mm": filled.sewn[source].tension_p99,
-            "crossings": filled.sewn[source].crossings,
-        }
-        for source, standoff in filled.standoffs.items()
-    ]
-
-
-def _standoff_row(source: str, found: Fit) -> dict[str, Any]:
-    return {
-        "source": source,
-        "cap_bulge_max_mm": found.bulge_max, "cap_bulge_mean_mm": found.bulge_mean,
-        "cap_hollow_max_mm": found.hollow_max, "cap_mean_mm": found.cap_mean,
-        "cap_p95_mm": found.cap_p95, "bulge_below_seam_mm": found.bulge_below_seam,
-        "swing_deg": found.swing_deg, "wrist_mm": found.wrist_mm,
-        "length_asked_mm": found.length_asked, "length_sewn_mm": found.length_sewn,
-        "bend_asked_deg": found.bend_asked_deg, "bend_sewn_deg": found.bend_sewn_deg,
-        "volume_sewn_mm3": found.volume_sewn,
-        "girths": [
-            {"name": g.name, "asked_mm": g.asked_mm, "sewn_mm": g.sewn_mm} for g in found.girths
-        ],
-        "limits": list(found.limits),
-    }  # fmt: skip
-
-
-def refit_sheet(sheet: Sheet, *, tell: Tell = silent) -> tuple[Sheet, Refit]:
-    """Return the sheet with the cloth that explains its trial, and how it was explained.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        With the measures of a trial sewn from its corrected pieces.
-
-    Raises
-    ------
-    UnrollError
-        When the sheet has no trial, or the trial too few measures; or two unlike arms.
-    """
-    if sheet.trial is None:
-        raise UnrollError("the sheet has no table [trial]; expected what was measured on the trial")
-    if len(sheet.arms) > 1:
-        raise UnrollError(
-            "the sheet has two unlike arms and one trial; expected [arm] alone, or a sheet an arm"
-        )
-    shape = shape_arm(sheet.arms[0])
-    closing = close_best(shape, sheet.make, sheet.cloth, tell=tell)
-    found = refit(shape, sheet.make, sheet.cloth, closing, sheet.trial, tell=tell)
-    return replace(sheet, cloth=found.cloth), found

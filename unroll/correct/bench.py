@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csc_array
-from scipy.spatial import cKDTree
 
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.correct.flat_shapes import (
@@ -22,11 +21,9 @@ from unroll.correct.flat_shapes import (
 )
 from unroll.correct.readings import Readings, readings_of
 from unroll.correct.rulers import missed, ruler_of
-from unroll.correct.verdicts import Targets, shortfall
 from unroll.drafts.bases import armhole_base, wrist_base
 from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
-from unroll.flat.darting import mouth_intakes
 from unroll.flat.flattening import flatten, relaid
 from unroll.maths.arrays import FloatArray
 from unroll.maths.flat_meshing import locate
@@ -45,9 +42,9 @@ from unroll.nouns import (
     Panel,
     Piece,
     Sewn,
-    mirrored,
 )
 from unroll.nouns.corrected import Intake, Miss, Round
+from unroll.nouns.fit import shortfall
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh_steps, rest_of_flattenings, settled_rest_mesh
 from unroll.sewn.sewing import sew
@@ -85,11 +82,11 @@ class SewnTry(Tried):
     Attributes
     ----------
     sewn : Sewn
-    off : Fit
+    fit : Fit
     """
 
     sewn: Sewn
-    off: Fit
+    fit: Fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,9 +154,9 @@ class Bench:
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
         start = self._as_sewn(flattenings, tried.filled)
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
-        filled, off = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
-        miss = as_taped(missed(self.readings.ruler, filled), off)
-        return SewnTry(tried.points, filled, tried.problem, miss, sewn, off)
+        filled, fit = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
+        miss = as_taped(missed(self.readings.ruler, filled), fit)
+        return SewnTry(tried.points, filled, tried.problem, miss, sewn, fit)
 
     def _as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn | None:
         """Return a filled shape of the arm's own mesh as one to start sewing from."""
@@ -212,8 +209,13 @@ class Bench:
             chord = float(np.linalg.norm(legs[0][0] - legs[0][-1]))
             angle = 2.0 * np.degrees(np.arcsin(min(0.5 * width / chord, 1.0)))
             length = path_length(self.arm, name)
-            out.append(Intake(name, dart.at, length, width, float(angle)))
+            out.append(Intake(name, dart.at, length, width, float(angle), self._is_seam(name)))
         return tuple(out)
+
+    def _is_seam(self, name: str) -> bool:
+        """Tell whether a dart runs on below the cap, as a seam down the outside does."""
+        point = self.arm.mesh.vertices[self.arm.paths[name][-1]]
+        return bool(point[2] < self.arm.landmarks["underarm"][2])
 
     def _followed(self, flattenings: tuple[Flattening, ...], sewn: Sewn) -> FloatArray:
         """Return where each vertex of the arm came to lie on the sewn shape, (n, 3) mm."""
@@ -290,6 +292,18 @@ def _laid_flat(
     return (laid, flatten(inner, energy=make.weave)), ease
 
 
+def mouth_intakes(flattening: Flattening) -> tuple[float, ...]:
+    """Return the width of each dart's open mouth on the flat piece, "dart 1" first, mm."""
+    legs: dict[str, list[FloatArray]] = {}
+    for side in flattening.panel.sides:
+        if side.seam.startswith("dart "):
+            legs.setdefault(side.seam, []).append(flattening.points[side.path])
+    return tuple(
+        float(np.linalg.norm(legs[name][0][0] - legs[name][1][-1]))
+        for name in sorted(legs, key=lambda name: int(name.split()[1]))
+    )
+
+
 def fixed_mouths(make: Make, count: int) -> Mapping[str, float]:
     """Return the mouths that the sheet fixes, by dart, mm."""
     return {
@@ -329,54 +343,36 @@ def path_length(arm: ArmMesh, name: str) -> float:
     return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
 
 
-def carried(old: FloatArray, filled: FloatArray, new: FloatArray) -> FloatArray:
-    """Return places for the vertices of another mesh of the same arm, from a filled shape."""
-    distance, index = cKDTree(old).query(new, k=4)
-    weights = 1.0 / (distance + 1e-6)
-    weights /= weights.sum(axis=1, keepdims=True)
-    return np.asarray(new + np.einsum("nk,nkx->nx", weights, (filled - old)[index]))
-
-
-def round_of(bench: Bench, tried: Tried, targets: Targets) -> Round:
+def round_of(bench: Bench, tried: Tried) -> Round:
     """Return a try as a round of the loop."""
     is_sewn = isinstance(tried, SewnTry)
-    seen = tried.off if isinstance(tried, SewnTry) else tried.miss
-    return Round(bench.edge, is_sewn, tried.miss, shortfall(seen, targets))
+    seen = tried.fit if isinstance(tried, SewnTry) else tried.miss
+    return Round(bench.edge, is_sewn, tried.miss, shortfall(seen))
 
 
 def pieces_of(
     flattenings: tuple[Flattening, ...], measures: ArmMeasures, make: Make, *, source: str
 ) -> tuple[Piece, ...]:
-    """Return outer, inner, armhole base and wrist base, on the measures' side."""
+    """Return outer, inner, armhole base and wrist base of the left arm."""
     flat = [outline(f, arm="left", source=source) for f in flattenings]
-    if measures.side == "right":
-        flat = [mirrored(piece, "right") for piece in flat]
     bases = armhole_base(measures), wrist_base(measures, make.inner_share)
     return (*flat, *(replace(base, source=source) for base in bases))
 
 
-def as_taped(miss: Miss, off: Fit) -> Miss:
+def as_taped(miss: Miss, fit: Fit) -> Miss:
     """Return a miss whose girths and hang agree with what is measured on the sewn shape.
 
     A line that is carried over from one mesh to another runs along chords, a little inside: by the
     same share all down the arm.
     """
-    taped = {girth.name: 0.01 * girth.off_percent for girth in off.girths}
+    taped = {girth.name: 0.01 * girth.off_percent for girth in fit.girths}
     inside = [
         taped[name] - miss.girths[index] for name, index in GIRTH_STATIONS.items() if name in taped
     ]
-    outward, forward = np.radians([off.outward_deg, off.forward_deg])
+    outward, forward = np.radians([fit.outward_deg, fit.forward_deg])
     return replace(
         miss,
         girths=miss.girths + float(np.mean(inside)),
         outward_rad=float(outward),
         forward_rad=float(forward),
-    )
-
-
-def progress(miss: Miss) -> str:
-    """Return how near a try comes, in a few words."""
-    return (
-        f"girths within {miss.worst_girth_percent:.1f} %, hang within {miss.swing_deg:.1f}°, "
-        f"wrist within {miss.wrist_mm:.0f} mm, shoulder within {miss.cap_mean:.1f} mm"
     )

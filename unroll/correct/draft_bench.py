@@ -156,7 +156,7 @@ class DrawnTry:
     pieces : tuple of Piece
         All five.
     sewn : Sewn
-    off : Fit
+    fit : Fit
     miss : (m,) float
         Each over what is let pass.
     surplus : float
@@ -166,13 +166,13 @@ class DrawnTry:
     changes: FloatArray
     pieces: tuple[Piece, ...]
     sewn: Sewn
-    off: Fit
+    fit: Fit
     miss: FloatArray
     surplus: float
 
     @property
     def cost(self) -> float:
-        """Sum of the misses, squared near by and by their size far off."""
+        """Sum of the misses, squared near by and by their size far fit."""
         return far_cost(self.miss)
 
 
@@ -220,9 +220,9 @@ class DraftBench:
         together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         start = None if near is None else near.sewn
         sewn = sew(together, cloth=self.cloth, spacing=self.spacing, start=start)
-        off, surplus = fit_of(sewn, self.wanted), cap_surplus(pieces)
-        miss = np.append(_weighed(off), self._seam(pieces))
-        return DrawnTry(changes, pieces, sewn, off, miss, surplus)
+        fit, surplus = fit_of(sewn, self.wanted), cap_surplus(pieces)
+        miss = np.append(_weighed(fit), self._seam(pieces))
+        return DrawnTry(changes, pieces, sewn, fit, miss, surplus)
 
     def slopes(self, here: DrawnTry) -> FloatArray:
         """Return how the misses follow each number, (m, k); one that cannot be changed: not."""
@@ -278,16 +278,16 @@ def _cap_seam(pieces: Sequence[Piece], name: str) -> float:
     return next(piece for piece in pieces if piece.name == name).seam_length("cap seam")
 
 
-def _weighed(off: Fit) -> FloatArray:
-    girths = [girth.off_percent / GIRTH_PERCENT for girth in off.girths if girth.name != "wrist"]
+def _weighed(fit: Fit) -> FloatArray:
+    girths = [girth.off_percent / GIRTH_PERCENT for girth in fit.girths if girth.name != "wrist"]
     return np.array(
         [
             *girths,
-            off.outward_deg / HANG_DEG,
-            off.forward_deg / HANG_DEG,
-            (off.bend_sewn_deg - off.bend_asked_deg) / BEND_DEG,
-            (off.length_sewn - off.length_asked) / LENGTH_MM,
-            off.cap_mean / CAP_MM,
-            off.cap_p95 / CAP_P95_MM,
+            fit.outward_deg / HANG_DEG,
+            fit.forward_deg / HANG_DEG,
+            (fit.bend_sewn_deg - fit.bend_asked_deg) / BEND_DEG,
+            (fit.length_sewn - fit.length_asked) / LENGTH_MM,
+            fit.cap_mean / CAP_MM,
+            fit.cap_p95 / CAP_P95_MM,
         ]
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,27 +16,23 @@ from unroll.correct.draft_bench import (
     told,
 )
 from unroll.correct.loop import Tell, silent
-from unroll.correct.verdicts import targets_for, verdicts
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.bounded_steps import bounded_step
-from unroll.nouns import ArmMeasures, Cloth, Make, Piece, Side
-from unroll.nouns.corrected import DraftClosing
+from unroll.nouns import ArmMeasures, Cloth, Make, Piece, Side, verdicts_of
+from unroll.nouns.corrected import DraftCorrection
 
 
 def helps(
-    missed: Sequence[str], measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float
+    measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float
 ) -> tuple[str, ...]:
-    """Return what would help a corrected draft, one line each; none where nothing is missed.
+    """Return what would help a corrected draft that falls short, one line each.
 
     Parameters
     ----------
-    missed : sequence of str
     surplus : float
         Cap seam less armhole, mm.
     """
-    if not missed:
-        return ()
     out = []
     most = 0.01 * cloth.eases_percent[1] * 0.5 * measures.armhole.girth
     if manner == "ease" and surplus > most:
@@ -63,15 +58,15 @@ SHARES = (1.0, 0.5, 0.25, 0.125)  # of a step, tried in turn until one can be dr
 WORTH_IT = 0.99  # a round that leaves more than this share of the cost is the last
 
 
-def close_draft(
+def correct_draft(
     measures: ArmMeasures,
     make: Make,
     cloth: Cloth,
     *,
     manner: Manner = "darts",
     spacing: float = 10.0,
-    tell: Tell | None = None,
-) -> DraftClosing:
+    tell: Tell = silent,
+) -> DraftCorrection:
     """Return a flat draft from changed numbers, and what it was and is once sewn and filled.
 
     Parameters
@@ -97,7 +92,6 @@ def close_draft(
     themselves stay: what they cannot reach is reported, and counts by its size only, so that it
     does not spoil the rest.
     """
-    tell = tell or silent
     bench = draft_bench(measures, make, cloth, manner, spacing=spacing)
     tell("sewing and filling the draft as it is")
     first = best = bench.attempt(np.zeros(len(bench.numbers)))
@@ -106,7 +100,7 @@ def close_draft(
     for number in range(ROUNDS):
         here = best
         best, slopes = _round(bench, here, slopes)
-        tell(f"correcting the draft, round {number + 1}: hang off by {best.off.swing_deg:.1f}°")
+        tell(f"correcting the draft, round {number + 1}: hang off by {best.fit.swing_deg:.1f}°")
         if best.cost > WORTH_IT * here.cost:
             break
     return _closed(bench, measures, first, best)
@@ -142,27 +136,24 @@ def _learnt(
 
 def _closed(
     bench: DraftBench, measures: ArmMeasures, first: DrawnTry, best: DrawnTry
-) -> DraftClosing:
+) -> DraftCorrection:
     was, now = bench.drawn(first.changes), bench.drawn(best.changes)
     changes = told(was, now, bench.manner)
-    count = sum(change.name.startswith("dart ") for change in changes)
-    reached, missed = verdicts(best.off, (), targets_for(count))
-    # what verdicts say would help is for pieces that were laid flat
-    short = tuple(line.partition(": ")[0] for line in missed)
-    return DraftClosing(
+    found = verdicts_of(best.fit)
+    is_short = not all(verdict.is_met for verdict in found)
+    return DraftCorrection(
         manner=bench.manner,
         pieces=_on_side(now, measures.side, bench.manner),
         changes=changes,
-        before=first.off,
-        after=best.off,
+        before=first.fit,
+        after=best.fit,
         uncorrected=_on_side(was, measures.side, bench.manner),
         wanted=bench.wanted,
         sewn_before=first.sewn,
         sewn_after=best.sewn,
         surplus=(first.surplus, best.surplus),
-        reached=reached,
-        missed=short,
-        helps=helps(short, measures, bench.cloth, bench.manner, best.surplus),
+        verdicts=found,
+        helps=helps(measures, bench.cloth, bench.manner, best.surplus) if is_short else (),
     )
 
 

@@ -14,30 +14,26 @@ from unroll.correct.bench import (
     Tried,
     bench_of,
     pieces_of,
-    progress,
     round_of,
     rounded_shape,
 )
 from unroll.correct.flat_shapes import SeamSystem
-from unroll.correct.verdicts import (
-    Targets,
-    changes_in_words,
-    changes_on_paper,
-    shares,
-    shortfall,
-    targets_for,
-    verdicts,
-)
+from unroll.correct.on_paper import changes_on_paper
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.membrane_response import Response
-from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Sewn
-from unroll.nouns.corrected import Closing, Round
-from unroll.sewn.fitting import fit_of
-from unroll.sewn.rest_meshes import fill_rest_mesh
-from unroll.sewn.sewing import sew
+from unroll.nouns import Cloth, Correction, DartLine, Laid, Make
+from unroll.nouns.corrected import Miss
+from unroll.nouns.fit import shortfall, worst_share
+from unroll.sewn.fitting import cap_apart
 
 Tell = Callable[[str], None]
+
+
+def silent(_message: str) -> None:
+    """Say nothing."""
+
+
 FARTHEST_MM = 15.0  # most that a flat point moves in the first round
 LEAST_MM = 0.3  # a round that may move points by less than this is not worth filling
 LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken back
@@ -135,7 +131,7 @@ def _tried(
 
 
 def corrected_sewn(
-    bench: Bench, tries: Sequence[Tried], *, spacing: float, targets: Targets, tell: Tell
+    bench: Bench, tries: Sequence[Tried], *, spacing: float, tell: Tell
 ) -> list[SewnTry]:
     """Return the sewn tries: what the bench's own mesh got, then corrected by what sewing shows.
 
@@ -155,7 +151,7 @@ def corrected_sewn(
         return []
     sewn = [last]
     for _ in range(SEWN_ROUNDS):
-        if max(shares(last.off, targets)) < GOOD_SHARE:
+        if worst_share(last.fit) < GOOD_SHARE:
             break
         aside = bench.readings.overall(model.miss, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
@@ -168,7 +164,7 @@ def corrected_sewn(
         except UnrollError:
             break
         sewn.append(last)
-        kept, before = (max(shares(tried.off, targets)) for tried in (last, sewn[-2]))
+        kept, before = (worst_share(tried.fit) for tried in (last, sewn[-2]))
         if kept < 1.0 and kept > WORTH_IT * before:
             break
     return sewn
@@ -187,14 +183,36 @@ def _first_sewn(
 
 
 ROUNDS = 6
-MOST_SHORTENINGS, SHORTER = 6, 0.95
+MOST_SHORTENINGS, SHORTER, FINER = 6, 0.95, 0.93
 
 
-def silent(_message: str) -> None:
-    """Say nothing."""
+@dataclass(frozen=True, eq=False)
+class OnBench:
+    """A dart layout laid flat on the bench, and its pieces as they are, sewn and filled.
+
+    Attributes
+    ----------
+    bench : Bench
+    first : Tried
+        On the bench's own mesh.
+    plain : SewnTry
+        Cut, meshed anew and sewn.
+    spacing : float
+        Edge length of the sewn mesh, mm.
+    """
+
+    bench: Bench
+    first: Tried
+    plain: SewnTry
+    spacing: float
+
+    @property
+    def laid(self) -> Laid:
+        """The pieces as they were laid flat."""
+        return _laid(self.bench, self.plain, "unrolled")
 
 
-def close_loop(
+def lay_on_bench(
     shape: ArmShape,
     make: Make,
     cloth: Cloth,
@@ -203,16 +221,16 @@ def close_loop(
     edge: float = 10.0,
     spacing: float = 8.0,
     ease: float | None = None,
-    tell: Tell | None = None,
-) -> Closing:
-    """Return corrected pieces, and what they were and are once sewn and filled.
+    tell: Tell = silent,
+) -> OnBench:
+    """Return a dart layout of the left arm laid flat, sewn and filled, ready to be corrected.
 
     Parameters
     ----------
     shape : ArmShape
         The measured arm.
     darts : tuple of DartLine
-        The dart layout, front to back; see `search_layouts`.
+        The dart layout, front to back; see `layout_steps`.
     edge, spacing : float
         Edge length of the mesh that is laid flat and corrected, and of the one that is sewn, mm.
     ease : float, optional
@@ -223,7 +241,32 @@ def close_loop(
     Raises
     ------
     UnrollError
-        When the layout cannot be laid flat at all.
+        When the layout cannot be laid flat at all: darts that fold are shortened first, and darts
+        that lie too close for the mesh get a finer one.
+    """
+    rounded = rounded_shape(shape.measures)
+    tell("laying flat, sewing and filling")
+    for _ in range(MOST_SHORTENINGS):
+        try:
+            bench = bench_of(rounded, make, cloth, darts, edge=edge, ease=ease)
+            first = bench.plain()
+            return OnBench(bench, first, bench.sewn(first, spacing=spacing), spacing)
+        except UnrollError as error:
+            folds = error
+            tell("shortening the darts, which close before their points")
+            darts = tuple(replace(dart, length=SHORTER * dart.length) for dart in darts)
+            edge *= FINER
+    raise folds
+
+
+def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
+    """Return pieces whose sewn and filled arm is the arm that was measured.
+
+    Parameters
+    ----------
+    on : OnBench
+    shape : ArmShape
+        The measured arm.
 
     Notes
     -----
@@ -234,97 +277,51 @@ def close_loop(
     into account. The best sewn pieces are kept; a step that folds a piece, or does not help, is
     shortened.
     """
-    tell = tell or silent
-    rounded = rounded_shape(shape.measures)
-    tell("laying flat, sewing and filling")
-    bench, first, plain = _fitting(
-        lambda lines: bench_of(rounded, make, cloth, lines, edge=edge, ease=ease),
-        darts,
-        spacing,
-        tell,
-    )
-    targets = targets_for(len(bench.darts))
-    tries = corrected_filled(bench, first, rounds=ROUNDS)
-    tell(progress(tries[-1].miss))
+    bench, plain = on.bench, on.plain
+    tries = corrected_filled(bench, on.first, rounds=ROUNDS)
+    tell(_how_near(tries[-1].miss))
     tell("sewing the corrected pieces")
-    sewn = corrected_sewn(bench, tries, spacing=spacing, targets=targets, tell=tell)
-    best = min((plain, *sewn), key=lambda tried: shortfall(tried.off, targets))
-    tell(progress(best.miss))
-    rounds = tuple(round_of(bench, tried, targets) for tried in (*tries, plain, *sewn))
-    return closing_of(shape, rounded, bench, (plain, best), rounds, spacing)
-
-
-def _fitting(
-    make: Callable[[tuple[DartLine, ...]], Bench],
-    darts: tuple[DartLine, ...],
-    spacing: float,
-    tell: Tell,
-) -> tuple[Bench, Tried, SewnTry]:
-    """Return a bench, its pieces filled and sewn; darts that fold are shortened a little."""
-    for _ in range(MOST_SHORTENINGS):
-        try:
-            bench = make(darts)
-            first = bench.plain()
-            return bench, first, bench.sewn(first, spacing=spacing)
-        except UnrollError as error:
-            folds = error
-            tell("shortening the darts, which close before their points")
-            darts = tuple(replace(dart, length=SHORTER * dart.length) for dart in darts)
-    raise folds
-
-
-def closing_of(
-    shape: ArmShape,
-    rounded: ArmShape,
-    bench: Bench,
-    tries: tuple[SewnTry, SewnTry],
-    rounds: tuple[Round, ...],
-    spacing: float,
-) -> Closing:
-    """Return the loop's answer from the uncorrected and the best try."""
-    measures, (plain, best) = shape.measures, tries
-    laid, corrected = bench.laid(plain.points), bench.laid(best.points)
-    before = pieces_of(laid, measures, bench.make, source="unrolled")
-    after = pieces_of(corrected, measures, bench.make, source="corrected")
-    sewn = [plain.sewn, best.sewn]
-    if measures.side == "right":
-        sewn[0] = sew(before, cloth=bench.cloth, spacing=spacing)
-        sewn[1] = sew(after, cloth=bench.cloth, spacing=spacing, start=sewn[0])
-    sewn_before, sewn_after = (
-        replace(s, source=p[0].source) for s, p in zip(sewn, (before, after), strict=True)
+    sewn = corrected_sewn(bench, tries, spacing=on.spacing, tell=tell)
+    best = min((plain, *sewn), key=lambda tried: shortfall(tried.fit))
+    tell(_how_near(best.miss))
+    before, after = on.laid, _laid(bench, best, "corrected")
+    oval = mesh_arm(_left(shape), edge=bench.edge, inner_share=bench.make.inner_share)
+    mean, most = cap_apart(bench.arm, oval)
+    return Correction(
+        before=before,
+        after=after,
+        rounds=tuple(round_of(bench, tried) for tried in (*tries, plain, *sewn)),
+        on_paper=changes_on_paper(
+            before.flattenings, after.flattenings, (before.intakes, after.intakes)
+        ),
+        round_mean=mean,
+        round_p95=most,
     )
-    side = replace(rounded, measures=replace(rounded.measures, side=measures.side))
-    round_arm = mesh_arm(side, edge=bench.edge, inner_share=bench.make.inner_share)
-    oval_arm = mesh_arm(shape, edge=bench.edge, inner_share=bench.make.inner_share)
-    apart = fit_of(_as_filled(round_arm, bench.cloth), oval_arm)
-    off = fit_of(sewn_after, round_arm)
-    asked, intakes = bench.intakes(plain.points), bench.intakes(best.points)
-    on_paper = changes_on_paper(laid, corrected, (asked, intakes))
-    reached, short = verdicts(off, intakes, targets_for(len(bench.darts)))
-    return Closing(
-        pieces=after,
-        uncorrected=before,
-        flattenings=corrected,
-        rounds=rounds,
+
+
+def _laid(bench: Bench, tried: SewnTry, source: str) -> Laid:
+    """Return sewn pieces as a value that says all there is to know of them."""
+    flattenings = bench.laid(tried.points)
+    return Laid(
+        source=source,
+        pieces=pieces_of(flattenings, bench.measures, bench.make, source=source),
+        flattenings=flattenings,
         darts=bench.darts,
+        intakes=bench.intakes(tried.points),
         ease=bench.ease,
-        intakes=intakes,
-        wanted=oval_arm,
-        rounded=round_arm,
-        sewn_before=sewn_before,
-        sewn_after=sewn_after,
-        before=fit_of(sewn_before, round_arm),
-        after=off,
-        after_oval=fit_of(sewn_after, oval_arm),
-        round_mean=apart.cap_mean,
-        round_p95=apart.cap_p95,
-        reached=reached,
-        missed=short,
-        on_paper=on_paper,
-        changes=changes_in_words(on_paper, intakes, ease=bench.ease),
+        sewn=replace(tried.sewn, source=source),
+        fit=replace(tried.fit, source=source),
+        wanted=bench.arm,
     )
 
 
-def _as_filled(arm: ArmMesh, cloth: Cloth) -> Sewn:
-    """Return an arm as cloth that was never laid flat would fill to."""
-    return fill_rest_mesh(arm, cloth=cloth)
+def _left(shape: ArmShape) -> ArmShape:
+    return replace(shape, measures=replace(shape.measures, side="left"))
+
+
+def _how_near(miss: Miss) -> str:
+    """Return how near a try comes, in a few words."""
+    return (
+        f"girths within {miss.worst_girth_percent:.1f} %, turned by {miss.swing_deg:.1f}°, "
+        f"wrist within {miss.wrist_mm:.0f} mm, shoulder within {miss.cap_mean:.1f} mm"
+    )

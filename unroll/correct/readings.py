@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from unroll.correct.rulers import LEVELS, UPPER_ARM, WRIST, Ruler
+from unroll.correct.rulers import ELBOW, LEVELS, UPPER_ARM, WRIST, Ruler
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.closest_points import signed_distances
 from unroll.nouns.corrected import GIRTH_LEVELS, Miss
@@ -16,7 +16,7 @@ CAP_APART_MM, LIMB_APART_MM = 14.0, 35.0
 WIDTH = 0.6  # of a place, as a share of the distance between places
 # What is let pass; well below what the maker is promised, since several add up.
 CAP_PASSES_MM, LIMB_PASSES_MM = 0.8, 1.5
-WRIST_PASSES_MM = 0.7
+WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.7, 1.0
 GIRTH_PASSES = 0.0003
 TWIST_PASSES_RAD, HANG_PASSES_RAD = 0.008, 0.0006
 
@@ -30,7 +30,8 @@ class Readings:
     ruler : Ruler
     rows : (r, 3n) float
         Slopes of the readings by the vertices' places, each over what is let pass: distance of the
-        surface at many places, the wrist's centre, girths, twist, hang outward and forward.
+        surface at many places, the wrist's centre, girths, twist, hang outward and forward, the
+        elbow's centre.
     place_count : int
         How many of them are distances of the surface.
     used : (u,) int
@@ -68,7 +69,7 @@ class Readings:
         return np.asarray(out)
 
     def overall(self, miss: Miss, other: Miss) -> FloatArray:
-        """Return by how much another miss differs in wrist, girths, twist and hang, (r,).
+        """Return by how much another miss differs in all but the places, (r,).
 
         Taken as the other's gain still to be made; the places are left alone.
         """
@@ -78,13 +79,14 @@ class Readings:
 
 
 def _overall(miss: Miss) -> FloatArray:
-    """Return wrist, girths, twist and hang of a miss over what is let pass, in the rows' order."""
+    """Return what a miss says over what is let pass, in the order of the rows after the places."""
     return np.concatenate(
         [
             miss.wrist / WRIST_PASSES_MM,
             miss.girths / GIRTH_PASSES,
             [miss.twist_rad / TWIST_PASSES_RAD],
             np.array([miss.outward_rad, miss.forward_rad]) / HANG_PASSES_RAD,
+            miss.elbow / ELBOW_PASSES_MM,
         ]
     )
 
@@ -101,6 +103,7 @@ def readings_of(ruler: Ruler) -> Readings:
         *(_girth(ruler, ring) / GIRTH_PASSES for ring in range(GIRTH_LEVELS)),
         _twist(ruler) / TWIST_PASSES_RAD,
         *_hang(ruler) / HANG_PASSES_RAD,
+        *_elbow(ruler) / ELBOW_PASSES_MM,
     ]
     rows = np.concatenate([places.reshape(len(places), -1), np.array(rest)])
     return Readings(ruler, rows, len(places), used, weights, sides)
@@ -146,6 +149,15 @@ def _wrist(ruler: Ruler) -> FloatArray:
     rows = np.zeros((3, len(ruler.arm.mesh.vertices), 3))
     for axis in range(3):
         rows[axis, plate, axis] = 1.0 / len(plate)
+    return rows.reshape(3, -1)
+
+
+def _elbow(ruler: Ruler) -> FloatArray:
+    """Return the elbow's centre, (3, 3n): the mean of the line round it."""
+    corners, weights = _ring_points(ruler, ELBOW)
+    rows = np.zeros((3, len(ruler.arm.mesh.vertices), 3))
+    for axis in range(3):
+        np.add.at(rows[axis, :, axis], corners, weights / len(corners))
     return rows.reshape(3, -1)
 
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from unroll.arms.lofting import ArmShape
-from unroll.correct.certainty import grown
-from unroll.correct.loop import Tell, close_loop, silent
+from unroll.correct.certainty import grown, stretched
+from unroll.correct.loop import Tell, correct, lay_on_bench, silent
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import section_segments, taut_arc
-from unroll.nouns import ArmMesh, Cloth, Make, Piece, Sewn, TrialMeasures
-from unroll.nouns.corrected import Closing, Refit, RefitRow
+from unroll.nouns import ArmMesh, Cloth, Laid, Make, Piece, Sewn, TrialMeasures
+from unroll.nouns.corrected import Refit, RefitRow
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
@@ -129,12 +129,12 @@ def refit(
     shape: ArmShape,
     make: Make,
     cloth: Cloth,
-    closing: Closing,
+    laid: Laid,
     trial: TrialMeasures,
     *,
     edge: float = 8.0,
     spacing: float = 8.0,
-    tell: Tell | None = None,
+    tell: Tell = silent,
 ) -> Refit:
     """Return what explains a trial sewn from corrected pieces, and pieces corrected for it.
 
@@ -142,8 +142,8 @@ def refit(
     ----------
     shape, make, cloth
         As the trial's pieces were made for.
-    closing : Closing
-        The trial's pieces.
+    laid : Laid
+        The trial's pieces, corrected.
     trial : TrialMeasures
         What was measured on it, sewn and filled.
 
@@ -152,16 +152,15 @@ def refit(
     UnrollError
         When fewer than two measures are given, or a name is unknown.
     """
-    tell = tell or silent
     names, values = _listed(trial)
     errors, causes = errors_of(names), np.zeros(2)
-    expected_first = expected = _expected(closing, cloth, causes, trial, spacing)
+    expected_first = expected = _expected(laid, cloth, causes, trial, spacing)
     for number in range(ROUNDS):
         tell(f"explaining the trial, round {number + 1}")
-        slopes = _slopes(closing, cloth, causes, expected, trial, spacing)
+        slopes = _slopes(laid, cloth, causes, expected, trial, spacing)
         found = explain(values, expected, slopes, causes, errors)
         moved, causes = float(np.abs(found.causes - causes).max()), found.causes
-        expected = _expected(closing, cloth, causes, trial, spacing)
+        expected = _expected(laid, cloth, causes, trial, spacing)
         if moved < 0.03:
             break
     left = (values - expected) / errors
@@ -173,9 +172,11 @@ def refit(
     )
     tell("correcting for it")
     own = _with_give(cloth, causes[0])
-    anew = close_loop(
-        shape, make, own, closing.darts, edge=edge, spacing=spacing, ease=closing.ease, tell=tell
+    on = lay_on_bench(
+        shape, make, own, laid.darts, edge=edge, spacing=spacing, ease=laid.ease, tell=tell
     )
+    anew = correct(on, shape, tell=tell)
+    pieces = _resized(anew.after.pieces, -float(causes[1]))
     give_error, cut_error = np.sqrt(np.diag(found.covariance))
     return Refit(
         give_factor=float(np.exp(causes[0])),
@@ -186,28 +187,28 @@ def refit(
         rows=rows,
         lines=findings(found, rows),
         cloth=own,
-        closing=replace(anew, pieces=_resized(anew.pieces, -float(causes[1]))),
+        correction=replace(anew, after=replace(anew.after, pieces=pieces)),
     )
 
 
-def measured_on(sewn: Sewn, closing: Closing, trial: TrialMeasures) -> FloatArray:
+def measured_on(sewn: Sewn, laid: Laid, trial: TrialMeasures) -> FloatArray:
     """Return on a sewn shape what was measured on a trial, in the same order, (k,)."""
-    off = fit_of(sewn, closing.rounded)
+    off = fit_of(sewn, laid.wanted)
     girths = {girth.name: girth.sewn_mm for girth in off.girths}
     values = [girths[name] for name, _ in trial.girths]
-    values += [_cap_arc(sewn, closing.rounded, up) for up, _ in trial.cap_arcs]
+    values += [_cap_arc(sewn, laid.wanted, up) for up, _ in trial.cap_arcs]
     values += [off.outward_deg] if trial.outward_deg is not None else []
     values += [off.forward_deg] if trial.forward_deg is not None else []
     return np.array(values)
 
 
 def sewn_otherwise(
-    closing: Closing, cloth: Cloth, *, give_factor: float, cut_mm: float, spacing: float
+    laid: Laid, cloth: Cloth, *, give_factor: float, cut_mm: float, spacing: float
 ) -> Sewn:
     """Return the corrected pieces sewn with another give, and outside their lines."""
-    pieces = _resized(closing.pieces, cut_mm)
+    pieces = _resized(laid.pieces, cut_mm)
     used = _with_give(cloth, float(np.log(give_factor)))
-    return sew(pieces, cloth=used, spacing=spacing, start=closing.sewn_after)
+    return sew(pieces, cloth=used, spacing=spacing, start=laid.sewn)
 
 
 def _listed(trial: TrialMeasures) -> tuple[tuple[str, ...], FloatArray]:
@@ -229,20 +230,20 @@ def _listed(trial: TrialMeasures) -> tuple[tuple[str, ...], FloatArray]:
 
 
 def _expected(
-    closing: Closing, cloth: Cloth, causes: FloatArray, trial: TrialMeasures, spacing: float
+    laid: Laid, cloth: Cloth, causes: FloatArray, trial: TrialMeasures, spacing: float
 ) -> FloatArray:
     sewn = sewn_otherwise(
-        closing,
+        laid,
         cloth,
         give_factor=float(np.exp(causes[0])),
         cut_mm=float(causes[1]),
         spacing=spacing,
     )
-    return measured_on(sewn, closing, trial)
+    return measured_on(sewn, laid, trial)
 
 
 def _slopes(
-    closing: Closing,
+    laid: Laid,
     cloth: Cloth,
     causes: FloatArray,
     expected: FloatArray,
@@ -253,17 +254,12 @@ def _slopes(
     for index, step in enumerate(PROBES):
         probed = causes.copy()
         probed[index] += step
-        columns.append((_expected(closing, cloth, probed, trial, spacing) - expected) / step)
+        columns.append((_expected(laid, cloth, probed, trial, spacing) - expected) / step)
     return np.column_stack(columns)
 
 
 def _with_give(cloth: Cloth, log_factor: float) -> Cloth:
-    factor = float(np.exp(log_factor))
-    return replace(
-        cloth,
-        stretch_percent=factor * cloth.stretch_percent,
-        bias_stretch_percent=factor * cloth.bias_stretch_percent,
-    )
+    return stretched(cloth, float(np.exp(log_factor)))
 
 
 def _resized(pieces: Sequence[Piece], by: float) -> tuple[Piece, ...]:

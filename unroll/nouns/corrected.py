@@ -13,7 +13,6 @@ from unroll.nouns.piece import Piece
 from unroll.nouns.sewn import Sewn
 
 GIRTH_LEVELS = 7
-SEAM_MM = 200.0  # a dart longer than this is a seam down the outside
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,6 +125,8 @@ class Intake:
         Cloth taken in at its mouth, mm.
     point_deg : float
         Angle between its legs.
+    is_seam : bool
+        Whether it runs on below the cap: it is sewn as a seam, which may take in any width.
     """
 
     name: str
@@ -133,11 +134,7 @@ class Intake:
     length: float
     width: float
     point_deg: float
-
-    @property
-    def is_seam(self) -> bool:
-        """Whether it is so long that it is sewn as a seam, which may take in any width."""
-        return self.length > SEAM_MM
+    is_seam: bool = False
 
 
 @dataclass(frozen=True)
@@ -178,24 +175,21 @@ class LayoutTrial:
     name : str
         "2 darts", "outer seam", ...
     darts : tuple of DartLine
-    asked_ease, ease : float
-        Ease of the cap seam that was asked for, and with what fixed mouths leave over, mm.
+    ease : float
+        Of the cap seam, with what fixed mouths leave over, mm.
     intakes : tuple of Intake
     miss : Miss
-        Of the corrected pieces, on a coarse mesh.
+        As it is foretold for the corrected pieces, on a coarse mesh.
     faults : tuple of str
         Why it cannot be sewn, one plain line each; empty where it can.
     excess : float
         By how much it is beyond what can be sewn, or near it, mm and degrees added up.
     offered, chosen : bool
         Whether it is one of the layouts to choose from, and the one that is proposed.
-    text : str
-        In a plain sentence what it asks and gives.
     """
 
     name: str
     darts: tuple[DartLine, ...]
-    asked_ease: float
     ease: float
     intakes: tuple[Intake, ...]
     miss: Miss
@@ -203,7 +197,6 @@ class LayoutTrial:
     excess: float = 0.0
     offered: bool = False
     chosen: bool = False
-    text: str = ""
 
     @property
     def score(self) -> float:

@@ -40,9 +40,10 @@ class Fit:
     ----------
     source, arm : str
         As the pieces say.
-    swing_deg, wrist_mm : float
-        Angle by which the whole arm is turned about the armhole, degrees, and how far its wrist's
-        centre lies from where it should, mm. The cap is measured with this turn taken out.
+    swing_deg, wrist_mm, elbow_mm : float
+        Angle by which the whole arm is turned about the armhole, degrees, and how far the centres
+        of its wrist and its elbow lie from where they should, mm. The cap is measured with this
+        turn taken out.
     outward_deg, forward_deg, twist_deg : float
         The turn's parts: away from the body, to the front, about the arm's own axis.
     bulge_max, bulge_mean : float
@@ -82,6 +83,7 @@ class Fit:
     arm: str
     swing_deg: float
     wrist_mm: float
+    elbow_mm: float
     outward_deg: float
     forward_deg: float
     twist_deg: float

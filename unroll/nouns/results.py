@@ -113,8 +113,8 @@ class ArmResult:
     layouts : tuple of LayoutTrial
         The dart layouts that were tried, those to choose from first, the one that was taken
         foremost.
-    undarted : LayoutTrial or None
-        What the same search found of pieces without darts.
+    undarted : Distortion or None
+        The outer panel laid flat without darts, to show what the darts gain.
     pieces : mapping of str to tuple of Piece
         By source, notches placed; those to cut first.
     seams : tuple of SeamRow
@@ -144,7 +144,7 @@ class ArmResult:
     intakes: tuple[Intake, ...]
     ease: float
     layouts: tuple[LayoutTrial, ...]
-    undarted: LayoutTrial | None
+    undarted: Distortion | None
     pieces: Mapping[str, tuple[Piece, ...]]
     seams: tuple[SeamRow, ...]
     sewn: Mapping[str, Sewn] = field(default_factory=dict)

@@ -167,6 +167,7 @@ def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
         arm=sewn.arm,
         swing_deg=swing.swing_deg,
         wrist_mm=swing.wrist_mm,
+        elbow_mm=_elbow_off(levels, asked),
         outward_deg=swing.outward_deg,
         forward_deg=swing.forward_deg,
         twist_deg=swing.twist_deg,
@@ -186,6 +187,22 @@ def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
         profile_swung=_profile(sewn.mesh.vertices, outer, target),
         limits=sewn.limits,
     )
+
+
+def cap_apart(arm: ArmMesh, other: ArmMesh) -> tuple[float, float]:
+    """Return mean and 95th percentile of the distance between two arms over the cap, mm.
+
+    Parameters
+    ----------
+    arm : ArmMesh
+        Whose cap is looked at.
+    other : ArmMesh
+        To whose side surface the distance is taken.
+    """
+    points = arm.mesh.vertices
+    cap = _cap_of(points, arm.mesh.faces, arm.panel_faces["outer"], other)
+    away = np.abs(cap.distances)
+    return float(np.average(away, weights=cap.areas)), area_percentile(away, cap.areas, 95.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,8 +231,11 @@ def _check(sewn: Sewn, target: ArmMesh) -> None:
 
 def _cap(sewn: Sewn, target: ArmMesh, turned: FloatArray) -> _Cap:
     """Measure the part of the outer piece that lies above the underarm's level."""
-    faces = sewn.faces_of("outer")
-    corners = sewn.mesh.faces[faces]
+    return _cap_of(turned, sewn.mesh.faces, sewn.faces_of("outer"), target)
+
+
+def _cap_of(turned: FloatArray, all_faces: IntArray, faces: IntArray, target: ArmMesh) -> _Cap:
+    corners = all_faces[faces]
     is_above = turned[corners].mean(axis=1)[:, 2] > target.stations["underarm"].origin[2]
     faces, corners = faces[is_above], corners[is_above]
     sides = np.concatenate([target.panel_faces["outer"], target.panel_faces["inner"]])
@@ -253,6 +273,13 @@ def _girths(levels: Mapping[str, Level], target: ArmMesh) -> tuple[SewnGirth, ..
     return tuple(
         SewnGirth(name, target.stations[name].girth, level.girth) for name, level in levels.items()
     )
+
+
+def _elbow_off(levels: Mapping[str, Level], asked: Mapping[str, Level]) -> float:
+    """Return the distance between the two elbows' centres, mm; 0 where there is no such level."""
+    if "elbow" not in levels or "elbow" not in asked:
+        return 0.0
+    return float(np.linalg.norm(levels["elbow"].centre - asked["elbow"].centre))
 
 
 def _length(levels: Mapping[str, Level]) -> float:
