@@ -13,8 +13,8 @@ from unroll.maths.placing import fit_motion
 from unroll.nouns import Certainty, LayoutTrial, Piece
 from unroll.nouns.fit import FIGURES
 from unroll.show.colours import AFTER, BEFORE, CLOTH, DASHES, FAINT, INK, PAPER, WANTED, bare
-from unroll.show.sewn import WIDE
 from unroll.show.phrases import listed, small
+from unroll.show.sewn import WIDE
 from unroll.units import Unit
 
 GAP_MM = 35.0

@@ -17,9 +17,9 @@ from unroll.show.corrected import (
 )
 from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
 from unroll.show.models import arm_model, filled_model, gap_span
+from unroll.show.phrases import sentence
 from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
 from unroll.show.sewn import Shape, hang_figure, profile_figure, stand_off_figure
-from unroll.show.phrases import sentence
 from unroll.units import Unit
 
 
@@ -100,7 +100,7 @@ def corrected_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
         before, after = arm.correction.before, arm.correction.after
         names = source_called(before.source).label, source_called(after.source).label
         drawn = overlay_figure(before.pieces, after.pieces, names, lay=laid_over)
-        figures["pieces"] = _figure("The pieces before and after correction", drawn)
+        figures["pieces-changed"] = _figure("The pieces before and after correction", drawn)
     if offered := [trial for trial in arm.layouts if trial.offered]:
         figures["layouts"] = _figure("Dart layouts to choose from, as seen from the side",
                                      layouts_figure(offered, unit=unit))  # fmt: skip

@@ -27,7 +27,6 @@ from unroll.nouns import (
 )
 from unroll.nouns.corrected import DraftCorrection, Miss
 from unroll.nouns.fit import FIGURES, Judged
-from unroll.show.words import arm_advice, changes_in_words, layout_caution, layout_sentence
 from unroll.show.phrases import (
     cases_of,
     certainty_lines,
@@ -35,6 +34,7 @@ from unroll.show.phrases import (
     missed_lines,
     roundness_sentence,
 )
+from unroll.show.words import arm_advice, changes_in_words, layout_caution, layout_sentence
 from unroll.version import VERSION
 
 Row = dict[str, Any]
@@ -60,7 +60,7 @@ def report_dict(result: MakeResult) -> Row:
         rounded. Lists whose stage has not run are empty.
     """
     sheet = result.sheet
-    rows: dict[str, Callable[[ArmResult], Iterable[Row]]] = {
+    rows: dict[str, Callable[[ArmResult], Iterable[Mapping[str, Any]]]] = {
         "arms": lambda arm: [_arm_row(result, arm)],
         "verdicts": lambda arm: map(_verdict, arm.verdicts),
         "tape": _tape,

@@ -172,7 +172,7 @@ def missed_lines(verdicts: Sequence[Verdict], unit: Unit) -> tuple[str, ...]:
         if not verdict.is_met:
             by_help.setdefault(verdict.help, []).append(_missed(verdict, unit))
     return tuple(
-        f"Not kept: {listed(misses)}." + (f" What would help: {help_}." if help_ else "")
+        f"Not kept: {listed(misses)}." + (f" {sentence(help_)}." if help_ else "")
         for help_, misses in by_help.items()
     )
 

@@ -348,8 +348,8 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
         moved = line + shift
         axes.plot(*moved.T, color=INK if name == "grain" else FAINT, lw=0.8)
         if name != "grain":
-            axes.text(*(moved[np.argmax(moved[:, 0])] + [3.0, 0.0]), name, fontsize=5.5,
-                      color=FAINT, va="center")  # fmt: skip
+            x, y = moved[np.argmax(moved[:, 0])]
+            axes.text(x + 3.0, y, name, fontsize=5.5, color=FAINT, va="center")
     for notch in piece.notches:
         axes.plot(
             *(piece.notch_point(notch) + shift),

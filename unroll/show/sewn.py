@@ -13,8 +13,8 @@ from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import ArmMesh, Fit, Mesh, Sewn
 from unroll.show.colours import CLOTH, FAINT, INK, PAPER, bare
 from unroll.show.models import filled_model, gap_legend, gap_span
-from unroll.show.pictures import legend_bar, named_view, paint
 from unroll.show.phrases import sentence, small
+from unroll.show.pictures import legend_bar, named_view, paint
 from unroll.units import Unit
 
 WIDE = 4.8  # inches: its words can still be read on a telephone

@@ -37,6 +37,7 @@ __all__ = [
     "arm_advice",
     "certainty_lines",
     "changes_in_words",
+    "fit_lines",
     "fit_sentence",
     "layout_caution",
     "layout_sentence",
@@ -194,6 +195,15 @@ def arm_advice(result: MakeResult, arm: ArmResult) -> dict[str, str]:
 
 
 # ---- the terminal
+
+
+def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
+    """Return what each set of pieces becomes, sewn and filled, and which comes nearest."""
+    lines = [fit_sentence(fit, unit) for fit in arm.fits.values()]
+    if len(arm.fits) > 1:
+        best = min(arm.fits.values(), key=lambda fit: fit.cap_mean)
+        lines.append(f"Nearest over the shoulder: the {source_called(best.source).label}.")
+    return tuple(lines)
 
 
 def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
