@@ -6,14 +6,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from unroll.show.arms import arm_figure
+from unroll.show.flat import heat_figure, pieces_figure
+
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
 from unroll.disk.outputs import job_files, model_of, pieces_to_cut
 from unroll.disk.sheets import load_sheet
 from unroll.job import make_result
-from unroll.show.arms import arm_figure
 from unroll.show.colours import png_bytes
-from unroll.show.flat import heat_figure, pieces_figure
 from unroll.show.numbers import report_json
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"

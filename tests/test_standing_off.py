@@ -12,7 +12,7 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import loft
 from unroll.errors import UnrollError
 from unroll.maths.triangles import vertex_normals
-from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn, Fit
+from unroll.nouns import ArmMesh, Cloth, Fit, Mesh, Sewn
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.levels import _centroid
 from unroll.sewn.rest_meshes import fill_rest_mesh
