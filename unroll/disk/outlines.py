@@ -10,7 +10,7 @@ from svgelements import PathSegment
 
 from unroll.disk.reading import bounded_bytes
 from unroll.disk.svg_shapes import SvgDrawing, SvgShape, length_of, numbers_of, read_drawing
-from unroll.errors import UnrollError
+from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 
 LARGEST_DRAWING = 20_000_000  # bytes; the scan that was traced may lie in it as a picture
@@ -64,7 +64,7 @@ def load_outline(path: Path) -> FloatArray:
         drawing = read_drawing(raw)
         chosen = _one_line(drawing)
     except UnrollError as error:
-        raise UnrollError(f'"{path.name}" {error}') from None
+        raise UnrollError(f'"{one_line(path.name)}" {error}') from None
     return np.column_stack([chosen[:, 0], -chosen[:, 1]])  # SVG's y runs down the page
 
 
@@ -73,16 +73,17 @@ def _one_line(drawing: SvgDrawing) -> FloatArray:
     scale = _scale(drawing.page, box)
     shapes = drawing.shapes
     named = [shape for shape in shapes if shape.name == "armhole"]
-    loops = [scale * loop for shape in named or shapes for loop in shape_loops(shape, box)]
+    loops: list[FloatArray] = []
+    for shape in named or shapes:
+        loops += [scale * loop for loop in shape_loops(shape, box)]
+        if len(loops) > 1:
+            raise UnrollError(f"has {max(len(loops), len(named or shapes))} lines; expected one "
+                              'closed path, or one whose id is "armhole"')
     if not loops:
         raise UnrollError("has no line; expected one closed path")
-    if len(loops) > 1:
-        raise UnrollError(f"has {len(loops)} lines; expected one closed path, or one whose id is "
-                          '"armhole"')
-    far = float(np.abs(loops[0]).max())
-    if not far <= FARTHEST:
-        raise UnrollError(f"has a line {far:.3g} mm from the page's corner; expected at most "
-                          f"{FARTHEST:.0f} (a broken drawing?)")
+    if not float(np.abs(loops[0]).max()) <= FARTHEST:  # or no number at all
+        raise UnrollError(f"has a line more than {FARTHEST:.0f} mm from the page's corner (a "
+                          "broken drawing?)")
     return _closed(loops[0])
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from unroll.disk.outlines import load_outline
 from unroll.disk.reading import bounded_bytes
-from unroll.errors import UnrollError
+from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Sheet
 from unroll.sheets.reading import outline_names, read_sheet
@@ -50,16 +50,17 @@ def read_text(path: Path) -> str:
         When there is no such file, it is no ordinary file, it is too large, it cannot be opened,
         or it is not UTF-8 text.
     """
+    name = one_line(path)
     try:
         raw = bounded_bytes(path, most=LARGEST_SHEET)
     except UnrollError as error:
-        raise UnrollError(f"{path} {error}") from None
+        raise UnrollError(f"{name} {error}") from None
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise UnrollError(
-            f"{path} is not UTF-8 text; save it as UTF-8 (a spreadsheet or a word-processor file?)"
+            f"{name} is not UTF-8 text; save it as UTF-8 (a spreadsheet or a word-processor file?)"
         ) from None
     if "\0" in text:
-        raise UnrollError(f"{path} is not a text file; expected a sheet (another kind of file?)")
+        raise UnrollError(f"{name} is not a text file; expected a sheet (another kind of file?)")
     return text

@@ -19,9 +19,10 @@ from unroll.errors import UnrollError
 
 MOST_ELEMENTS = 5000
 DEEPEST = 100
-MOST_NUMBERS = 60_000  # an armhole of four curves has 26, an automatic tracing some thousands
+MOST_NUMBERS = 40_000  # an armhole of four curves has 26, an automatic tracing some thousands
 LARGEST_NUMBER = 1e7
 _LONGEST = 30 * MOST_NUMBERS  # characters; no number needs more
+_LONGEST_TRANSFORM = 1000  # characters
 
 # Atomic groups: a text of a million digits must not be tried in every division.
 _NUMBER_TEXT = r"(?>[-+]?(?>\d++\.?\d*+|\.\d++)(?:[eE][-+]?\d++)?)"
@@ -149,6 +150,15 @@ def _too_many(count: int, about: str = "") -> UnrollError:
                        "an armhole's line? trace it with fewer points)")
 
 
+def _arcs_apart(text: str) -> str:
+    """Return an arc's numbers with gaps between them; a search would try a million digits anew."""
+    apart, at = [], 0
+    while found := _ARC.match(text, at):
+        apart += found.groups()
+        at = found.end()
+    return f"{' '.join(apart)} {text[at:]}"
+
+
 def _words(values: list[float]) -> str:
     return " ".join(f"{value:.15g}" for value in values)
 
@@ -260,7 +270,7 @@ class _Walk:
     def command(self, letter: str, text: str) -> str:
         takes = _TAKES[letter.upper()]
         if letter in "Aa":  # the two flags may be written without a gap: "01" or "013"
-            text = _ARC.sub(r" \1 \2 \3 \4 \5 \6 \7 ", text)
+            text = _arcs_apart(text)
         values = self.counted(text, "a path")
         whole = not values if takes == 0 else values and len(values) % takes == 0
         if not whole:
@@ -274,8 +284,8 @@ class _Walk:
 
     def transform(self, text: str) -> Matrix:
         """Return the matrix of a transform list: the rightmost acts first."""
-        found = list(_TRANSFORM.finditer(text))
-        if _TRANSFORM.sub(" ", text).replace(",", " ").strip():
+        found = list(_TRANSFORM.finditer(text[:_LONGEST_TRANSFORM]))
+        if len(text) > _LONGEST_TRANSFORM or _TRANSFORM.sub(" ", text).replace(",", " ").strip():
             raise UnrollError(f'has a transform of "{_short(text)}", which cannot be read')
         written = [self.one_transform(part[1], part[2]) for part in found]
         return Matrix(" ".join(written)) if written else Matrix()
