@@ -212,11 +212,13 @@ def _sheet_path(loc: Path) -> Path:
 def _without(data: Mapping[str, Any], paths: list[Path]) -> dict[str, Any]:
     """Return a copy of nested `data` with the entries at `paths` taken out."""
 
+    gone = set(paths)
+
     def copy(value: Any, at: Path) -> Any:
         if isinstance(value, Mapping):
-            return {k: copy(v, (*at, k)) for k, v in value.items() if (*at, k) not in paths}
+            return {k: copy(v, (*at, k)) for k, v in value.items() if (*at, k) not in gone}
         if isinstance(value, list):  # an empty table holds the place, so that lines still tally
-            return [{} if (*at, i) in paths else copy(v, (*at, i)) for i, v in enumerate(value)]
+            return [{} if (*at, i) in gone else copy(v, (*at, i)) for i, v in enumerate(value)]
         return value
 
     kept: dict[str, Any] = copy(data, ())
