@@ -41,11 +41,15 @@ from unroll.nouns.measures import (
     Cloth,
     DartChoice,
     Estimate,
+    GirthLevel,
+    Level,
+    LimbScan,
     Make,
     Notice,
     Sheet,
     Side,
     TrialMeasures,
+    tapered,
 )
 from unroll.nouns.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
 from unroll.nouns.piece import Notch, Piece, PieceSide, Source, mirrored
@@ -77,6 +81,10 @@ __all__ = [
     "Armhole",
     "BoolArray",
     "CapArc",
+    "GirthLevel",
+    "Level",
+    "LimbScan",
+    "tapered",
     "Cloth",
     "DartChoice",
     "DartLine",
