@@ -119,10 +119,11 @@ class LimbScan:
 # inner elbow to wrist. Mean of the arms in meshes/ that are marked there as fitted to; modelled
 # bodies, not scans; `python -m tests.study_taper` fits it again and tries it on the others.
 USUAL_TAPER: tuple[tuple[float, float], ...] = (
-    (0.20, 1.0), (0.26, 0.97), (0.32, 0.92), (0.40, 0.80), (0.50, 0.66), (0.60, 0.52),
-    (0.70, 0.35), (0.80, 0.20), (0.88, 0.084), (0.94, 0.013), (1.0, 0.0),
+    (0.20, 1.0), (0.26, 0.981), (0.32, 0.937), (0.40, 0.827), (0.50, 0.685), (0.60, 0.537),
+    (0.70, 0.362), (0.80, 0.213), (0.88, 0.089), (0.94, 0.011), (1.0, 0.0),
 )  # fmt: skip
-LEAST_FALL = 0.02  # between two girths closer than this on the taper, it says nothing
+LEAST_FALL = 0.02  # of a girth: an arm that falls by less has no taper
+TAPER_POWERS = (0.4, 2.5)  # how far a measured girth may bend the usual taper
 
 
 def tapered(known: Sequence[tuple[float, float]], length: float) -> list[tuple[float, float]]:
@@ -137,25 +138,32 @@ def tapered(known: Sequence[tuple[float, float]], length: float) -> list[tuple[f
 
     Notes
     -----
-    Between two neighbours the usual taper is scaled to both, so that no girth leaves their range.
+    What is left of the fall is raised to the power that leads it through the girths between; each
+    girth then stays within its two neighbours'.
 
     Examples
     --------
-    >>> [(round(down), round(girth)) for down, girth in tapered([(62, 243), (236, 158)], 236)][3:5]
-    [(142, 204), (165, 189)]
+    >>> [(round(down), round(girth)) for down, girth in tapered([(62, 243), (236, 158)], 236)][2:4]
+    [(118, 217), (142, 205)]
     """
+    downs, girths = np.array(known, dtype=float).T
     share, left = np.array(USUAL_TAPER).T
-    found = []
-    for (top, wide), (bottom, narrow) in zip(known[:-1], known[1:], strict=True):
-        high, low = np.interp([top / length, bottom / length], share, left)
-        if high - low < LEAST_FALL:
-            continue
-        room = 0.02 * length  # else two levels all but coincide
-        for down, rest in zip(share * length, left, strict=True):
-            if top + room < down < bottom - room:
-                fallen = float(np.clip((high - rest) / (high - low), 0.0, 1.0))
-                found.append((float(down), wide + (narrow - wide) * fallen))
-    return found
+    fall = girths[0] - girths[-1]
+    if fall < LEAST_FALL * girths[0]:
+        return []
+    top = np.interp(downs[0] / length, share, left)
+    usual, found = np.interp(downs / length, share, left) / top, (girths - girths[-1]) / fall
+    tells = (np.minimum(usual, found) > LEAST_FALL) & (np.maximum(usual, found) < 1.0 - LEAST_FALL)
+    powers = np.log(found[tells]) / np.log(usual[tells])
+    room = LEAST_FALL * length  # else two levels all but coincide
+    at = [s * length for s in share if np.abs(downs - s * length).min() > room]
+    at = [down for down in at if downs[0] < down < downs[-1]]
+    rest = np.minimum(np.interp(np.array(at) / length, share, left) / top, 1.0)
+    if tells.any():
+        rest = rest ** np.clip(np.interp(at, downs[tells], powers), *TAPER_POWERS)
+    place = np.searchsorted(downs, at)
+    ends = np.sort([girths[place - 1], girths[place]], axis=0)
+    return list(zip(at, np.clip(girths[-1] + fall * rest, *ends).tolist(), strict=True))
 
 
 @dataclass(frozen=True, eq=False)
