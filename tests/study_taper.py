@@ -57,7 +57,7 @@ def arm_file(name: str) -> ArmFile:
 
 
 def _joints(path: Path, mesh: trimesh.Trimesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return shoulder, elbow and wrist: those that the file names, or its ends and a usual share."""
+    """Return shoulder, elbow and wrist as the file names them, or its ends and a usual share."""
     named = {
         line.split()[1]: np.array(line.split()[2:], dtype=float)
         for line in path.read_text().splitlines()

@@ -7,11 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from unroll.arms.cap import (
-    UNDERARM_GIRTH_ERROR_MM,
-    UNDERARM_TO_UPPER_ARM,
-    Cap,
-)
+from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap
 from unroll.arms.limb import Bend, Layout, Limb, Polyline, monotone_girths
 from unroll.errors import UnrollError
 from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent

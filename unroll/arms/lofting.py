@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 
@@ -19,11 +19,22 @@ from unroll.arms.levels import (
     taped_limb,
     underarm_girth,
 )
-from unroll.arms.limb import ArmSurface
+from unroll.arms.limb import ArmSurface, monotone_girths
 from unroll.errors import NotConverged
 from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.ellipses import superellipse_perimeter
 from unroll.maths.sections import taut_line
-from unroll.nouns import ArmMeasures, ArmMesh, DartLine, Mesh, Station
+from unroll.nouns import (
+    Armhole,
+    ArmMeasures,
+    ArmMesh,
+    CapArc,
+    DartLine,
+    LimbScan,
+    Mesh,
+    Side,
+    Station,
+)
 
 
 def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
@@ -306,3 +317,68 @@ def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
     if not measures.is_estimated("cap_height"):
         errors["cap_height"] = cap.height - measures.cap_height
     return errors
+
+
+USUAL_UP, USUAL_DOWN = 0.4, 0.26  # of the upper limb's and the forearm's length
+
+
+def measures_of_scan(
+    scan: LimbScan,
+    armhole: Armhole,
+    *,
+    cap_height: float,
+    shoulder_length: float,
+    cap_arcs: tuple[CapArc, ...] = (),
+    side: Side = "left",
+) -> ArmMeasures:
+    """Return the measures of an arm that is known level by level, ready to be lofted.
+
+    Parameters
+    ----------
+    scan : LimbScan
+    armhole : Armhole
+    cap_height, shoulder_length : float
+        As on the sheet, mm.
+    cap_arcs : tuple of CapArc
+        At any number of levels.
+    side : {"left", "right"}
+
+    Notes
+    -----
+    Girths are read where a maker would tape them; lengths are what a tape finds on the loft.
+
+    Raises
+    ------
+    UnrollError
+        When the levels do not run down from the underarm past the elbow to a wrist.
+    """
+    curve, wrist = monotone_girths(scan.levels), scan.levels[-1]
+    ratio = wrist.ratio or 1.0
+    size = wrist.girth / superellipse_perimeter(ratio, 1.0, wrist.exponent or 2.0)
+    up, down = USUAL_UP * scan.elbow, USUAL_DOWN * (wrist.along - scan.elbow)
+    measures = ArmMeasures(
+        side=side,
+        shoulder_to_elbow=armhole.height + scan.elbow,
+        shoulder_to_inner_elbow=armhole.height + scan.elbow,
+        inner_elbow_to_wrist=wrist.along - scan.elbow,
+        upper_arm_girth=float(curve(scan.elbow - up)),
+        upper_arm_up=up,
+        elbow_girth=float(curve(scan.elbow)),
+        forearm_girth=float(curve(scan.elbow + down)),
+        forearm_down=down,
+        wrist_girth=wrist.girth,
+        wrist_width=2.0 * ratio * size,
+        wrist_depth=2.0 * size,
+        cap_height=cap_height,
+        cap_arcs=cap_arcs,
+        armhole=armhole,
+        shoulder_length=shoulder_length,
+        scan=scan,
+    )
+    back, front, lower = _lengths(shape_arm(measures).surface, FINE_EDGE_MM).tolist()
+    return replace(
+        measures,
+        shoulder_to_elbow=back,
+        shoulder_to_inner_elbow=front,
+        inner_elbow_to_wrist=lower,
+    )
