@@ -248,7 +248,7 @@ def test_a_traced_armhole_replaces_the_oval(tmp_path: Path) -> None:
     assert plate.outline is not None and not plate.outline.flags.writeable
     assert (plate.width, plate.height) == pytest.approx((98.0, 116.0), abs=0.05)
     assert plate.girth == pytest.approx(336.74, rel=6e-4)
-    assert arm.estimated == ()
+    assert [e.name for e in arm.estimated] == ["girth_142_below_elbow"]
 
 
 def test_faults_of_tracing_and_sheet_come_together(tmp_path: Path) -> None:
