@@ -14,14 +14,13 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from PIL import Image
 
-from unroll.correct.unrolling import unroll_arm
-from unroll.disk.sheets import load_sheet
+from unroll import Job, load_sheet
 from unroll.drafts.drafting import draft
-from unroll.nouns import Cloth, Piece, PieceSide, Sewn
+from unroll.nouns import Cloth, Piece, PieceSide, Sewn, source_called
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew, sew_steps
-from unroll.show.sewn import profile_figure, stand_off_figure
-from unroll.show.words import plain_words
+from unroll.show.sewn import Shape, profile_figure, stand_off_figure
+from unroll.show.words import fit_sentence
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, PAPER = "#26323a", "#8b8f8c", "#a3362b", "#fbf8f2"
@@ -31,20 +30,25 @@ COLOURS = {"outer": "#a9c9cf", "inner": "#ead9a6"}
 def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
     measures, cloth = sheet.arms[0], sheet.cloth
-    unrolled = unroll_arm(measures, sheet.make, cloth, edge=6.0, tell=lambda _message: None)
+    (unrolled,) = Job(sheet, corrects=False).shapes().arms
     sets = [
         _together(draft(measures, replace(sheet.make, cap=manner), manner=manner))
         for manner in ("ease", "darts")
     ]
-    sets.append(_together(unrolled.pieces))
+    sets.append(_together(unrolled.pieces["unrolled"]))
     sewn = [sew(pieces, cloth=cloth, spacing=7.0) for pieces in sets]
-    filled = [(one, fit_of(one, unrolled.arm)) for one in sewn]
+    fits = [fit_of(one, unrolled.wanted) for one in sewn]
+    sources = [source_called(one.source) for one in sewn]
+    shapes = [
+        Shape(source.label, source.colour, one, fit)
+        for source, one, fit in zip(sources, sewn, fits, strict=True)
+    ]
     (HERE / "pictures").mkdir(exist_ok=True)
     _save(_steps_figure(sets[2], cloth), "sewing_steps.png")
     _save(_balloon_figure(), "sewing_balloon.png")
-    _save(stand_off_figure(filled), "stand_off_cap.png")
-    _save(profile_figure([off for _, off in filled]), "stand_off_profile.png")
-    print(plain_words([off for _, off in filled]))
+    _save(stand_off_figure(shapes), "stand_off_cap.png")
+    _save(profile_figure(shapes), "stand_off_profile.png")
+    print(*(fit_sentence(fit, "mm") for fit in fits), sep="\n")
 
 
 def _together(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from unroll.correct.verdicts import shortfall, targets_for
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import mesh_arm, shape_arm
@@ -15,6 +14,7 @@ from unroll.correct.certainty import spread
 from unroll.correct.draft_loop import close_draft
 from unroll.correct.layouts import close_best, excess_of, faults_of, limits_of, search_layouts
 from unroll.correct.loop import close_loop
+from unroll.correct.verdicts import shortfall, targets_for
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, DartChoice, DartLine, Make, mirrored
 from unroll.nouns.corrected import Closing, Intake, LayoutLimits

@@ -24,7 +24,7 @@ from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.disk.sheets import load_sheet
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import DartLine, Fit, Piece, PieceSide
+from unroll.nouns import DartLine, Piece, PieceSide, Fit
 from unroll.nouns.corrected import Closing
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from unroll.correct.verdicts import changes_in_words, targets_for
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import loft
@@ -12,6 +11,7 @@ from unroll.correct.certainty import grown, miscut
 from unroll.correct.readings import readings_of
 from unroll.correct.refit import errors_of, explain, findings
 from unroll.correct.rulers import missed, ruler_of, whereabouts_of
+from unroll.correct.verdicts import changes_in_words, targets_for
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMesh, Piece, PieceSide
 from unroll.nouns.corrected import Intake, PaperChange, RefitRow

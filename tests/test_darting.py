@@ -6,12 +6,12 @@ import dataclasses
 
 import numpy as np
 import pytest
-from unroll.correct.unrolling import try_darts
-from unroll.flat.darting import Surplus, Trial, cap_surplus, choose, layouts, mouth_intakes
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.correct.unrolling import try_darts
 from unroll.flat.cutting import cut
+from unroll.flat.darting import Surplus, Trial, cap_surplus, choose, layouts, mouth_intakes
 from unroll.flat.flattening import flatten, flatten_free
 from unroll.job import silent
 from unroll.nouns import Cloth, DartChoice, DartLine, Make

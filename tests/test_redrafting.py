@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from lxml import html
 from typer.testing import CliRunner
 
 from tests.samples import sample_measures
@@ -24,13 +23,11 @@ from unroll.correct.draft_bench import (
     numbers_for,
 )
 from unroll.correct.draft_loop import close_draft, helps
-from unroll.disk.outputs import redraft_files
 from unroll.errors import UnrollError
 from unroll.job import redraft_arm
 from unroll.maths.bounded_steps import bounded_step, far_cost
 from unroll.nouns import Cloth, DartChoice, Make, Sheet
 from unroll.nouns.corrected import DraftClosing
-from unroll.show.redrawn import redrawn_lines
 
 ROOT = Path(__file__).parent.parent
 CLOTH, MAKE = Cloth(), Make()
@@ -170,49 +167,6 @@ def test_help_depends_on_the_sheet() -> None:
     assert any("has no cap_arcs" in x for x in helps(("hang",), bare, CLOTH, "darts", 7.0))
     assert len(helps(("hang",), measures, CLOTH, "darts", 7.0)) == 1
     assert any('cap = "darts"' in x for x in helps(("hang",), measures, CLOTH, "ease", 115.0))
-
-
-# ---- what is shown
-
-
-def test_every_number_is_told_as_measured_and_as_drawn(darted) -> None:
-    lines = redrawn_lines(darted, "mm", side="left")
-    assert lines[0] == "The left arm's flat draft with a darted cap, its numbers corrected:"
-    for change in darted.changes:
-        assert any(f"{change.measured:.1f} mm" in line for line in lines[1:10])
-    girth = next(line for line in lines if "upper arm girth" in line)
-    assert "as measured, draw it with" in girth and "\u2212" in girth
-    assert any("It does not come within what is wanted" in line for line in lines)
-
-
-def test_files_hold_pieces_pictures_page_and_numbers(darted) -> None:
-    sheet = Sheet((sample_measures(),), CLOTH, MAKE, unit="in")
-    files = redraft_files(sheet, [darted])
-    assert set(files) == {
-        "corrected_draft.html", "corrected_draft.json", "drafted-darts-corrected.svg",
-        *(f"drafted-darts-corrected-{kind}.png"
-          for kind in ("hang", "pieces", "profile", "standoff")),
-    }  # fmt: skip
-    tree = html.fromstring(str(files["corrected_draft.html"]))
-    rows = tree.xpath("//section[@id='draft']//table")[0].xpath("tbody/tr")
-    assert len(rows) == len(darted.changes)
-    assert "http" not in str(files["corrected_draft.html"]).replace("http-equiv", "")
-    report = json.loads(str(files["corrected_draft.json"]))
-    (draft,) = report["drafts"]
-    assert draft["after"]["swing_deg"] == darted.after.swing_deg
-    assert draft["numbers"][0] == {
-        "name": "cap_height",
-        "measured_mm": darted.changes[0].measured,
-        "draw_with_mm": darted.changes[0].drawn,
-    }
-
-
-def test_two_unlike_arms_have_files_of_their_own(darted) -> None:
-    two = (sample_measures(), replace(sample_measures(), side="right"))
-    files = redraft_files(Sheet(two, CLOTH, MAKE), [darted, darted])
-    assert {"left_drafted-darts-corrected.svg", "right_drafted-darts-corrected.svg"} <= set(files)
-    tree = html.fromstring(str(files["corrected_draft.html"]))
-    assert tree.xpath("//main/section/@id") == ["left-draft", "right-draft"]
 
 
 # ---- the command

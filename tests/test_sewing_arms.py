@@ -15,7 +15,7 @@ from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
 from unroll.flat.flattening import flatten
 from unroll.maths.flat_meshing import locate
-from unroll.nouns import ArmMesh, Cloth, DartLine, Fit, Make, Mesh, Piece, Sewn
+from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, Fit
 from unroll.sewn.filling import finished
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from unroll.correct.unrolling import cap_length, lay, try_darts
-from unroll.flat.darting import mouth_intakes
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.correct import unrolling
+from unroll.correct.unrolling import cap_length, lay, try_darts
 from unroll.errors import UnrollError
 from unroll.flat.cutting import cut
+from unroll.flat.darting import mouth_intakes
 from unroll.flat.flattening import flatten
 from unroll.job import PREVIEW, make_result, silent
 from unroll.nouns import Cloth, DartChoice, DartLine, Make, Sheet
