@@ -304,8 +304,8 @@ def _key_at(row: str) -> str:
 
 
 def _cause(what: str, rows: list[str], at: int) -> str:
-    row = rows[at - 1]
-    entry = _ENTRY.match(row[:_SHORT])
+    row = rows[at - 1][:_SHORT]
+    entry = _ENTRY.match(row)
     name, value = (entry[1], entry[2]) if entry else ("", "")
     if what.startswith("Cannot overwrite") or what.startswith("Duplicate inline"):
         return _given_twice(name, rows, at)
@@ -319,7 +319,7 @@ def _cause(what: str, rows: list[str], at: int) -> str:
         return f"{name} has a backslash; write / instead, or put the text between single quotes"
     if row.strip().startswith("["):
         return f"{row.strip()} is not a table's name; expected one such as [arm]"
-    if not entry and "=" in row and (words := _WORDS.match(row[:_SHORT])) and " " in words[1].strip():
+    if not entry and "=" in row and (words := _WORDS.match(row)) and " " in words[1].strip():
         return f"{words[1].strip()} is not one word; expected {'_'.join(words[1].split())}"
     if not entry:
         return f'"{row.strip()[:40]}" has no "="; expected name = value'
