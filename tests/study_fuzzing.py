@@ -5,8 +5,8 @@
 Each case starts from a sound text or from raw bytes, is damaged a few times (bytes changed, cut
 out, doubled, tokens of the format put in, numbers replaced by awkward ones), and is read. What
 counts as a failure: anything raised that is no UnrollError, a line too long or with something
-unprintable in it, a warning, more than `SLOWEST` seconds, or a file written. The seed of a failing case is
-printed; `case(seed)` makes it again.
+unprintable in it, a warning, more than `SLOWEST` seconds, or a file written. The seed of a failing
+case is printed; `case(seed)` makes it again.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
 from unroll.sheets.reading import outline_names, read_sheet
 
-LARGEST_SHEET = 250_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
+LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 
 
 def load_sheet(path: str | Path) -> Sheet:

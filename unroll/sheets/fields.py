@@ -72,7 +72,7 @@ def reading_of(readings: Sequence[float]) -> Reading:
 
 
 MOST_READINGS = 50
-MOST_POINTS = 5000
+MOST_POINTS = 2000
 LARGEST = 1e9  # in any unit; what is nearer to sense has limits of its own
 
 
@@ -95,17 +95,15 @@ def _unit(info: ValidationInfo) -> Unit:
 
 def shown(value: object) -> str:
     """Return a value as it stands in the sheet, shortened."""
+    if isinstance(value, int) and abs(value) > LARGEST**5:  # Python refuses to write the longest
+        return f"a number of some {value.bit_length() * 0.30103:.0f} digits"
+    if isinstance(value, dict | list):
+        return "a table { }" if isinstance(value, dict) else "a list [ ]"
     text = f'"{value}"' if isinstance(value, str) else repr(value)
     if isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, datetime.date | datetime.time):
         text = str(value)
-    elif isinstance(value, dict):
-        text = "a table { }"
-    elif isinstance(value, int) and abs(value) > LARGEST**5:  # Python refuses to write the longest
-        text = f"a number of some {value.bit_length() * 0.30103:.0f} digits"
-    elif isinstance(value, list):
-        text = "a list [ ]"
     return text if len(text) <= 50 else text[:47] + "..."
 
 
