@@ -165,7 +165,8 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
     "not a number": (WRIST, "wrist_girth = nan", [
         f"line 12: wrist_girth cannot be read: nan is not a length; {SUCH_AS}"]),
     "a number too large": (WRIST, "wrist_girth = " + "9" * 500, [
-        f"line 12: wrist_girth cannot be read: a number of 500 digits is not a length; {SUCH_AS}"]),
+        "line 12: wrist_girth is a number of some 500 digits; expected a length in cm (a slip of "
+        "the pen?)"]),
     "feet": (WRIST, 'wrist_girth = "1 ft"', [
         f'line 12: wrist_girth cannot be read: "1 ft" is in feet; write it in inches; {SUCH_AS}']),
     "two fractions": (WRIST, 'wrist_girth = "6 1/4 1/2"', [

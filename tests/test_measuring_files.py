@@ -31,7 +31,7 @@ def test_the_demo_sheet_loads() -> None:
     ("a.toml", b"\xff\xfe\x00u", "a.toml is not UTF-8 text; save it as UTF-8 (a spreadsheet or a "
                                  "word-processor file?)"),
     ("a.toml", b"unit\0", "a.toml is not a text file; expected a sheet (another kind of file?)"),
-    ("a.toml", b" " * 1_500_000, "a.toml holds 1.5 MB; expected at most 0.25 MB (another kind of "
+    ("a.toml", b" " * 1_500_000, "a.toml holds 1.5 MB; expected at most 0.1 MB (another kind of "
                                  "file?)"),
 ])
 def test_what_is_no_sheet_is_refused(
