@@ -5,16 +5,26 @@ A bulged elliptic tube hanging from a level plate: not what the loft gives, but 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from tests.samples import sample_measures
 from unroll.nouns import (
     ArmMesh,
     ArmResult,
+    Case,
+    Certainty,
     Cloth,
+    Correction,
+    DartLine,
     Distortion,
     Estimate,
+    Fit,
     Flattening,
+    Intake,
+    Laid,
+    LayoutTrial,
     Make,
     MakeResult,
     Mesh,
@@ -26,12 +36,14 @@ from unroll.nouns import (
     PieceSide,
     SeamRow,
     Sewn,
+    SewnGirth,
     Sheet,
-    Fit,
     Station,
     TapeRow,
     Trace,
+    verdicts_of,
 )
+from unroll.nouns.corrected import DraftChange, DraftCorrection, Miss, PaperChange, Round
 
 AROUND, OUTER = 48, 32
 FLIP = np.array([1.0, -1.0, 1.0])
@@ -227,7 +239,7 @@ def made_piece(distortion: Distortion, arm: str) -> Piece:
 
 
 def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
-    """Everything that was made for one arm."""
+    """Everything that was made for one arm, nothing sewn, nothing corrected."""
     arm = made_arm(side, rings)
     distortions = {name: made_distortion(made_panel(arm, name)) for name in ("outer", "inner")}
     undarted = made_distortion(made_panel(made_arm(side, rings, 0), "outer"))
@@ -244,18 +256,37 @@ def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
         SeamRow("front seam", "unrolled", (561.2, 561.2), 0.0, "walks"),
         SeamRow("cap seam", "unrolled", (224.1, 211.0), 6.21, "ease it in over the top"),
     )
-    advice = {
-        "outer": "The outer piece asks the cloth to give 6.1 % across the cap; plain cotton gives "
-        "about 3 %: use the darts.",
-        "inner": "The inner piece lies flat: it asks for less than 1 %.",
-    }
     return ArmResult(
-        measures, arm, tape, distortions, undarted, {"unrolled": pieces}, seams, advice
-    )
+        measures=measures, arm=arm, wanted=arm, tape=tape, source="unrolled",
+        distortions=distortions, intakes=(Intake("dart 1", 0.0, 112.0, 18.0, 9.2),), ease=8.0,
+        layouts=made_layouts(), undarted=undarted, pieces={"unrolled": pieces}, seams=seams,
+    )  # fmt: skip
 
 
-def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, Fit]:
-    """The arm itself as if it were sewn and filled, standing proud by `bulge` above z = -100."""
+def made_layouts() -> tuple[LayoutTrial, ...]:
+    """Two layouts: one dart, which is taken, and two, which are too wide."""
+    one, two = DartLine(0.0, 112.0), (DartLine(30.0, 120.0), DartLine(-30.0, 120.0))
+    intakes = (Intake("dart 1", 30.0, 120.0, 44.0, 21.0), Intake("dart 2", -30.0, 120.0, 46.0, 22.0))
+    return (
+        LayoutTrial("1 dart", (one,), 8.0, (Intake("dart 1", 0.0, 112.0, 18.0, 9.2),), made_miss(),
+                    offered=True, chosen=True),
+        LayoutTrial("2 darts", two, 6.0, intakes, made_miss(cap_mean=1.9),
+                    faults=("dart 1 is 44 mm wide",), offered=True),
+    )  # fmt: skip
+
+
+def made_miss(**changes: object) -> Miss:
+    """Every figure within its limit, but for what is changed."""
+    values: dict[str, object] = dict(
+        girths=np.full(7, 0.0012), outward_rad=0.004, forward_rad=0.003, twist_rad=0.0,
+        elbow=np.array([0.0, 0.0, 1.5]), wrist=np.array([0.0, 0.0, 2.0]), cap_mean=1.2,
+        cap_p95=3.1,
+    )  # fmt: skip
+    return Miss(**{**values, **changes})  # type: ignore[arg-type]
+
+
+def made_sewn(arm: ArmMesh, source: str = "unrolled") -> Sewn:
+    """The arm itself as if it were sewn and filled."""
     mesh = arm.mesh
     names = ("outer", "inner", "armhole base", "wrist base")
     groups = ("outer", "inner", "armhole plate", "wrist plate")
@@ -263,23 +294,102 @@ def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, Fit]:
     for k, group in enumerate(groups):
         face_pieces[arm.panel_faces[group]] = k
     ones = np.ones(len(mesh.faces))
-    sewn = Sewn(
-        "unrolled", arm.side, mesh, np.zeros((len(mesh.faces), 3, 2)), names, face_pieces,
+    return Sewn(
+        source, arm.side, mesh, np.zeros((len(mesh.faces), 3, 2)), names, face_pieces,
         face_pieces >= 2, ones, ones, ones, {}, arm.paths, (), 1e6, 0.1, 0.5, 0, 1e-6, 9, True,
         Cloth(),
     )  # fmt: skip
-    is_cap = mesh.vertices[:, 2] > -100.0
-    off = Fit(
-        "unrolled", arm.side, *[1.0] * 5, bulge, 1.0, 20.0, 0.0, 30.0, *[1.0] * 4, (),
-        *[1.0] * 6, np.flatnonzero(is_cap[mesh.faces].all(axis=1)),
-        np.where(is_cap, bulge, np.nan), mesh.vertices, *[np.zeros((2, 2))] * 3,
+
+
+def made_fit(arm: ArmMesh, source: str = "unrolled", **changes: object) -> Fit:
+    """A fit with every figure within its limit, but for what is changed."""
+    is_cap = arm.mesh.vertices[:, 2] > -100.0
+    bulge = changes.get("bulge_max", 3.0)
+    line = np.array([[0.0, 0.0], [40.0, -60.0], [48.0, -100.0]])
+    values: dict[str, object] = dict(
+        source=source, arm=arm.side, swing_deg=0.31, wrist_mm=2.2, elbow_mm=1.2, outward_deg=0.3,
+        forward_deg=0.1, twist_deg=0.0, bulge_max=bulge, bulge_mean=1.0, bulge_below_seam=20.0,
+        bulge_forward=0.0, bulge_breadth=30.0, hollow_max=1.0, hollow_mean=0.4, cap_mean=1.2,
+        cap_p95=3.1,
+        girths=(SewnGirth("upper_arm", 286.0, 286.4), SewnGirth("wrist", 158.0, 157.9)),
+        length_asked=560.0, length_sewn=560.4, bend_asked_deg=9.0, bend_sewn_deg=9.2,
+        volume_asked=1e6, volume_sewn=1e6,
+        faces=np.flatnonzero(is_cap[arm.mesh.faces].all(axis=1)),
+        distances=np.where(is_cap, bulge, np.nan), turned=arm.mesh.vertices,
+        profile_asked=line, profile_sewn=line + [1.0, 0.0], profile_swung=line + [2.0, 0.0],
     )  # fmt: skip
-    return sewn, off
+    return Fit(**{**values, **changes})  # type: ignore[arg-type]
 
 
-def made_result(*sides: str, rings: int = 40, unit: str = "in") -> MakeResult:
-    """A whole answer for the given arms."""
-    arms = tuple(made_arm_result(side, rings) for side in sides or ("left",))
+def made_filled(arm: ArmMesh, bulge: float = 3.0) -> tuple[Sewn, Fit]:
+    """The arm itself as if it were sewn and filled, standing out by `bulge` above z = -100."""
+    return made_sewn(arm), made_fit(arm, bulge_max=bulge)
+
+
+def corrected_result(side: str = "left", **changes: object) -> ArmResult:
+    """The same arm with corrected pieces, sewn and filled, judged; fit figures may be changed."""
+    plain = made_arm_result(side, rings=12)
+    arm = plain.arm
+    corrected = tuple(replace(piece, source="corrected") for piece in plain.pieces["unrolled"])
+    pieces = {"corrected": corrected, "unrolled": plain.pieces["unrolled"]}
+    fits = {
+        "corrected": made_fit(arm, "corrected", **changes),
+        "unrolled": made_fit(arm, swing_deg=4.2, wrist_mm=31.0, cap_p95=9.4),
+        "drafted-darts": made_fit(arm, "drafted-darts", swing_deg=6.3, wrist_mm=55.0),
+    }
+    sewn = {source: made_sewn(arm, source) for source in fits}
+    flattenings = tuple(d.flattening for d in plain.distortions.values())
+    before, after = (
+        Laid(source, pieces[source], flattenings, (DartLine(0.0, 112.0),), plain.intakes, 8.0,
+             sewn[source], fits[source], arm)
+        for source in ("unrolled", "corrected")
+    )  # fmt: skip
+    on_paper = (
+        PaperChange("cap height", 150.0, 153.2), PaperChange("front seam", 561.0, 561.2),
+        PaperChange("elbow width", 246.0, 243.0), PaperChange("dart 1 intake", 14.0, 18.0),
+    )  # fmt: skip
+    rounds = (
+        Round(13.0, False, made_miss(cap_mean=2.0), 9.0), Round(11.0, True, made_miss(), 2.0),
+        Round(11.0, True, made_miss(cap_mean=1.3), 2.5),
+    )  # fmt: skip
+    return replace(
+        plain, source="corrected", pieces=pieces, fits=fits, sewn=sewn,
+        seams=tuple(replace(row, source=s) for s in ("corrected", "unrolled") for row in plain.seams),
+        correction=Correction(before, after, rounds, on_paper, 2.1, 4.4),
+        certainty=made_certainty(fits["corrected"]),
+        verdicts=verdicts_of(fits["corrected"], "longer darts would help"),
+    )  # fmt: skip
+
+
+def made_certainty(fit: Fit) -> Certainty:
+    """Cloth, cutting and mesh changed; two cuttings."""
+    cases = (
+        Case("cloth half as stiff", "stiffness", replace(fit, swing_deg=0.9)),
+        Case("cut 0.7 mm astray (1)", "cutting", replace(fit, wrist_mm=7.8)),
+        Case("cut 0.7 mm astray (2)", "cutting", replace(fit, wrist_mm=1.5)),
+        Case("meshed finer", "mesh", replace(fit, swing_deg=0.35)),
+    )
+    return Certainty(Case("as assumed", "", fit), cases, 0.7)
+
+
+def made_redraft(arm: ArmResult) -> DraftCorrection:
+    """A hand draft with corrected numbers, which still misses at the shoulder."""
+    after = made_fit(arm.arm, "drafted-darts", cap_mean=2.6)
+    before = made_fit(arm.arm, "drafted-darts", swing_deg=6.3, wrist_mm=55.0)
+    changes = (
+        DraftChange("cap_height", 160.0, 166.6), DraftChange("upper_arm_girth", 286.0, 284.0),
+        DraftChange("dart 1 intake", 105.0, 105.0), DraftChange("elbow_wedge", 19.0, 17.0),
+    )  # fmt: skip
+    pieces = arm.pieces["unrolled"]
+    sewn = made_sewn(arm.arm, "drafted-darts")
+    return DraftCorrection(
+        "darts", pieces, changes, before, after, pieces, arm.arm, sewn, sewn, (0.0, 7.0),
+        verdicts_of(after), ("tape the cap again",),
+    )  # fmt: skip
+
+
+def result_of(*arms: ArmResult, unit: str = "in") -> MakeResult:
+    """A whole answer of given arms."""
     sheet = Sheet(
         tuple(arm.measures for arm in arms),
         Cloth(),
@@ -291,3 +401,9 @@ def made_result(*sides: str, rings: int = 40, unit: str = "in") -> MakeResult:
         ),
     )
     return MakeResult(sheet, arms, "0.1.0")
+
+
+def made_result(*sides: str, rings: int = 40, unit: str = "in") -> MakeResult:
+    """A whole answer for the given arms, laid flat alone."""
+    arms = tuple(made_arm_result(side, rings) for side in sides or ("left",))
+    return result_of(*arms, unit=unit)

@@ -373,7 +373,8 @@ ALSO = {
 
 def test_the_sheet_that_the_faults_are_put_into_is_good() -> None:
     sheet = read_sheet(GOOD)
-    assert [estimate.name for estimate in sheet.arms[0].estimated] == ["armhole girth"]
+    assert [estimate.name for estimate in sheet.arms[0].estimated] == [
+        "armhole girth", "girth_142_below_elbow"]
     assert len(BAD) >= 40
 
 

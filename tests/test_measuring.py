@@ -42,6 +42,11 @@ def least(back: float, lower: float, upper: float, wrist: float) -> ArmMeasures:
     return read_sheet(LEAST.format(back=back, lower=lower, upper=upper, wrist=wrist)).arms[0]
 
 
+def estimated(arm: ArmMeasures) -> set[str]:
+    """Return what was estimated; the girth half-way down the forearm under one name."""
+    return {re.sub(r"^girth_\d+_below_elbow$", "half-way girth", e.name) for e in arm.estimated}
+
+
 # --- outside checks ---------------------------------------------------------------------------
 
 
@@ -249,7 +254,8 @@ def test_the_demo_sheet_reads_as_it_is_written() -> None:
     assert sheet.cloth.width == pytest.approx(54 * 25.4)
     assert (sheet.make.round_to, sheet.make.paper) == (pytest.approx(3.175), "letter")
     assert 3 * sheet.make.inner_share == 1
-    assert [estimate.name for estimate in arm.estimated] == ["armhole girth"]
+    assert [estimate.name for estimate in arm.estimated] == [
+        "armhole girth", "girth_141_below_elbow"]
 
 
 def test_every_entry_of_cloth_and_make_is_read() -> None:
@@ -319,7 +325,7 @@ def test_a_plausible_body_s_sheet_is_read_without_a_fault(arm: ArmMeasures, unit
     for name in LENGTHS:
         # half of the step that the sheet is written in
         assert abs(getattr(read, name) - getattr(arm, name)) <= 0.5 * step + 1e-9
-    assert [e.name for e in read.estimated] == ["armhole girth"]
+    assert estimated(read) == {"armhole girth", "half-way girth"}
 
 
 @settings(max_examples=40)
@@ -337,10 +343,13 @@ def test_whatever_is_left_out_is_estimated_and_marked(
     read = read_sheet("\n".join(lines)).arms[0]
     plate = {"armhole girth"} if has_plate else {
         "armhole girth", "armhole width", "armhole height"}
-    assert {estimate.name for estimate in read.estimated} == left_out | plate
+    assert estimated(read) == left_out | plate | {"half-way girth"}
     for estimate in read.estimated:
         if estimate.name.startswith("armhole"):
             value = getattr(read.armhole, estimate.name.split()[1])
+        elif estimate.name.startswith("girth_"):
+            assert read.wrist_girth <= estimate.value_mm <= read.forearm_girth
+            continue
         else:
             value = getattr(read, estimate.name)
         assert estimate.value_mm == value > 0.0
@@ -377,7 +386,7 @@ def test_plausible_bodies_are_the_same_for_the_same_seed_and_vary_widely() -> No
 def plate_of(entry: str) -> tuple[float, float, float, list[str]]:
     """Return width, height and girth for a plate's entry, and what of them was estimated."""
     arm = read_sheet(GOOD.replace("{width = 9.8, height = 11.6}", entry)).arms[0]
-    names = [estimate.name.split()[1] for estimate in arm.estimated]
+    names = [e.name.split()[1] for e in arm.estimated if e.name.startswith("armhole")]
     return arm.armhole.width, arm.armhole.height, arm.armhole.girth, names
 
 

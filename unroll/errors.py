@@ -5,6 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 
+def one_line(text: object) -> str:
+    """Return a text that any terminal and file takes: what cannot be printed becomes "?".
+
+    Examples
+    --------
+    >>> one_line("a\\nb\\ud800.toml")
+    'a?b?.toml'
+    """
+    return "".join(c if c.isprintable() else "?" for c in str(text))
+
+
 class UnrollError(ValueError):
     """A fault that the maker can mend; its text is one line she understands."""
 

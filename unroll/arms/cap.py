@@ -181,13 +181,21 @@ class Cap:
         return float(np.linalg.norm(np.diff(profile, axis=0), axis=1).sum())
 
 
-def fit_cap(measures: ArmMeasures, plate: Plate, *, without: Collection[str] = ()) -> Cap:
+def fit_cap(
+    measures: ArmMeasures,
+    plate: Plate,
+    *,
+    underarm_girth: tuple[float, float] | None = None,
+    without: Collection[str] = (),
+) -> Cap:
     """Fit the cap to cap arcs, cap height and upper-arm girth.
 
     Parameters
     ----------
     measures : ArmMeasures
     plate : Plate
+    underarm_girth : (girth, error), optional
+        Girth at the underarm's level, mm; else it follows from the upper arm's.
     without : collection of str
         Measures to leave out ("cap_arc 1", "cap_height", "upper_arm_girth"), to see which of
         them fight each other.
@@ -205,7 +213,10 @@ def fit_cap(measures: ArmMeasures, plate: Plate, *, without: Collection[str] = (
     lengths = np.array([arc.length for arc in arcs])
     arc_error = _error(measures, "cap_arcs")
     height_error = _error(measures, "cap_height")
-    girth_error = UNDERARM_GIRTH_ERROR_MM * (20.0 if "upper_arm_girth" in without else 1.0)
+    asked, girth_error = UNDERARM_TO_UPPER_ARM * measures.upper_arm_girth, UNDERARM_GIRTH_ERROR_MM
+    if underarm_girth is not None:
+        asked, girth_error = underarm_girth
+    girth_error *= 20.0 if "upper_arm_girth" in without else 1.0
 
     def residuals(unknowns: FloatArray) -> FloatArray:
         cap = _cap_of(measures, plate, unknowns)
@@ -214,7 +225,6 @@ def fit_cap(measures: ArmMeasures, plate: Plate, *, without: Collection[str] = (
             parts.append((cap.arc(angles) - lengths) / arc_error)
         if "cap_height" not in without:
             parts.append(np.atleast_1d((cap.height - measures.cap_height) / height_error))
-        asked = UNDERARM_TO_UPPER_ARM * measures.upper_arm_girth
         parts.append(np.atleast_1d((cap.underarm_girth - asked) / girth_error))
         return np.concatenate(parts)
 

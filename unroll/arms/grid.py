@@ -14,6 +14,7 @@ from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import DartLine
 
 SMOOTHING_ROUNDS = 150
+CLOSEST_ROWS = 0.4  # edges
 INNER_REACH = 0.45  # depth of the armhole block below the underarm, in armhole heights
 
 
@@ -278,16 +279,12 @@ def _evened(chart: FloatArray, *, rounds: int = SMOOTHING_ROUNDS) -> FloatArray:
 def _limb_levels(surface: ArmSurface, depth: float, edge: float) -> FloatArray:
     """Return distances along the axis of the rows below the block, stations among them."""
     layout = surface.limb.layout
-    stops = [
-        depth,
-        layout.upper_arm,
-        layout.elbow - layout.bend_length,
-        layout.elbow,
-        layout.forearm,
-        layout.wrist,
-    ]
-    knots = np.unique([stop for stop in stops if stop >= depth])
+    usual = [layout.upper_arm, layout.straight, layout.elbow, layout.forearm, layout.wrist]
+    knots = np.unique([depth, *(stop for stop in usual if stop >= depth)])
     knots = np.concatenate([knots[:1], knots[1:][np.diff(knots) > 0.2]])
+    for stop in layout.others.values():  # close by another row, the mesh between them serves
+        if stop > depth and np.abs(knots - stop).min() > CLOSEST_ROWS * edge:
+            knots = np.sort(np.append(knots, stop))
     parts = [
         np.linspace(a, b, max(1, round((b - a) / edge)) + 1)[1:]
         for a, b in zip(knots[:-1], knots[1:], strict=True)

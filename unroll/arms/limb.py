@@ -1,25 +1,27 @@
-"""The arm's side surface above the elbow as one function of chart coordinates."""
+"""The limb below the underarm: any number of sections along an axis; and the arm's chart."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from unroll.arms.cap import Cap
+from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import (
     angle_at_arc_fraction,
     ellipse_half_depth,
-    superellipse_exponent,
     superellipse_loop,
     superellipse_perimeter,
 )
-from unroll.nouns import ArmMeasures
+from unroll.nouns import Level
 
 DRIFT_LENGTH_MM = 40.0  # over which the axis turns from the cap's slope to hanging straight
+OUTLINE_POINTS = 256  # round a section that has a shape of its own
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,8 @@ class Layout:
         Turn of the forearm against the upper arm, forward.
     bend_length : float
         Length of axis above the elbow over which the turn is made.
+    others : mapping of str to float
+        Further stations that the maker's tape went round.
     """
 
     upper_arm: float
@@ -42,74 +46,182 @@ class Layout:
     wrist: float
     bend_rad: float
     bend_length: float
+    others: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def straight(self) -> float:
+        """Where the bend begins, mm."""
+        return self.elbow - self.bend_length
+
+    @property
+    def stations(self) -> dict[str, float]:
+        """Return every station by name, the usual five first."""
+        usual = {
+            "underarm": 0.0,
+            "upper_arm": self.upper_arm,
+            "elbow": self.elbow,
+            "forearm": self.forearm,
+            "wrist": self.wrist,
+        }
+        return usual | dict(self.others)
+
+
+@dataclass(frozen=True)
+class Bend:
+    """An axis that hangs from the underarm's centre and turns forward at the elbow.
+
+    It turns at a constant rate over `layout.bend_length` and is straight elsewhere, but for a drift
+    outward that carries on the cap's slope.
+
+    Attributes
+    ----------
+    layout : Layout
+    start : (3,) tuple of float
+        The centre at the underarm's level, mm.
+    drift : float
+        Slope outward at the underarm, mm a mm.
+    """
+
+    layout: Layout
+    start: tuple[float, float, float]
+    drift: float
+
+    def turn(self, along: FloatArray | float) -> FloatArray:
+        """Return the axis's forward turn at distances along it, radians."""
+        share = (np.asarray(along) - self.layout.straight) / self.layout.bend_length
+        return np.asarray(self.layout.bend_rad * np.clip(share, 0.0, 1.0))
+
+    def centre(self, along: FloatArray | float) -> FloatArray:
+        """Return the axis's points, (..., 3), mm."""
+        s = np.asarray(along, dtype=float)
+        turn = self.turn(s)
+        radius = self.layout.bend_length / max(abs(self.layout.bend_rad), 1e-9)
+        sign = 1.0 if self.layout.bend_rad >= 0 else -1.0
+        past = np.maximum(s - self.layout.elbow, 0.0)
+        straight = np.minimum(s, self.layout.straight)
+        x = sign * radius * (1.0 - np.cos(turn)) + past * np.sin(turn)
+        drop = straight + radius * np.abs(np.sin(turn)) + past * np.cos(turn)
+        y = self.drift * DRIFT_LENGTH_MM * (1.0 - np.exp(-s / DRIFT_LENGTH_MM))
+        return np.stack([x, y, -drop], axis=-1) + self.start
+
+    def up(self, along: float) -> FloatArray:
+        """Return the unit vector square to the section, towards the shoulder."""
+        turn = float(self.turn(along))
+        return np.array([-np.sin(turn), 0.0, np.cos(turn)])
+
+
+@dataclass(frozen=True, eq=False)
+class Polyline:
+    """An axis through given points, which begins at the underarm's centre.
+
+    Attributes
+    ----------
+    points : (k, 3) float
+        From the underarm's level to the wrist, mm.
+    straight : float
+        Down to here sections are level and distances count straight down, mm.
+    turning : float
+        Over this length below it, sections turn square to the axis, mm.
+    start : (3,) tuple of float
+        The centre at the underarm's level; the axis is led over from it.
+    """
+
+    points: FloatArray
+    straight: float
+    turning: float
+    start: tuple[float, float, float]
+
+    @cached_property
+    def _curve(self) -> PchipInterpolator:
+        steps = np.diff(self.points, axis=0)
+        lengths = np.linalg.norm(steps, axis=1)
+        falls = self.points[0, 2] - self.points[:, 2]
+        share = np.clip((self.straight - falls[:-1]) / np.maximum(-steps[:, 2], 1e-9), 0.0, 1.0)
+        along = np.cumsum(share * -steps[:, 2] + (1.0 - share) * lengths)
+        return PchipInterpolator(np.concatenate([[0.0], along]), self.points)
+
+    def centre(self, along: FloatArray | float) -> FloatArray:
+        """Return the axis's points, (..., 3), mm."""
+        s = np.asarray(along, dtype=float)
+        off = np.asarray(self.start) - self.points[0]
+        fade = np.exp(-((s / DRIFT_LENGTH_MM) ** 2))[..., None] * (off * [1.0, 1.0, 0.0])
+        return np.asarray(self._curve(s) + fade + off * [0.0, 0.0, 1.0])
+
+    def up(self, along: float) -> FloatArray:
+        """Return the unit vector square to the section, towards the shoulder."""
+        step = np.diff(self._curve([along - 0.5, along + 0.5]), axis=0)[0]
+        share = float(np.clip((along - self.straight) / self.turning, 0.0, 1.0))
+        share = share**2 * (3.0 - 2.0 * share)
+        way = (1.0 - share) * np.array([0.0, 0.0, 1.0]) - share * step / np.linalg.norm(step)
+        return np.asarray(way / np.linalg.norm(way))
 
 
 @dataclass(frozen=True, eq=False)
 class Limb:
     """Closed sections along an axis that hangs from the underarm's centre.
 
+    Attributes
+    ----------
+    levels : tuple of Level
+        Downwards, from the underarm (along = 0) to the wrist; these two give every value.
+    cap : Cap
+    layout : Layout
+    axis : Bend or Polyline
+
     Notes
     -----
     Girths and width : depth ratios are interpolated by monotone cubics (Fritsch & Carlson 1980,
-    doi 10.1137/0717021), which are smooth and never overshoot a measured girth. The axis turns at
-    a constant rate over `bend_length` and is straight elsewhere, and every section is square to it.
+    doi 10.1137/0717021), which are smooth and never overshoot a level's girth.
     """
 
-    measures: ArmMeasures
+    levels: tuple[Level, ...]
     cap: Cap
     layout: Layout
+    axis: Bend | Polyline
 
     @cached_property
     def _girths(self) -> CubicHermiteSpline:
-        at, girth = self._stations(
-            self.cap.underarm_girth,
-            self.measures.upper_arm_girth,
-            self.measures.elbow_girth,
-            self.measures.forearm_girth,
-            self.measures.wrist_girth,
-        )
-        slopes = PchipInterpolator(at, girth).derivative()(at)
-        return CubicHermiteSpline(at, girth, slopes)
+        return monotone_girths(self.levels)
 
     @cached_property
     def _ratios(self) -> PchipInterpolator:
-        m = self.measures
-        at, ratio = self._stations(
-            m.upper_arm_ratio,
-            m.upper_arm_ratio,
-            m.elbow_ratio,
-            m.forearm_ratio,
-            m.wrist_width / m.wrist_depth,
-        )
-        return PchipInterpolator(at, ratio)
+        given = [(x.along, x.ratio) for x in self.levels if x.ratio is not None]
+        return PchipInterpolator(*np.array(given).T)
 
     @cached_property
-    def _underarm_half_depth(self) -> float:
-        return self.cap.underarm_half_depth
+    def _exponents(self) -> CubicHermiteSpline:
+        given = np.array([(x.along, x.exponent) for x in self.levels if x.exponent is not None])
+        return CubicHermiteSpline(given[:, 0], given[:, 1], np.zeros(len(given)))
 
-    def _stations(self, *values: float) -> tuple[FloatArray, FloatArray]:
-        layout = self.layout
-        at = np.array([0.0, layout.upper_arm, layout.elbow, layout.forearm, layout.wrist])
-        return at, np.array(values)
+    @cached_property
+    def _outlines(self) -> PchipInterpolator | None:
+        """Sections of girth 1 at even fractions of it, where any level has a shape of its own."""
+        if all(level.outline is None for level in self.levels):
+            return None
+        fraction = np.arange(OUTLINE_POINTS) / OUTLINE_POINTS
+        loops = [
+            self._oval(level.along, fraction)
+            if level.outline is None
+            else _even_loop(level.outline, fraction)
+            for level in self.levels
+        ]
+        return PchipInterpolator([level.along for level in self.levels], np.array(loops))
 
     def girth(self, along: FloatArray | float) -> FloatArray:
         """Return the girth at distances along the axis, mm."""
         return np.asarray(self._girths(along))
 
-    @cached_property
-    def _wrist_exponent(self) -> float:
-        m = self.measures
-        return superellipse_exponent(0.5 * m.wrist_width, 0.5 * m.wrist_depth, m.wrist_girth)
+    def ratio(self, along: FloatArray | float) -> FloatArray:
+        """Return width : depth at distances along the axis."""
+        return np.asarray(self._ratios(along))
 
     def exponent(self, along: FloatArray | float) -> FloatArray:
-        """Return the superellipse exponent: 2 to the forearm, the wrist's own at the wrist."""
-        span = max(self.layout.wrist - self.layout.forearm, 1.0)
-        share = np.clip((np.asarray(along) - self.layout.forearm) / span, 0.0, 1.0)
-        return np.asarray(2.0 + (self._wrist_exponent - 2.0) * share**2 * (3.0 - 2.0 * share))
+        """Return the superellipse exponent at distances along the axis."""
+        return np.asarray(self._exponents(along))
 
     def half_axes(self, along: float) -> tuple[float, float, float]:
         """Return half-width (front to back), half-depth and exponent at one distance."""
-        girth, ratio = float(self.girth(along)), float(self._ratios(along))
+        girth, ratio = float(self.girth(along)), float(self.ratio(along))
         exponent = float(self.exponent(along))
         if abs(exponent - 2.0) < 1e-9:
             depth = float(ellipse_half_depth(girth, ratio))
@@ -117,47 +229,45 @@ class Limb:
             depth = girth / superellipse_perimeter(ratio, 1.0, exponent)
         return ratio * depth, depth, exponent
 
-    def turn(self, along: FloatArray | float) -> FloatArray:
-        """Return the axis's forward turn at distances along it, radians."""
-        start = self.layout.elbow - self.layout.bend_length
-        share = np.clip((np.asarray(along) - start) / self.layout.bend_length, 0.0, 1.0)
-        return np.asarray(self.layout.bend_rad * share)
+    def _oval(self, along: float, fraction: FloatArray) -> FloatArray:
+        """Return the oval of girth 1, (k, 2)."""
+        return superellipse_loop(fraction, *self.half_axes(along)) / float(self.girth(along))
+
+    def section(self, along: float, fraction: FloatArray) -> FloatArray:
+        """Return a section's points at fractions of its girth, (k, 2): forward and outward, mm."""
+        if self._outlines is None:
+            return superellipse_loop(fraction, *self.half_axes(along))
+        return self.shaped(np.full(len(fraction), along), np.asarray(fraction))
+
+    @property
+    def has_outlines(self) -> bool:
+        """Tell whether any level has a shape of its own."""
+        return self._outlines is not None
+
+    def shaped(self, along: FloatArray, fraction: FloatArray) -> FloatArray:
+        """Return points of sections with outlines, (n, 2): one at each distance and fraction."""
+        if self._outlines is None:
+            raise UnrollError("no level has an outline; expected one (was the scan rounded?)")
+        places, where = np.unique(along, return_inverse=True)
+        loops = self._outlines(places)
+        sizes = np.linalg.norm(np.roll(loops, -1, axis=1) - loops, axis=2).sum(axis=1)
+        loops *= (self.girth(places) / sizes)[:, None, None]
+        at = (np.asarray(fraction) % 1.0) * OUTLINE_POINTS
+        low = np.floor(at).astype(int) % OUTLINE_POINTS
+        share = (at - np.floor(at))[:, None]
+        return np.asarray(
+            (1.0 - share) * loops[where, low] + share * loops[where, (low + 1) % OUTLINE_POINTS]
+        )
 
     def centre(self, along: FloatArray | float) -> FloatArray:
         """Return the axis's points, (..., 3), mm."""
-        s = np.asarray(along, dtype=float)
-        start = self.layout.elbow - self.layout.bend_length
-        turn = self.turn(s)
-        radius = self.layout.bend_length / max(abs(self.layout.bend_rad), 1e-9)
-        sign = 1.0 if self.layout.bend_rad >= 0 else -1.0
-        past = np.maximum(s - self.layout.elbow, 0.0)
-        straight = np.minimum(s, start)
-        x = sign * radius * (1.0 - np.cos(turn)) + past * np.sin(turn)
-        drop = straight + radius * np.abs(np.sin(turn)) + past * np.cos(turn)
-        y = self._underarm_half_depth + self._drift(s)
-        middle = float(self.cap.plate.middles[-1])
-        return np.stack([x + middle, y, -self.cap.plate.height - drop], axis=-1)
-
-    @cached_property
-    def _drift_slope(self) -> float:
-        step = 1e-2
-        angle = np.array([np.pi - 2 * step, np.pi - step])
-        profile = self.cap.profile(angle)
-        cap_slope = float(np.diff(profile[:, 0])[0] / -np.diff(profile[:, 1])[0])
-        b = [self.half_axes(s)[1] for s in (0.0, 1.0)]
-        return float(np.clip(cap_slope - (b[1] - b[0]), -0.25, 0.25))
-
-    def _drift(self, along: FloatArray) -> FloatArray:
-        """Return how far the axis moves out below the underarm, continuing the cap's slope."""
-        faded = 1.0 - np.exp(-along / DRIFT_LENGTH_MM)
-        return np.asarray(self._drift_slope * DRIFT_LENGTH_MM * faded)
+        return self.axis.centre(along)
 
     def frame(self, along: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return a section's centre, its forward unit vector, and the axis towards the shoulder."""
-        turn = float(self.turn(along))
-        forward = np.array([np.cos(turn), 0.0, np.sin(turn)])
-        up = np.array([-np.sin(turn), 0.0, np.cos(turn)])
-        return self.centre(along), forward, up
+        up = self.axis.up(along)
+        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
+        return self.centre(along), forward / np.linalg.norm(forward), up
 
     def ring(self, along: float, fraction: FloatArray, *, exact: bool = True) -> FloatArray:
         """Return a section's points at fractions of its girth, (k, 3), mm.
@@ -165,13 +275,30 @@ class Limb:
         Fractions run from the innermost point over the front and the outside to the back. With
         `exact`, the closed polygon through the points is scaled to the girth itself.
         """
-        width, depth, exponent = self.half_axes(along)
-        flat = superellipse_loop(fraction, width, depth, exponent)
+        flat = self.section(along, fraction)
         if exact:
             walked = np.linalg.norm(np.diff(flat, axis=0, append=flat[:1]), axis=1).sum()
             flat = flat * (float(self.girth(along)) / walked)
-        centre, forward, _ = self.frame(along)
-        return np.asarray(centre + np.outer(flat[:, 0], forward) + np.outer(flat[:, 1], [0, 1, 0]))
+        centre, forward, up = self.frame(along)
+        outward = np.cross(up, forward)
+        return np.asarray(centre + np.outer(flat[:, 0], forward) + np.outer(flat[:, 1], outward))
+
+
+def monotone_girths(levels: Sequence[Level]) -> CubicHermiteSpline:
+    """Return the girth along a limb as a curve through its levels that never overshoots them."""
+    at, girth = np.array([(level.along, level.girth) for level in levels]).T
+    return CubicHermiteSpline(at, girth, PchipInterpolator(at, girth).derivative()(at))
+
+
+def _even_loop(loop: FloatArray, fraction: FloatArray) -> FloatArray:
+    """Return a closed loop's points at fractions of its length, (k, 2), for a length of 1."""
+    closed = np.concatenate([loop, loop[:1]])
+    walked = np.concatenate(
+        [[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))]
+    )
+    at = np.asarray(fraction) % 1.0 * walked[-1]
+    even = np.column_stack([np.interp(at, walked, closed[:, k]) for k in (0, 1)])
+    return np.asarray(even / walked[-1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,13 +365,18 @@ class ArmSurface:
         below = down >= self.cap_length
         along = np.maximum(down - self.cap_length, 0.0)
         opening = np.where(below, 0.0, np.clip(cap.opening(angle), 0.0, np.pi))
-        ratio = np.where(below, cap.underarm_ratio, cap.ratio(angle))
+        ratio = np.where(below, limb.ratio(along), cap.ratio(angle))
         girth_depth = ellipse_half_depth(limb.girth(along), ratio)
         depth = np.where(below, girth_depth, cap.half_depth(angle))
-        out = np.where(below, limb.centre(along)[..., 1], depth * np.cos(opening))
+        centre = limb.centre(along)
+        out = np.where(below, centre[..., 1], depth * np.cos(opening))
         length = np.maximum(self.level_length(down), 1e-9)
         fraction = np.clip(0.5 - across / length, 0.0, 1.0)
         turn = angle_at_arc_fraction(fraction, opening, ratio)
-        x = cap.plate.middle(angle) + ratio * depth * np.cos(turn)
+        middle = np.where(below, centre[..., 0], cap.plate.middle(angle))
+        x = middle + ratio * depth * np.cos(turn)
         y = out + depth * np.sin(turn)
+        if limb.has_outlines and below.any():
+            own = limb.shaped(along[below], fraction[below])
+            x[below], y[below] = (own + centre[below][:, :2]).T
         return np.stack([x, np.where(below, y, np.maximum(y, 0.0)), self.height(down)], axis=-1)

@@ -3,19 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import partial
 
 import numpy as np
 
 from unroll.arms.cap import Cap, fit_cap, plate_of
 from unroll.arms.grid import Grids, lay_grids
-from unroll.arms.limb import ArmSurface, Layout, Limb
-from unroll.errors import NotConverged, UnrollError
+from unroll.arms.levels import (
+    elbow_half_width,
+    lay_out_limb,
+    scan_layout,
+    scanned_limb,
+    taped_limb,
+    underarm_girth,
+)
+from unroll.arms.limb import ArmSurface, monotone_girths
+from unroll.errors import NotConverged
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.ellipses import ellipse_half_depth
+from unroll.maths.ellipses import superellipse_perimeter
 from unroll.maths.sections import taut_line
-from unroll.nouns import ArmMeasures, ArmMesh, DartLine, Mesh, Station
+from unroll.nouns import (
+    Armhole,
+    ArmMeasures,
+    ArmMesh,
+    CapArc,
+    DartLine,
+    LimbScan,
+    Mesh,
+    Side,
+    Station,
+)
 
 
 def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
@@ -101,16 +120,9 @@ def _fan(loop: IntArray, middle: int) -> IntArray:
 
 
 def _stations(surface: ArmSurface) -> dict[str, Station]:
-    limb, layout = surface.limb, surface.limb.layout
-    places = {
-        "underarm": 0.0,
-        "upper_arm": layout.upper_arm,
-        "elbow": layout.elbow,
-        "forearm": layout.forearm,
-        "wrist": layout.wrist,
-    }
+    limb = surface.limb
     stations = {}
-    for name, along in places.items():
+    for name, along in limb.layout.stations.items():
         centre, _, up = limb.frame(along)
         stations[name] = Station(name, centre, up, float(limb.girth(along)))
     return stations
@@ -140,6 +152,7 @@ FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
 LENGTH_TOLERANCE_MM = 0.2
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
+SCANNED_UNDERARM_ERROR_MM = 3.0  # for the scan's first level lies a little below the underarm's
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,17 +228,32 @@ def shape_arm(measures: ArmMeasures) -> ArmShape:
     -----
     The cap is fitted first. Then three numbers (distance to the elbow, its bend, distance to the
     wrist) are corrected by what a tape finds on a coarse mesh, until the lengths come back: a
-    fixed point that gains about a digit a round.
+    fixed point that gains about a digit a round. A girth that turns out to lie at the underarm's
+    level belongs to the cap, which is then fitted again. A scan's lengths stand as they are.
+
+    Raises
+    ------
+    UnrollError
+        When the measures cannot make an arm.
     """
-    plate = plate_of(measures.armhole)
+    plate, scan = plate_of(measures.armhole), measures.scan
+    if scan is not None:
+        layout = scan_layout(measures, scan)
+        girth = (scan.levels[0].girth, SCANNED_UNDERARM_ERROR_MM)
+        cap = fit_cap(measures, plate, underarm_girth=girth)
+        surface = ArmSurface(scanned_limb(scan, cap, layout))
+        return ArmShape(measures, surface, _fights(measures, cap, girth))
     cap = fit_cap(measures, plate)
     surface = _solve_lengths(measures, cap)
-    return ArmShape(measures, surface, _fights(measures, cap))
+    told = underarm_girth(measures, surface.limb.layout)
+    if told is not None:
+        cap = fit_cap(measures, plate, underarm_girth=told)
+        surface = _solve_lengths(measures, cap)
+    return ArmShape(measures, surface, _fights(measures, cap, told))
 
 
 def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
-    ratio = measures.elbow_ratio
-    half_width = ratio * float(ellipse_half_depth(measures.elbow_girth, ratio))
+    half_width = elbow_half_width(measures)
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
     asked = np.array([back, front, measures.inner_elbow_to_wrist])
     elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
@@ -233,7 +261,8 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
     lower = measures.inner_elbow_to_wrist
     edge = COARSE_EDGE_MM
     for _ in range(14):
-        surface = ArmSurface(Limb(measures, cap, _layout(measures, elbow, bend, lower, half_width)))
+        layout = lay_out_limb(measures, elbow, bend, lower)
+        surface = ArmSurface(taped_limb(measures, cap, layout))
         missed = asked - _lengths(surface, edge)
         worst = float(np.abs(missed).max())
         if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
@@ -250,25 +279,6 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
     )
 
 
-def _layout(
-    measures: ArmMeasures, elbow: float, bend: float, lower: float, half_width: float
-) -> Layout:
-    bend_length = min(2.0 * half_width, 0.7 * measures.upper_arm_up, 0.45 * elbow)
-    upper_arm = elbow - measures.upper_arm_up - bend * half_width
-    if not 0.0 < upper_arm < elbow or elbow - bend_length < 5.0:
-        raise UnrollError(
-            f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
-            f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
-            "(measured from the shoulder instead of the elbow?)"
-        )
-    if not 0.0 < measures.forearm_down < lower:
-        raise UnrollError(
-            f"forearm_down is {measures.forearm_down:.0f} mm; expected between 0 and "
-            f"{lower:.0f}, the length of the forearm (measured from the wrist?)"
-        )
-    return Layout(upper_arm, elbow, elbow + measures.forearm_down, elbow + lower, bend, bend_length)
-
-
 def _lengths(surface: ArmSurface, edge: float) -> FloatArray:
     """Return back, front and lower length as a tape finds them on a mesh."""
     arm = close_mesh(surface, lay_grids(surface, edge=edge, inner_share=1 / 3, darts=()))
@@ -280,8 +290,11 @@ def _lengths(surface: ArmSurface, edge: float) -> FloatArray:
     return np.array([back, front, lower])
 
 
-def _fights(measures: ArmMeasures, cap: Cap) -> dict[str, str]:
+def _fights(
+    measures: ArmMeasures, cap: Cap, girth: tuple[float, float] | None
+) -> dict[str, str]:
     """Return, for each cap measure that is missed, the one whose absence would free it most."""
+    fit = partial(fit_cap, measures, cap.plate, underarm_girth=girth)
     missed = _cap_errors(measures, cap)
     names = [*missed, "upper_arm_girth"]
     fights = {}
@@ -290,8 +303,7 @@ def _fights(measures: ArmMeasures, cap: Cap) -> dict[str, str]:
             continue
         others = [other for other in names if other != name]
         left = [
-            abs(_cap_errors(measures, fit_cap(measures, cap.plate, without={other}))[name])
-            for other in others
+            abs(_cap_errors(measures, fit(without={other}))[name]) for other in others
         ]
         fights[name] = others[int(np.argmin(left))]
     return fights
@@ -305,3 +317,68 @@ def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
     if not measures.is_estimated("cap_height"):
         errors["cap_height"] = cap.height - measures.cap_height
     return errors
+
+
+USUAL_UP, USUAL_DOWN = 0.4, 0.26  # of the upper limb's and the forearm's length
+
+
+def measures_of_scan(
+    scan: LimbScan,
+    armhole: Armhole,
+    *,
+    cap_height: float,
+    shoulder_length: float,
+    cap_arcs: tuple[CapArc, ...] = (),
+    side: Side = "left",
+) -> ArmMeasures:
+    """Return the measures of an arm that is known level by level, ready to be lofted.
+
+    Parameters
+    ----------
+    scan : LimbScan
+    armhole : Armhole
+    cap_height, shoulder_length : float
+        As on the sheet, mm.
+    cap_arcs : tuple of CapArc
+        At any number of levels.
+    side : {"left", "right"}
+
+    Notes
+    -----
+    Girths are read where a maker would tape them; lengths are what a tape finds on the loft.
+
+    Raises
+    ------
+    UnrollError
+        When the levels do not run down from the underarm past the elbow to a wrist.
+    """
+    curve, wrist = monotone_girths(scan.levels), scan.levels[-1]
+    ratio = wrist.ratio or 1.0
+    size = wrist.girth / superellipse_perimeter(ratio, 1.0, wrist.exponent or 2.0)
+    up, down = USUAL_UP * scan.elbow, USUAL_DOWN * (wrist.along - scan.elbow)
+    measures = ArmMeasures(
+        side=side,
+        shoulder_to_elbow=armhole.height + scan.elbow,
+        shoulder_to_inner_elbow=armhole.height + scan.elbow,
+        inner_elbow_to_wrist=wrist.along - scan.elbow,
+        upper_arm_girth=float(curve(scan.elbow - up)),
+        upper_arm_up=up,
+        elbow_girth=float(curve(scan.elbow)),
+        forearm_girth=float(curve(scan.elbow + down)),
+        forearm_down=down,
+        wrist_girth=wrist.girth,
+        wrist_width=2.0 * ratio * size,
+        wrist_depth=2.0 * size,
+        cap_height=cap_height,
+        cap_arcs=cap_arcs,
+        armhole=armhole,
+        shoulder_length=shoulder_length,
+        scan=scan,
+    )
+    back, front, lower = _lengths(shape_arm(measures).surface, FINE_EDGE_MM).tolist()
+    return replace(
+        measures,
+        shoulder_to_elbow=back,
+        shoulder_to_inner_elbow=front,
+        inner_elbow_to_wrist=lower,
+    )

@@ -43,6 +43,7 @@ def tape(
     """
     got = {
         **_girths(arm),
+        **_further_girths(arm, measures),
         **_lengths(arm),
         **_cap(arm, measures),
         **_armhole(arm),
@@ -80,6 +81,7 @@ def _asked(measures: ArmMeasures) -> dict[str, float]:
         "cap_height",
     )
     asked = {name: float(getattr(measures, name)) for name in names}
+    asked |= {level.name: level.girth for level in measures.girths}
     for number, arc in enumerate(measures.cap_arcs, start=1):
         asked[f"cap_arc {number}"] = arc.length
     hole = measures.armhole
@@ -114,6 +116,15 @@ def _girths(arm: ArmMesh) -> dict[str, float]:
     across = np.cross(wrist.normal, OUTWARD)
     got["wrist_width"] = float(np.ptp(points @ (across / np.linalg.norm(across))))
     got["wrist_depth"] = float(np.ptp(points @ OUTWARD))
+    return got
+
+
+def _further_girths(arm: ArmMesh, measures: ArmMeasures) -> dict[str, float]:
+    got = {}
+    for level in measures.girths:
+        station = arm.stations[level.name]
+        # a hair below, for at the underarm's level the plane would hold a point of the armhole
+        got[level.name] = girth_at(arm, station.origin - 0.02 * station.normal, station.normal)
     return got
 
 

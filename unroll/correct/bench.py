@@ -326,9 +326,7 @@ def _check_apart(flattening: Flattening) -> None:
 
 def rounded_shape(measures: ArmMeasures) -> ArmShape:
     """Return the left arm of the same measures with round sections, as filling makes them."""
-    return shape_arm(
-        replace(measures, side="left", upper_arm_ratio=1.0, elbow_ratio=1.0, forearm_ratio=1.0)
-    )
+    return shape_arm(replace(measures.rounded(), side="left"))
 
 
 def usual_ease(cloth: Cloth, arm: ArmMesh) -> float:

@@ -19,7 +19,7 @@ from unroll.nouns.corrected import LayoutLimits
 # Runs a function on each item, here or on other cores; answers come in the items' order.
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
-SEARCH_EDGE_MM = 13.0
+SEARCH_EDGE_MM = 15.0
 # Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
 COARSE = {
     2: ((0.36, 0.8), (0.46, 0.72)),
@@ -143,10 +143,8 @@ def layout_steps(
     yield _in_order(trials)
     _try_lengths(ground, plans[FIRST_LOOK:], each, tell, trials)
     yield _in_order(trials)
-    best = sorted(_best_of_counts(trials).values(), key=lambda pair: _rank(pair[1]))
-    for plan, trial in best[:MOST_REFINED]:
-        if plan.count > 1:
-            _refine(ground, plan, trial, each, tell, trials)
+    for plan, trial in _worth_refining(trials):
+        _refine(ground, plan, trial, each, tell, trials)
     yield _in_order(trials)
 
 
@@ -297,6 +295,17 @@ def _try(
 
 def _one_trial(both: tuple[Ground, Plan]) -> LayoutTrial | None:
     return trial_of(*both)
+
+
+def _worth_refining(
+    trials: Sequence[tuple[Plan, LayoutTrial]],
+) -> list[tuple[Plan, LayoutTrial]]:
+    """Return the proposed plan alone where it is good, else the best few of different numbers."""
+    proposed = _in_order(trials)[0]
+    best = sorted(_best_of_counts(trials).values(), key=lambda pair: _rank(pair[1]))
+    if _is_good(proposed):
+        best = [pair for pair in best if pair[1].darts == proposed.darts]
+    return [pair for pair in best[:MOST_REFINED] if pair[0].count > 1]
 
 
 def _refine(

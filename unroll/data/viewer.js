@@ -1,15 +1,15 @@
 "use strict";
 // A turnable view of coloured meshes with lines on them. Needs WebGL; without it the still picture
 // stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
-for (const turner of document.querySelectorAll(".turner")) {
+// createTurner(root) returns null where it cannot draw; else update(models) shows models, and what is
+// looked at, from where and how large stays as it was.
+function createTurner(turner) {
   const canvas = turner.querySelector("canvas");
   const live = turner.querySelector(".live");
   const still = turner.querySelector(".still");
   const gl = canvas.getContext("webgl", { antialias: true, alpha: false });
-  if (!gl) continue;
+  if (!gl) return null;
   const wideIndices = gl.getExtension("OES_element_index_uint");
-  const models = JSON.parse(turner.querySelector(".models").textContent);
-  if (models.some((model) => model.wide) && !wideIndices) continue;
 
   // ---- arrays and programs
 
@@ -118,14 +118,38 @@ for (const turner of document.querySelectorAll(".turner")) {
     };
   }
 
-  const shown = models.map(upload);
-  // Models of one arm share their frame, so that changing from one to the other shows the change.
-  for (const model of shown) {
-    const family = shown.filter((other) => other.side === model.side);
-    const low = [0, 1, 2].map((k) => Math.min(...family.map((other) => other.low[k])));
-    const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
-    model.box = { low, size: high.map((value, k) => value - low[k]) };
+  function forget(model) {
+    const looks = model.looks.map((look) => look.colours);
+    const lines = model.lines.flatMap((line) => [line.corners, line.order]);
+    for (const made of [model.positions, model.normals, model.faces, ...looks, ...lines]) gl.deleteBuffer(made);
   }
+
+  let shown = [];
+
+  function update(models) {
+    if (models.some((model) => model.wide) && !wideIndices) return false;
+    const before = shown[state.model];
+    const look = before && before.looks[state.look].name;
+    shown.forEach(forget);
+    shown = models.map(upload);
+    // Models of one arm share their frame, so that changing from one to the other shows the change.
+    for (const model of shown) {
+      const family = shown.filter((other) => other.side === model.side);
+      const low = [0, 1, 2].map((k) => Math.min(...family.map((other) => other.low[k])));
+      const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
+      model.box = { low, size: high.map((value, k) => value - low[k]) };
+    }
+    if (before) {
+      state.model = Math.max(0, shown.findIndex((model) => model.name === before.name));
+      state.look = Math.max(0, shown[state.model].looks.findIndex((one) => one.name === look));
+    }
+    live.hidden = false;
+    still.hidden = true;
+    buildControls();
+    redraw();
+    return true;
+  }
+
   const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true };
 
   // ---- drawing
@@ -346,9 +370,23 @@ for (const turner of document.querySelectorAll(".turner")) {
   }
 
   canvas.addEventListener("webglcontextlost", () => { live.hidden = true; still.hidden = false; });
-  live.hidden = false;
-  still.hidden = true;
-  buildControls();
   new ResizeObserver(redraw).observe(canvas);
-  redraw();
+  return { update };
 }
+
+for (const root of document.querySelectorAll(".turner")) {
+  const turner = createTurner(root);
+  if (turner) turner.update(JSON.parse(root.querySelector(".models").textContent));
+}
+
+// A link into a folded section unfolds it, and paper shows everything.
+function unfold(name) {
+  const target = name && document.getElementById(name);
+  const folded = target && target.querySelector("details");
+  if (folded) folded.open = true;
+}
+window.addEventListener("hashchange", () => unfold(location.hash.slice(1)));
+window.addEventListener("beforeprint", () => {
+  for (const folded of document.querySelectorAll("details")) folded.open = true;
+});
+unfold(location.hash.slice(1));

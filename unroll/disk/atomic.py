@@ -1,4 +1,4 @@
-"""Writes the blank sheet and the measuring guide, never over a sheet that is there."""
+"""Writes folders and files whole or not at all, never over what someone else wrote."""
 
 from __future__ import annotations
 
@@ -8,19 +8,54 @@ import io
 import os
 import secrets
 import shutil
-from collections.abc import Mapping
+import stat
+from collections.abc import Iterator, Mapping
 from pathlib import Path, PurePosixPath
 
 import matplotlib
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from unroll.errors import UnrollError
+from unroll.disk.reading import bounded_bytes
+from unroll.errors import UnrollError, one_line
 
 MARKER = ".unroll-written"
+LARGEST_LIST = 1_000_000  # bytes of the list of files
+LARGEST_FILE = 300_000_000  # bytes; a file that this program wrote has a hundredth
+LEAST_ROOM = 50_000_000  # bytes; a job with two arms and its pages at full size takes some 20 MB
 
 
-def write_folder(path: Path, files: Mapping[str, bytes | str], *, overwrite: bool = False) -> None:
+def check_out(path: Path, *, overwrite: bool = False) -> None:
+    """Refuse, before any work, a folder that could not be written afterwards.
+
+    Parameters
+    ----------
+    path : Path
+        The folder to make.
+    overwrite : bool
+        As for `write_folder`.
+
+    Raises
+    ------
+    UnrollError
+        When the folder exists and `overwrite` is off; when it holds what the program did not
+        write; when the folder around it is missing, takes no files, or has no room left.
+    """
+    path = Path(path).absolute()
+    _refuse_what_is_there(path, overwrite)
+    try:
+        trial = _beside(path, "part")
+        trial.mkdir()
+        trial.rmdir()
+        room = shutil.disk_usage(path.parent).free
+    except OSError as error:
+        raise _unwritable(path, error) from error
+    if room < LEAST_ROOM:
+        raise UnrollError(f"{one_line(path)} has {room / 1e6:.0f} MB of room; expected at least "
+                          f"{LEAST_ROOM / 1e6:.0f} MB (a full disk?)")
+
+
+def write_folder(path: Path, files: Mapping[str, bytes | str], *, overwrite: bool = False) -> str:
     """Write `files` as the folder `path`: all of them, or nothing.
 
     Parameters
@@ -32,6 +67,11 @@ def write_folder(path: Path, files: Mapping[str, bytes | str], *, overwrite: boo
         plain line ends.
     overwrite : bool
         Replace a folder that an earlier run wrote and that nobody has touched since.
+
+    Returns
+    -------
+    str
+        One line where the folder that was replaced could not be removed; else "".
 
     Raises
     ------
@@ -48,11 +88,11 @@ def write_folder(path: Path, files: Mapping[str, bytes | str], *, overwrite: boo
     path = Path(path).absolute()
     contents = {_checked_name(name): _as_bytes(content) for name, content in files.items()}
     _refuse_what_is_there(path, overwrite)
-    part = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
+    part = _beside(path, "part")
     try:
         part.mkdir()
         _fill(part, contents)
-        _swap_in(part, path)
+        return _swap_in(part, path)
     except OSError as error:
         raise _unwritable(path, error) from error
     finally:
@@ -69,7 +109,7 @@ def write_file(path: Path, content: bytes | str) -> None:
         When the disk refuses.
     """
     path = Path(path).absolute()
-    part = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
+    part = _beside(path, "part")
     try:
         part.write_bytes(_as_bytes(content))
         os.replace(part, path)
@@ -80,9 +120,14 @@ def write_file(path: Path, content: bytes | str) -> None:
             part.unlink(missing_ok=True)
 
 
+def _beside(path: Path, ending: str) -> Path:
+    """Return a hidden name in the same folder, so that a rename stays on one disk."""
+    return path.with_name(f".{path.name}.{secrets.token_hex(6)}.{ending}")
+
+
 def _unwritable(path: Path, error: OSError) -> UnrollError:
     return UnrollError(
-        f"{path} cannot be written: {error.strerror or error} "
+        f"{one_line(path)} cannot be written: {error.strerror or error} "
         "(full disk, no permission, or the folder around it is missing?)"
     )
 
@@ -112,50 +157,98 @@ def _sum(content: bytes) -> str:
 
 
 def _refuse_what_is_there(path: Path, overwrite: bool) -> None:
+    name = one_line(path)
     if not os.path.lexists(path):
         return
     if not path.is_dir() or path.is_symlink():
-        raise UnrollError(f"{path} exists and is not a folder; choose another name")
+        raise UnrollError(f"{name} exists and is not a folder; choose another name")
     if not overwrite:
         raise UnrollError(
-            f"{path} exists already; choose another folder, or replace it with --overwrite"
+            f"{name} exists already; choose another folder, or replace it with --overwrite"
         )
     reason = _stranger_in(path)
     if reason:
-        raise UnrollError(f"{path} is not replaced: {reason}; choose another folder")
+        raise UnrollError(f"{name} is not replaced: {one_line(reason)}; choose another folder")
 
 
 def _stranger_in(folder: Path) -> str:
     """Say what in `folder` the program did not write, or wrote differently; "" if nothing."""
-    marker = folder / MARKER
-    if not marker.is_file():
+    sums = _sums_listed(folder / MARKER)
+    if sums is None:
         return "it was not written by this program"
-    pairs = [line.split("  ", 1) for line in marker.read_text(encoding="utf-8").splitlines()]
-    sums = {pair[1]: pair[0] for pair in pairs if len(pair) == 2}
-    for found in sorted(folder.rglob("*")):
-        name = found.relative_to(folder).as_posix()
-        if name == MARKER or (found.is_dir() and not found.is_symlink()):
-            continue
-        if name not in sums:
-            return f"it holds {name}, which this program did not write"
-        if found.is_symlink() or _sum(found.read_bytes()) != sums[name]:
-            return f"{name} was changed since it was written"
+    try:
+        for found in _files_within(folder):
+            name = found.relative_to(folder).as_posix()
+            if name == MARKER:
+                continue
+            if name not in sums:
+                return f"it holds {name}, which this program did not write"
+            if found.is_symlink() or not _has_sum(found, sums[name]):
+                return f"{name} was changed since it was written"
+    except OSError as error:
+        return f"{error.filename or folder} cannot be read: {error.strerror}"
     return ""
 
 
-def _swap_in(part: Path, path: Path) -> None:
+def _sums_listed(marker: Path) -> dict[str, str] | None:
+    """Return the sums by name that a folder's list gives; None where it is no list."""
+    if marker.is_symlink():
+        return None
+    try:
+        text = bounded_bytes(marker, most=LARGEST_LIST).decode("utf-8")
+    except ValueError:  # no UTF-8, or refused by kind or size
+        return None
+    pairs = [line.split("  ", 1) for line in text.splitlines()]
+    return {pair[1]: pair[0] for pair in pairs if len(pair) == 2}
+
+
+def _files_within(folder: Path) -> Iterator[Path]:
+    """Yield all that lies in a folder but folders; a folder that cannot be read is an error."""
+
+    def refuse(error: OSError) -> None:
+        raise error
+
+    for place, folders, files in os.walk(folder, onerror=refuse):
+        folders.sort()
+        links = [name for name in folders if os.path.islink(os.path.join(place, name))]
+        yield from (Path(place) / name for name in sorted(files + links))
+
+
+def _has_sum(file: Path, listed: str) -> bool:
+    try:
+        return _sum(bounded_bytes(file, most=LARGEST_FILE)) == listed
+    except UnrollError:  # a pipe in its place, too large, or not to be opened
+        return False
+
+
+def _swap_in(part: Path, path: Path) -> str:
     """Rename `part` to `path`; an older folder steps aside first and comes back on failure."""
     if not path.exists():
         os.rename(part, path)
-        return
-    aside = path.with_name(f".{path.name}.{secrets.token_hex(6)}.old")
+        return ""
+    aside = _beside(path, "old")
     os.rename(path, aside)
     try:
         os.rename(part, path)
     except BaseException:
         os.rename(aside, path)
         raise
-    shutil.rmtree(aside, ignore_errors=True)
+    return _remove(aside)
+
+
+def _remove(folder: Path) -> str:
+    """Remove a folder, write-protected or not; return one line where it stays."""
+    with contextlib.suppress(OSError):
+        os.chmod(folder, stat.S_IRWXU)
+        for place, folders, _ in os.walk(folder):  # goes into a folder after its turn here
+            for inner in (Path(place) / name for name in folders):
+                if not inner.is_symlink():
+                    inner.chmod(stat.S_IRWXU)
+    shutil.rmtree(folder, ignore_errors=True)
+    if not folder.exists():
+        return ""
+    return (f"the folder that was replaced could not be removed; it lies at {one_line(folder)} "
+            "(write-protected, or open in another program?)")
 
 
 def write_blank(path: Path, sheet: str, guide: Figure) -> tuple[Path, Path]:
@@ -185,8 +278,8 @@ def write_blank(path: Path, sheet: str, guide: Figure) -> tuple[Path, Path]:
     beside = path.with_name(f"{path.stem}-guide.pdf")
     for file in (path, beside):
         if os.path.lexists(file):
-            raise UnrollError(f"{file} is there already; choose another name, so that no measures "
-                              "are lost")
+            raise UnrollError(f"{one_line(file)} is there already; choose another name, so that "
+                              "no measures are lost")
     write_file(beside, guide_pdf(guide))
     write_file(path, sheet)
     return path, beside

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
-import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+import svgelements
+from svgelements import PathSegment
 
-from unroll.disk.svg_paths import path_loops
-from unroll.errors import UnrollError
+from unroll.disk.reading import bounded_bytes
+from unroll.disk.svg_shapes import SvgDrawing, SvgShape, length_of, numbers_of, read_drawing
+from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 
+LARGEST_DRAWING = 20_000_000  # bytes; the scan that was traced may lie in it as a picture
 MM_PER_PIXEL = 25.4 / 96.0  # CSS: 96 pixels to the inch
 _MM: dict[str, float] = {
     "": MM_PER_PIXEL,
@@ -24,12 +25,19 @@ _MM: dict[str, float] = {
     "pc": 25.4 / 6.0,
     "q": 0.25,
 }
-_SIZE = re.compile(r"\s*([\d.]+(?:[eE][-+]?\d+)?)\s*([A-Za-z]*)\s*")
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
-_TRANSFORM = re.compile(r"(\w+)\s*\(([^)]*)\)")
-_SHAPES = ("path", "polygon", "polyline", "ellipse", "circle")
-_HIDDEN = ("defs", "clipPath", "mask", "symbol", "marker", "pattern")
+_KINDS = {
+    "path": svgelements.Path,
+    "polygon": svgelements.Polygon,
+    "polyline": svgelements.Polyline,
+    "line": svgelements.SimpleLine,
+    "rect": svgelements.Rect,
+    "circle": svgelements.Circle,
+    "ellipse": svgelements.Ellipse,
+}
+SAMPLES = 64  # points a curve; an armhole of four curves gets 256, sagitta below 0.02 mm
+_CURVED = 4096  # points for all the curves of a shape; where there are many, each is short
 LARGEST_GAP = 0.03  # of the loop's length; a hand tracing may end a little beside its start
+FARTHEST = 1e6  # mm from the page's corner; beyond it no digits are left for the armhole
 
 
 def load_outline(path: Path) -> FloatArray:
@@ -48,142 +56,137 @@ def load_outline(path: Path) -> FloatArray:
     Raises
     ------
     UnrollError
-        When the file is not there, is no SVG, has no closed line or several, or no scale. The
-        text goes on after "armhole outline ".
+        When the file is not there, is no SVG, is too large or too involved, has no closed line or
+        several, or no scale. The text goes on after "armhole outline ".
     """
-    root = _root(path)
-    scale = _scale(root, path)
-    loops = list(_loops(root, np.diag([scale, scale, 1.0])))
-    named = [loop for name, loop in loops if name == "armhole"]
-    chosen = named or [loop for _, loop in loops]
-    if not chosen:
-        raise UnrollError(f'"{path.name}" has no line; expected one closed path')
-    if len(chosen) > 1:
-        raise UnrollError(
-            f'"{path.name}" has {len(chosen)} lines; expected one closed path, or '
-            'one whose id is "armhole"'
-        )
-    loop = _closed(chosen[0], path)
-    return np.column_stack([loop[:, 0], -loop[:, 1]])  # SVG's y runs down the page
-
-
-def _root(path: Path) -> ElementTree.Element:
     try:
-        root = ElementTree.parse(path).getroot()
-    except FileNotFoundError:
-        raise UnrollError(f'names "{path.name}", which is not there') from None
-    except OSError as error:
-        raise UnrollError(
-            f'names "{path.name}", which cannot be opened: {error.strerror}'
-        ) from None
-    except (ElementTree.ParseError, UnicodeDecodeError, ValueError):
-        raise UnrollError(f'names "{path.name}", which is no SVG drawing') from None
-    if _tag(root) != "svg":
-        raise UnrollError(f'names "{path.name}", which is no SVG drawing')
-    return root
+        raw = bounded_bytes(path, most=LARGEST_DRAWING)
+        drawing = read_drawing(raw)
+        chosen = _one_line(drawing)
+    except UnrollError as error:
+        raise UnrollError(f'"{one_line(path.name)}" {error}') from None
+    return np.column_stack([chosen[:, 0], -chosen[:, 1]])  # SVG's y runs down the page
 
 
-def _tag(element: ElementTree.Element) -> str:
-    return str(element.tag).rpartition("}")[2]
+def _one_line(drawing: SvgDrawing) -> FloatArray:
+    box = _view_box(drawing.page)
+    scale = _scale(drawing.page, box)
+    shapes = drawing.shapes
+    named = [shape for shape in shapes if shape.name == "armhole"]
+    loops: list[FloatArray] = []
+    for shape in named or shapes:
+        loops += [scale * loop for loop in shape_loops(shape, box)]
+        if len(loops) > 1:
+            raise UnrollError(f"has {max(len(loops), len(named or shapes))} lines; expected one "
+                              'closed path, or one whose id is "armhole"')
+    if not loops:
+        raise UnrollError("has no line; expected one closed path")
+    if not float(np.abs(loops[0]).max()) <= FARTHEST:  # or no number at all
+        raise UnrollError(f"has a line more than {FARTHEST:.0f} mm from the page's corner (a "
+                          "broken drawing?)")
+    return _closed(loops[0])
 
 
-def _scale(root: ElementTree.Element, path: Path) -> float:
+def _view_box(page: dict[str, str]) -> list[float]:
+    """Return the viewBox; without one, a page's size in pixels, as far as it has one."""
+    if "viewBox" not in page:
+        sizes = [_size(page, name) for name in ("width", "height")]
+        return [0.0, 0.0, *(size / MM_PER_PIXEL if size else np.nan for size in sizes)]
+    box = numbers_of(page["viewBox"], "a viewBox")
+    if len(box) != 4 or min(box[2:]) <= 0:
+        raise UnrollError(f'has a viewBox of "{page["viewBox"][:40]}"; expected four numbers, the '
+                          "last two above 0")
+    return box
+
+
+def _scale(page: dict[str, str], box: list[float]) -> float:
     """Return millimetres per drawing unit, from the page's width and its viewBox."""
-    box = [float(number) for number in _NUMBER.findall(root.get("viewBox", ""))]
-    sizes = [_size(root.get(name)) for name in ("width", "height")]
-    if len(box) != 4:
+    if "viewBox" not in page:
         return MM_PER_PIXEL
-    ratios = [
-        size / extent
-        for size, extent in zip(sizes, box[2:], strict=True)
-        if size is not None and extent > 0
-    ]
+    sizes = [_size(page, name) for name in ("width", "height")]
+    ratios = [size / extent for size, extent in zip(sizes, box[2:], strict=True) if size]
     if not ratios:
-        raise UnrollError(
-            f'"{path.name}" has a viewBox but no page size in mm, cm or in; expected '
-            "a drawing at true scale"
-        )
+        raise UnrollError("has a viewBox but no page size in mm, cm or in; expected a drawing at "
+                          "true scale")
     return min(ratios)  # preserveAspectRatio "meet", the default
 
 
-def _size(text: str | None) -> float | None:
-    found = _SIZE.fullmatch(text or "")
-    if found is None or found[2].lower() not in _MM:
-        return None  # absent, or a percentage
-    return float(found[1]) * _MM[found[2].lower()]
+def _size(page: dict[str, str], name: str) -> float | None:
+    """Return a page's width or height, mm; None where it has none or takes what room there is."""
+    if name not in page:
+        return None
+    number, unit = length_of(page[name], f"a page {name}")
+    if unit == "%":
+        return None
+    if number <= 0:
+        raise UnrollError(f'has a page {name} of "{page[name][:30]}"; expected more than 0')
+    return number * _MM[unit]
 
 
-def _loops(element: ElementTree.Element, placed: FloatArray) -> Iterator[tuple[str, FloatArray]]:
-    """Yield the id and points, mm, of each line in the drawing."""
-    tag = _tag(element)
-    if tag in _HIDDEN:
-        return
-    placed = placed @ _transform(element.get("transform", ""))
-    if tag in _SHAPES:
-        for loop in path_loops(_as_path(element, tag)):
-            points = loop @ placed[:2, :2].T + placed[:2, 2]
-            yield element.get("id", ""), points
-    for child in element:
-        yield from _loops(child, placed)
+def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
+    """Return a shape's lines as polylines in the drawing's units; closed ones repeat their start.
+
+    Parameters
+    ----------
+    shape : SvgShape
+    box : list of 4 float
+        The viewBox: what percentages are of; nan where the page has no size.
+
+    Raises
+    ------
+    UnrollError
+        When it has a length in percent of a page without a size, or its numbers cannot be worked
+        with.
+    """
+    percent = next((v for v in shape.values.values() if v.endswith("%")), "")
+    if percent and np.isnan(box[2:]).any():
+        raise UnrollError(f"has a {shape.tag} at {percent} of a page without a size; give the page "
+                          "a width and a height in mm")
+    try:
+        with np.errstate(all="ignore"):  # what overflows is told by its distance
+            found = _KINDS[shape.tag](dict(shape.values))
+            found.render(ppi=96.0, width=box[2], height=box[3])
+            loops = _sampled(found.segments(transformed=False))
+            return [_moved(loop, shape) for loop in loops if len(loop) > 1]
+    except (ArithmeticError, ValueError, TypeError, AttributeError):
+        raise UnrollError(f"has a {shape.tag} that cannot be drawn (a broken drawing?)") from None
 
 
-def _as_path(element: ElementTree.Element, tag: str) -> str:
-    if tag == "path":
-        return element.get("d", "")
-    if tag in ("polygon", "polyline"):
-        end = " Z" if tag == "polygon" else ""
-        return f"M {element.get('points', '')}{end}"
-    cx, cy = (float(element.get(name, 0)) for name in ("cx", "cy"))
-    rx, ry = (float(element.get(name, element.get("r", 0))) for name in ("rx", "ry"))
-    return f"M {cx - rx} {cy} A {rx} {ry} 0 0 1 {cx + rx} {cy} A {rx} {ry} 0 0 1 {cx - rx} {cy} Z"
+def _sampled(segments: list[PathSegment]) -> list[FloatArray]:
+    """Return the points along a path, a list for each of its lines."""
+    is_curve = [isinstance(segment, svgelements.Curve) for segment in segments]
+    samples = int(np.clip(_CURVED // max(1, sum(is_curve)), 4, SAMPLES))
+    steps = np.linspace(0.0, 1.0, samples + 1)[1:]
+    loops: list[list[FloatArray]] = []
+    fresh = True
+    for segment, curved in zip(segments, is_curve, strict=True):
+        if isinstance(segment, svgelements.Move):
+            fresh = True
+            continue
+        if fresh:  # after a move or a close, the pen sets down anew
+            loops.append([np.array([[segment.start.x, segment.start.y]])])
+        end = [[segment.end.x, segment.end.y]]
+        if curved and not _is_straight(segment):
+            loops[-1].append(np.asarray(segment.npoint(steps[:-1]), dtype=float))
+        loops[-1].append(np.array(end))
+        fresh = isinstance(segment, svgelements.Close)
+    return [np.vstack(loop) for loop in loops]
 
 
-def _transform(text: str) -> FloatArray:
-    """Return the (3, 3) matrix of an SVG transform list."""
-    total = np.eye(3)
-    for kind, inside in _TRANSFORM.findall(text):
-        values = [float(number) for number in _NUMBER.findall(inside)]
-        total = total @ _one_transform(kind, values)
-    return total
+def _is_straight(segment: PathSegment) -> bool:
+    """Tell an arc without a radius, which is a line (SVG 1.1, F.6.2), or one that goes nowhere."""
+    is_flat = isinstance(segment, svgelements.Arc) and 0.0 in (segment.rx, segment.ry)
+    return is_flat or bool(segment.start == segment.end)
 
 
-def _one_transform(kind: str, values: list[float]) -> FloatArray:
-    first = values[0] if values else 0.0
-    if kind == "matrix" and len(values) == 6:
-        a, b, c, d, e, f = values
-        return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
-    if kind == "translate":
-        return _moved(first, values[1] if len(values) > 1 else 0.0)
-    if kind == "scale":
-        return np.diag([first, values[1] if len(values) > 1 else first, 1.0])
-    angle = np.radians(first)
-    if kind == "rotate":
-        turn = np.array(
-            [
-                [np.cos(angle), -np.sin(angle), 0.0],
-                [np.sin(angle), np.cos(angle), 0.0],
-                [0.0, 0.0, 1.0],
-            ]
-        )
-        if len(values) == 3:
-            turn = _moved(*values[1:]) @ turn @ _moved(-values[1], -values[2])
-        return turn
-    if kind in ("skewX", "skewY"):
-        skew = np.eye(3)
-        skew[(0, 1) if kind == "skewX" else (1, 0)] = np.tan(angle)
-        return skew
-    return np.eye(3)
+def _moved(loop: FloatArray, shape: SvgShape) -> FloatArray:
+    at = shape.placed
+    return np.asarray(loop @ [[at.a, at.b], [at.c, at.d]] + [at.e, at.f])
 
 
-def _moved(x: float, y: float) -> FloatArray:
-    return np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
-
-
-def _closed(points: FloatArray, path: Path) -> FloatArray:
+def _closed(points: FloatArray) -> FloatArray:
     gap = float(np.linalg.norm(points[0] - points[-1]))
     length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
     if gap > LARGEST_GAP * length:
-        raise UnrollError(
-            f'"{path.name}" has a line that is open by {gap:.1f} mm; expected a closed path'
-        )
+        raise UnrollError(f"has a line that is open by {gap:.1f} mm; expected a closed path")
     return points[:-1] if gap < 1e-6 else points

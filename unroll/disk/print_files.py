@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from html import escape
 from typing import Any
 
 import matplotlib
@@ -15,11 +14,8 @@ from matplotlib.figure import Figure as Canvas
 
 from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Lettering, Ready, Sheet, SheetPage
-from unroll.nouns.shown import Figure, Section
+from unroll.nouns import Lettering, Ready, SheetPage
 from unroll.paper.board import FONT, STYLES, LineStyle
-from unroll.paper.sewing_guide import step_pictures
-from unroll.show.html import picture
 
 POINTS_PER_MM = 72 / 25.4
 SETTINGS: Any = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
@@ -121,13 +117,3 @@ def print_files(ready: Ready) -> Files:
         "sewing_guide.pdf": pdf_bytes(ready.guide, title="Order of sewing"),
         **thumbnails,
     }
-
-
-def guide_section(ready: Ready, sheet: Sheet) -> Section:
-    """Return the order of sewing as a section of the report, a drawing a step."""
-    steps = "".join(
-        f"<li><strong>{escape(step.name)}.</strong> {escape(step.text)}"
-        f"{picture(Figure(step.name, png_bytes(page, dots_per_inch=96.0)))}</li>"
-        for step, page in step_pictures(ready.finished, sheet, facts=ready.facts)
-    )
-    return Section("sewing-order", "The order of sewing", f"<ol>{steps}</ol>")

@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
-from unroll.errors import UnrollError
+from unroll.disk.reading import bounded_bytes
+from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Sheet
 from unroll.sheets.reading import outline_names, read_sheet
 
-LARGEST_SHEET = 1_000_000  # bytes; a sheet is a page of text
+LARGEST_SHEET = 250_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 
 
 def load_sheet(path: str | Path) -> Sheet:
@@ -24,7 +25,7 @@ def load_sheet(path: str | Path) -> Sheet:
     Raises
     ------
     UnrollError
-        When there is no such file, it cannot be opened, or it is not text.
+        When there is no such file, it is no ordinary file, it cannot be opened, or is no text.
     SheetFaults
         When the sheet has faults: all at once.
     """
@@ -46,27 +47,20 @@ def read_text(path: Path) -> str:
     Raises
     ------
     UnrollError
-        When there is no such file, it cannot be opened, or it is not UTF-8 text.
+        When there is no such file, it is no ordinary file, it is too large, it cannot be opened,
+        or it is not UTF-8 text.
     """
+    name = one_line(path)
     try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise UnrollError(f"{path} is not there; expected a sheet (mistyped?)") from None
-    except IsADirectoryError:
-        raise UnrollError(f"{path} is a folder; expected a sheet, a file ending in .toml") from None
-    except OSError as error:
-        raise UnrollError(f"{path} cannot be opened: {error.strerror or error}") from None
-    if len(raw) > LARGEST_SHEET:
-        raise UnrollError(
-            f"{path} holds {len(raw) / 1e6:.1f} MB; expected a sheet of at most "
-            f"{LARGEST_SHEET / 1e6:.0f} MB (another kind of file?)"
-        )
+        raw = bounded_bytes(path, most=LARGEST_SHEET)
+    except UnrollError as error:
+        raise UnrollError(f"{name} {error}") from None
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise UnrollError(
-            f"{path} is not UTF-8 text; save it as UTF-8 (a spreadsheet or a word-processor file?)"
+            f"{name} is not UTF-8 text; save it as UTF-8 (a spreadsheet or a word-processor file?)"
         ) from None
     if "\0" in text:
-        raise UnrollError(f"{path} is not a text file; expected a sheet (another kind of file?)")
+        raise UnrollError(f"{name} is not a text file; expected a sheet (another kind of file?)")
     return text

@@ -146,6 +146,8 @@ def advise(
         gain = f" (without darts it would be {value:.1f} %)"
     if asked <= gives_percent:
         verdict = "sew it as it is"
+    elif distortion.flattening.panel.name != "outer":
+        verdict = "ease and steam it in as you sew"  # darts there would show inside the arm
     elif has_darts:
         verdict = "make the darts longer or add one, or shrink the fullness with steam"
     else:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
-from unroll.maths.arrays import FloatArray
+import numpy as np
+
+from unroll.maths.arrays import FloatArray, own
 
 Side = Literal["left", "right"]
 
@@ -25,6 +28,142 @@ class CapArc:
 
     up: float
     length: float
+
+
+@dataclass(frozen=True)
+class GirthLevel:
+    """A girth beside the usual ones, at a level of the maker's choice.
+
+    Attributes
+    ----------
+    down : float
+        How far below the inner elbow it lies, along the arm, mm; negative above it.
+    girth : float
+        mm.
+    ratio : float or None
+        Width : depth of the section; None lets it run between its neighbours'.
+    """
+
+    down: float
+    girth: float
+    ratio: float | None = None
+
+    @property
+    def name(self) -> str:
+        """Return the name of its row: "girth_100_below_elbow", in whole millimetres."""
+        return f"girth_{abs(self.down):.0f}_{'above' if self.down < 0 else 'below'}_elbow"
+
+
+@dataclass(frozen=True, eq=False)
+class Level:
+    """A closed section of the limb below the underarm.
+
+    Attributes
+    ----------
+    along : float
+        Distance along the limb's axis from the underarm's level, mm.
+    girth : float
+        mm.
+    ratio : float or None
+        Width (front to back) : depth (side to side); None lets it run between its neighbours'.
+    exponent : float or None
+        Of the superellipse: 2 is an ellipse; None likewise.
+    outline : (k, 2) float or None
+        The section's own shape, which overrules both: x forward, y outward from the axis, mm, from
+        the innermost point over the front and the outside to the back; the last point is not the
+        first again. Its size follows the girth.
+    """
+
+    along: float
+    girth: float
+    ratio: float | None = None
+    exponent: float | None = None
+    outline: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        """Seal the outline."""
+        if self.outline is not None:
+            object.__setattr__(self, "outline", own(self.outline, float, None, 2))
+
+
+@dataclass(frozen=True, eq=False)
+class LimbScan:
+    """The arm below the underarm as something finer than a tape found it: a level every few mm.
+
+    Attributes
+    ----------
+    levels : tuple of Level
+        From just below the underarm to the wrist, which needs its width : depth.
+    axis : (k, 3) float
+        The sections' centres, in the arm's frame (x forward, y outward, z up, origin at the
+        shoulder point), from the underarm's level to the wrist. Down to `straight`, sections are
+        level and `along` counts straight down; below it they are square to the axis, and `along`
+        is the length of the axis.
+    elbow : float
+        Where the elbow lies along the axis, mm.
+    straight : float
+        Where the elbow's bend begins, mm.
+    """
+
+    levels: tuple[Level, ...]
+    axis: FloatArray
+    elbow: float
+    straight: float
+
+    def __post_init__(self) -> None:
+        """Copy, check and seal the axis."""
+        object.__setattr__(self, "axis", own(self.axis, float, None, 3))
+
+
+# How much of the fall from the fullest forearm to the wrist is left at a share of the way from
+# inner elbow to wrist. Mean of the arms in meshes/ that are marked there as fitted to; modelled
+# bodies, not scans; `python -m tests.study_taper` fits it again and tries it on the others.
+USUAL_TAPER: tuple[tuple[float, float], ...] = (
+    (0.20, 1.0), (0.26, 0.981), (0.32, 0.937), (0.40, 0.827), (0.50, 0.685), (0.60, 0.537),
+    (0.70, 0.362), (0.80, 0.213), (0.88, 0.089), (0.94, 0.011), (1.0, 0.0),
+)  # fmt: skip
+LEAST_FALL = 0.02  # of a girth: an arm that falls by less has no taper
+TAPER_POWERS = (0.4, 2.5)  # how far a measured girth may bend the usual taper
+
+
+def tapered(known: Sequence[tuple[float, float]], length: float) -> list[tuple[float, float]]:
+    """Return girths between known ones of the forearm, as the usual arm has them.
+
+    Parameters
+    ----------
+    known : sequence of (down, girth)
+        From the fullest forearm to the wrist, downwards, mm.
+    length : float
+        From inner elbow to wrist, mm.
+
+    Notes
+    -----
+    What is left of the fall is raised to the power that leads it through the girths between; each
+    girth then stays within its two neighbours'.
+
+    Examples
+    --------
+    >>> [(round(down), round(girth)) for down, girth in tapered([(62, 243), (236, 158)], 236)][2:4]
+    [(118, 217), (142, 205)]
+    """
+    downs, girths = np.array(known, dtype=float).T
+    share, left = np.array(USUAL_TAPER).T
+    fall = girths[0] - girths[-1]
+    if fall < LEAST_FALL * girths[0]:
+        return []
+    top = np.interp(downs[0] / length, share, left)
+    usual, found = np.interp(downs / length, share, left) / top, (girths - girths[-1]) / fall
+    tells = (np.minimum(usual, found) > LEAST_FALL) & (np.maximum(usual, found) < 1.0 - LEAST_FALL)
+    powers = np.log(found[tells]) / np.log(usual[tells])
+    room = LEAST_FALL * length  # else two levels all but coincide
+    at = [s * length for s in share if np.abs(downs - s * length).min() > room]
+    at = [down for down in at if downs[0] < down < downs[-1]]
+    rest = np.minimum(np.interp(np.array(at) / length, share, left) / top, 1.0)
+    if tells.any():
+        rest = rest ** np.clip(np.interp(at, downs[tells], powers), *TAPER_POWERS)
+    place = np.searchsorted(downs, at)
+    ends = np.sort([girths[place - 1], girths[place]], axis=0)
+    return list(zip(at, np.clip(girths[-1] + fall * rest, *ends).tolist(), strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,6 +240,10 @@ class ArmMeasures:
         Slope of front and back shoulder lines below the level, degrees.
     upper_arm_ratio, elbow_ratio, forearm_ratio : float
         Width (front to back) : depth (side to side) of the section at that station.
+    girths : tuple of GirthLevel
+        Girths at further levels, from the shoulder down.
+    scan : LimbScan or None
+        Levels of the limb that overrule its girths, lengths and ratios.
     estimated : tuple of Estimate
         Which of the above the maker did not give.
     """
@@ -127,10 +270,46 @@ class ArmMeasures:
     elbow_ratio: float = 1.05
     forearm_ratio: float = 1.15
     estimated: tuple[Estimate, ...] = ()
+    girths: tuple[GirthLevel, ...] = ()
+    scan: LimbScan | None = None
 
     def is_estimated(self, name: str) -> bool:
         """Tell whether the measure called `name` was estimated."""
         return any(estimate.name == name for estimate in self.estimated)
+
+    @property
+    def forearm_girths(self) -> tuple[tuple[float, float], ...]:
+        """Return (down, girth) of every measured level from the fullest forearm to the wrist."""
+        between = (
+            (level.down, level.girth)
+            for level in self.girths
+            if self.forearm_down < level.down < self.inner_elbow_to_wrist
+        )
+        ends = (self.forearm_down, self.forearm_girth), (
+            self.inner_elbow_to_wrist,
+            self.wrist_girth,
+        )
+        return (ends[0], *sorted(between), ends[1])
+
+    def rounded(self) -> ArmMeasures:
+        """Return the same measures with round sections down to the wrist."""
+        scan = self.scan
+        if scan is not None:
+            *upper, wrist = scan.levels
+            forearm = scan.elbow + self.forearm_down
+            levels = [
+                Level(level.along, level.girth, 1.0 if level.along <= forearm else None)
+                for level in upper
+            ]
+            scan = replace(scan, levels=(*levels, replace(wrist, outline=None)))
+        return replace(
+            self,
+            upper_arm_ratio=1.0,
+            elbow_ratio=1.0,
+            forearm_ratio=1.0,
+            girths=tuple(replace(level, ratio=None) for level in self.girths),
+            scan=scan,
+        )
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Things made to be looked at: a coloured model that turns, its legend, a section of the report."""
+"""Things made to be looked at: a coloured model that turns, its legend, a picture of the report."""
 
 from __future__ import annotations
 
@@ -115,25 +115,6 @@ class Model:
         object.__setattr__(self, "normals", own(self.normals, float, len(self.vertices), 3))
         object.__setattr__(self, "faces", own(self.faces, int, None, 3))
         object.__setattr__(self, "groups", {k: own(v, int, None) for k, v in self.groups.items()})
-
-
-@dataclass(frozen=True)
-class Section:
-    """One section of the report.
-
-    Attributes
-    ----------
-    name : str
-        Its anchor on the page: lower-case letters, digits and hyphens.
-    title : str
-        Its heading, plain text.
-    body : str
-        Its content as HTML; whatever came from the maker is escaped already.
-    """
-
-    name: str
-    title: str
-    body: str
 
 
 @dataclass(frozen=True, eq=False)

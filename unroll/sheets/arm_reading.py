@@ -3,29 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Armhole, ArmMeasures, CapArc, Estimate, Notice, Side
+from unroll.nouns import (
+    Armhole,
+    ArmMeasures,
+    CapArc,
+    Estimate,
+    GirthLevel,
+    Notice,
+    Side,
+    tapered,
+)
 from unroll.sheets.armholes import oval_armhole, traced_armhole
 from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, complete, estimated_armhole
 from unroll.sheets.faults import Fault, Lines, Path, faulty_names, line_of, path_name
 from unroll.sheets.harmony import harmony_notices, spread_notices, survey_notices
-from unroll.sheets.limits import show
+from unroll.sheets.limits import LENGTH_LIMITS, RATIO_LIMITS, show, show_range
 from unroll.sheets.plausibility import (
     DEFAULT_RATIOS,
     ArmValues,
     missing_faults,
     plausibility_faults,
 )
-from unroll.sheets.schema import ArmTable
+from unroll.sheets.schema import ArmTable, GirthTable
 from unroll.units import Unit
 
+CLOSEST_GIRTHS_MM = 3.0  # closer together, one level was measured twice
 TRACING_TOLERANCE = 0.05  # of a measure; A4 on Letter, printed "to fit", is off by 0.059
 MEASURE_NAMES = tuple(
     name for name in ArmTable.model_fields
-    if name not in ("cap_arcs", "armhole", "shoulder_slope_front", "shoulder_slope_back")
+    if name not in ("cap_arcs", "girths", "armhole", "shoulder_slope_front", "shoulder_slope_back")
 )
 
 
@@ -76,7 +86,7 @@ class ArmInput:
         if outline is not None and "armhole outline" not in faulty:
             faults += self._trace(outline, tracings)
         values = self.values(faulty=faulty)
-        return [*faults, *plausibility_faults(values)]
+        return [*faults, *plausibility_faults(values), *girth_faults(values)]
 
     def missing(self, known: Iterable[Fault]) -> Iterator[Fault]:
         """Yield a fault for each required measure that is not there, nor `known` as faulty."""
@@ -140,8 +150,9 @@ def read_arm(arm: ArmInput) -> ReadArm:
     estimates = [*done.estimates, *plate_estimates]
     filled = {estimate.name: estimate.value_mm for estimate in estimates}
     # an estimate can fight a measure; the maker must then measure what was estimated
-    faults = tuple(plausibility_faults(arm.values(filled=filled)))
-    measures = _measures(arm, done.values, plate, estimates)
+    whole = arm.values(filled=filled)
+    faults = (*plausibility_faults(whole), *girth_faults(whole))
+    measures = _with_taper(_measures(arm, done.values, plate, estimates))
     return ReadArm(measures, tuple(_notices(arm, measured, measures)), faults)
 
 
@@ -168,11 +179,101 @@ def _measures(
         for name in ("shoulder_slope_front", "shoulder_slope_back")
         for given in [getattr(arm.table, name)]
     }
+    girths = tuple(
+        GirthLevel(down, row.girth.mm, row.ratio)
+        for row in arm.table.girths for down in [_down(row)]
+        if down is not None and row.girth is not None
+    )
     named = {name: values[name] for name in MEASURE_NAMES}
     order = {name: place for place, name in enumerate((*MEASURE_NAMES, "armhole width"))}
     ranked = sorted(estimates, key=lambda estimate: order.get(estimate.name, len(order)))
-    return ArmMeasures(side=side, cap_arcs=tuple(arcs), armhole=plate, estimated=tuple(ranked),
-                       **named, **slopes)
+    return replace(
+        ArmMeasures(side=side, cap_arcs=tuple(arcs), armhole=plate, estimated=tuple(ranked),
+                    **named, **slopes),  # type: ignore[arg-type]
+        girths=tuple(sorted(girths, key=lambda level: level.down)),
+    )
+
+
+def _with_taper(measures: ArmMeasures) -> ArmMeasures:
+    """Return the measures with the half-way girth that the loft takes, where none was measured."""
+    known, length = measures.forearm_girths, measures.inner_elbow_to_wrist
+    between = tapered(known, length)
+    if len(known) > 2 or not between:
+        return measures
+    half_way = 0.5 * (measures.forearm_down + length)
+    level = GirthLevel(*min(between, key=lambda level: abs(level[0] - half_way)))
+    estimate = Estimate(
+        level.name, level.girth,
+        "from forearm_girth and wrist_girth, by the usual taper of modelled arms; measure one "
+        "half-way between them (girths)")
+    return replace(measures, estimated=(*measures.estimated, estimate))
+
+
+def _down(row: GirthTable) -> float | None:
+    """Return how far below the inner elbow a girth lies, mm."""
+    return row.down if row.down is not None else None if row.up is None else -row.up
+
+
+def girth_faults(arm: ArmValues) -> Iterator[Fault]:
+    """Yield the faults of the further girths."""
+    levels = {"elbow_girth": 0.0}
+    for name, sign in (("forearm_down", 1.0), ("upper_arm_up", -1.0)):
+        if name in arm:
+            levels[arm.show(name)] = sign * arm[name]
+    for place, row in enumerate(arm.table.girths):
+        if f"girths {place + 1}" in arm.faulty:
+            continue
+        path: Path = (*arm.at, "girths", place)
+        faults = list(_girth_faults(row, arm, levels))
+        yield from (Fault(line_of(path, arm.lines), f"girths {place + 1} {text}", path)
+                    for text in faults)
+        down = _down(row)
+        if down is not None and not faults:
+            levels[f"girths {place + 1}"] = down
+
+
+def _girth_faults(
+    row: GirthTable, arm: ArmValues, levels: Mapping[str, float]
+) -> Iterator[str]:
+    if row == GirthTable():
+        return
+    if row.girth is None or (row.up is None) == (row.down is None):
+        yield ("needs a girth, and either down or up, its level below or above the inner elbow: "
+               '{ down = "4", girth = "8" }')
+        return
+    limits = LENGTH_LIMITS["upper_arm_girth"][1], LENGTH_LIMITS["wrist_girth"][0]
+    if not limits[1] <= row.girth.mm <= limits[0]:
+        yield (f"girth is {show(row.girth.mm, arm.unit)}; expected "
+               f"{show_range(limits[::-1], arm.unit)} (wrong unit?)")
+    if row.ratio is not None and not RATIO_LIMITS[0] <= row.ratio <= RATIO_LIMITS[1]:
+        yield (f"ratio is {row.ratio:g}; expected {RATIO_LIMITS[0]:g} to {RATIO_LIMITS[1]:g} "
+               "(width over depth)")
+    yield from _level_faults(row, arm, levels)
+
+
+def _level_faults(
+    row: GirthTable, arm: ArmValues, levels: Mapping[str, float]
+) -> Iterator[str]:
+    given = row.down if row.down is not None else row.up
+    down, word = _down(row), "down" if row.down is not None else "up"
+    if down is None or given is None:
+        return
+    if given < 0.0:
+        yield (f"{word} is {show(given, arm.unit)}; expected more than nothing (write "
+               f"{'up' if word == 'down' else 'down'} for the other way)")
+    length, front = arm.get("inner_elbow_to_wrist"), arm.get("shoulder_to_inner_elbow")
+    if length is not None and down > length - CLOSEST_GIRTHS_MM:
+        yield (f"down is {show(down, arm.unit)}; expected less than "
+               f"{arm.show('inner_elbow_to_wrist')} (measured from the wrist?)")
+    height = arm.get("armhole height")
+    if front is not None and height is not None and -down > front - height + CLOSEST_GIRTHS_MM:
+        yield (f"up is {show(-down, arm.unit)}; expected up to {show(front - height, arm.unit)}, "
+               "the height of the underarm above the inner elbow: higher up no tape goes round the "
+               "arm (a cap arc?)")
+    for name, other in levels.items():
+        if abs(down - other) < CLOSEST_GIRTHS_MM:
+            yield (f"lies at the level of {name}; leave one of them out, and write repeated "
+                   "readings as a list: girth = [20.4, 20.6]")
 
 
 def _notices(arm: ArmInput, measured: ArmValues, measures: ArmMeasures) -> Iterator[Notice]:

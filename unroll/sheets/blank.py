@@ -56,6 +56,10 @@ upper_arm_up = ""                 #  5 how far above the inner elbow you took it
 elbow_girth = ""                  #  6 around elbow point and crease
 forearm_girth = ""                #  7 fullest girth of the forearm
 forearm_down = ""                 #  8 how far below the inner elbow you took it
+girths = [                        # further girths, as many as you like: down or up, from the
+  {{ down = "", girth = "" }},      #    inner elbow. Best are half-way from 7 to the wrist, and
+  {{ up = "", girth = "" }},        #    level with the underarm; ratio = width over depth, if known
+]
 wrist_girth = ""                  #  9 MUST: at the wrist bone
 wrist_width = ""                  # 10 across, thumb side to little-finger side, between two books
 wrist_depth = ""                  # 11    that just touch, not calipers; and depth through, likewise

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from unroll.errors import one_line
+
+LONGEST = 500  # characters of a line; a sheet's own words in it may have any length
+MOST_FAULTS = 50  # told at once
 Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
 
@@ -29,7 +33,8 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the fault as the maker reads it."""
-        text = "".join(c if c.isprintable() else "?" for c in self.text)
+        text = one_line(self.text)
+        text = text if len(text) <= LONGEST else f"{text[:LONGEST - 3]}..."
         return f"line {self.line}: {text}" if self.line else text
 
 
@@ -58,8 +63,10 @@ def faulty_names(faults: Iterable[Fault], at: Path) -> frozenset[str]:
 
 
 def in_sheet_order(faults: Iterable[Fault]) -> list[str]:
-    """Return the faults as text, first line first, each said once."""
-    return list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
+    """Return the faults as text, first line first, each said once, and no more than are read."""
+    lines = list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
+    rest = len(lines) - MOST_FAULTS
+    return lines if rest <= 0 else [*lines[:MOST_FAULTS], f"and {rest} more faults after these"]
 
 
 def path_name(path: Path) -> str:

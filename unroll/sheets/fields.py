@@ -71,6 +71,7 @@ def reading_of(readings: Sequence[float]) -> Reading:
 
 
 MOST_READINGS = 50
+MOST_POINTS = 5000
 
 
 def fault(text: str) -> PydanticCustomError:
@@ -229,6 +230,8 @@ def read_outline(value: object, info: ValidationInfo) -> Any:
         isinstance(point, list) and len(point) == 2 for point in value
     ):
         raise fault('is neither a file such as "armhole.svg" nor a list of points [[x, y], ...]')
+    if len(value) > MOST_POINTS:
+        raise fault(f"has {len(value)} points; expected at most {MOST_POINTS}")
     unit = _unit(info)
     return [
         [_length(part, unit, f"point {place} has") for part in point]

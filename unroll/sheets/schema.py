@@ -44,6 +44,15 @@ class CapArcTable(_Table):
     length: Readings = None
 
 
+class GirthTable(_Table):
+    """A girth at a level of the maker's choice."""
+
+    up: Length = None
+    down: Length = None
+    girth: Readings = None
+    ratio: Ratio = None
+
+
 class ArmholeTable(_Table):
     """The armhole plate."""
 
@@ -64,6 +73,7 @@ class ArmTable(_Table):
     elbow_girth: Readings = None
     forearm_girth: Readings = None
     forearm_down: Readings = None
+    girths: list[GirthTable] = []
     wrist_girth: Readings = None
     wrist_width: Readings = None
     wrist_depth: Readings = None
@@ -80,10 +90,10 @@ class ArmTable(_Table):
     @model_validator(mode="before")
     @classmethod
     def _leave_out_empty(cls, data: Any) -> Any:
-        # a blank sheet's `cap_arcs = ""` and `armhole = ""` stand for "not measured" too
+        # a blank sheet's `cap_arcs = ""` and the like stand for "not measured" too
         if not isinstance(data, Mapping):
             return data
-        whole = {"cap_arcs", "armhole"}
+        whole = {"cap_arcs", "armhole", "girths"}
         return {key: value for key, value in data.items() if not (key in whole and value == "")}
 
 
@@ -162,6 +172,7 @@ _TABLES: dict[str, type[_Table]] = {
     "trial": TrialTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
+    "girths": GirthTable,
     "darts": DartTable,
 }
 
@@ -212,11 +223,13 @@ def _sheet_path(loc: Path) -> Path:
 def _without(data: Mapping[str, Any], paths: list[Path]) -> dict[str, Any]:
     """Return a copy of nested `data` with the entries at `paths` taken out."""
 
+    gone = set(paths)
+
     def copy(value: Any, at: Path) -> Any:
         if isinstance(value, Mapping):
-            return {k: copy(v, (*at, k)) for k, v in value.items() if (*at, k) not in paths}
+            return {k: copy(v, (*at, k)) for k, v in value.items() if (*at, k) not in gone}
         if isinstance(value, list):  # an empty table holds the place, so that lines still tally
-            return [{} if (*at, i) in paths else copy(v, (*at, i)) for i, v in enumerate(value)]
+            return [{} if (*at, i) in gone else copy(v, (*at, i)) for i, v in enumerate(value)]
         return value
 
     kept: dict[str, Any] = copy(data, ())

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from typing import Any
 
 from unroll.sheets.faults import Fault, Path
+
+MOST_KEYS = 500  # a blank sheet has some 60
+MOST_ENTRIES = 20_000  # keys and places in lists; a traced armhole has three a point
+MOST_SYNTAX_FAULTS = 20  # the text is read again after each
+DEEPEST = 20
+_SHORT = 300  # characters of a line that are looked at to say what is wrong with it
 
 _BARE = re.compile(r"[^,\]}\n#]*")
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
@@ -44,6 +51,7 @@ class _Scan:
     def __init__(self, text: str) -> None:
         self.text = text.replace("\r\n", "\n")
         self.at = 0
+        self.breaks = [found.start() for found in re.finditer("\n", self.text)]
         self.lines: dict[Path, int] = {}
         self.tables: dict[Path, int] = {}
 
@@ -59,7 +67,7 @@ class _Scan:
         return self.lines
 
     def note(self, path: Path) -> None:
-        line = self.text.count("\n", 0, self.at) + 1
+        line = bisect_left(self.breaks, self.at) + 1
         for length in range(1, len(path) + 1):  # a dotted key also places what holds it
             self.lines.setdefault(path[:length], line)
 
@@ -89,6 +97,8 @@ class _Scan:
             parts.append(part[1:-1] if part[0] in "\"'" else part)
             if not self.text.startswith(".", self.at):
                 break
+            if len(parts) == DEEPEST:
+                raise ValueError("too many tables within tables")
             self.at += 1
         return tuple(parts)
 
@@ -177,12 +187,17 @@ def parse_text(text: str) -> ParsedText:
         joined = "\n".join(rows)
         try:
             data = tomllib.loads(joined)
+            lines = key_lines(joined)
         except tomllib.TOMLDecodeError as error:
             fault, mended = _syntax_fault(str(error), rows)
             faults.append(fault)
+            if len(faults) == MOST_SYNTAX_FAULTS and mended is not None:
+                faults.append(Fault(fault.line + 1, "the rest is not looked at; mend these lines "
+                                                    "first (another kind of file?)"))
+                mended = None
             if mended is None:
                 return ParsedText(None, {}, tuple(faults))
-            if not mended and (words := _WORDS.match(rows[fault.line - 1])):
+            if not mended and (words := _WORDS.match(rows[fault.line - 1][:_SHORT])):
                 unread.add("_".join(words[1].split()))
             last = _closing_line(rows, fault.line) or fault.line
             rows[fault.line - 1:last] = [mended] + [""] * (last - fault.line)
@@ -190,7 +205,21 @@ def parse_text(text: str) -> ParsedText:
             return ParsedText(None, {}, (*faults, Fault(0, "the sheet holds a number too long or a "
                                                            "list too deep to read"),))
         else:
-            return ParsedText(data, key_lines(joined), tuple(faults), frozenset(unread))
+            if crowd := _crowd(lines):
+                return ParsedText(None, {}, (*faults, crowd))
+            return ParsedText(data, lines, tuple(faults), frozenset(unread))
+
+
+def _crowd(lines: dict[Path, int]) -> Fault | None:
+    """Return the fault of a text that holds more than any sheet does."""
+    keys = sum(isinstance(path[-1], str) for path in lines)
+    if keys > MOST_KEYS:
+        return Fault(0, f"the sheet has {keys} names; expected at most {MOST_KEYS} (another kind "
+                        "of file?)")
+    if len(lines) > MOST_ENTRIES:
+        return Fault(0, f"the sheet has {len(lines)} entries; expected at most {MOST_ENTRIES} (a "
+                        "traced armhole of too many points?)")
+    return None
 
 
 def _syntax_fault(message: str, rows: list[str]) -> tuple[Fault, str | None]:
@@ -270,13 +299,13 @@ def _line_left_open(rows: list[str], at: int) -> int:
 
 
 def _key_at(row: str) -> str:
-    entry = _ENTRY.match(row)
+    entry = _ENTRY.match(row[:_SHORT])
     return entry[1] if entry else row.strip()[:30]
 
 
 def _cause(what: str, rows: list[str], at: int) -> str:
     row = rows[at - 1]
-    entry = _ENTRY.match(row)
+    entry = _ENTRY.match(row[:_SHORT])
     name, value = (entry[1], entry[2]) if entry else ("", "")
     if what.startswith("Cannot overwrite") or what.startswith("Duplicate inline"):
         return _given_twice(name, rows, at)
@@ -290,7 +319,7 @@ def _cause(what: str, rows: list[str], at: int) -> str:
         return f"{name} has a backslash; write / instead, or put the text between single quotes"
     if row.strip().startswith("["):
         return f"{row.strip()} is not a table's name; expected one such as [arm]"
-    if not entry and "=" in row and (words := _WORDS.match(row)) and " " in words[1].strip():
+    if not entry and "=" in row and (words := _WORDS.match(row[:_SHORT])) and " " in words[1].strip():
         return f"{words[1].strip()} is not one word; expected {'_'.join(words[1].split())}"
     if not entry:
         return f'"{row.strip()[:40]}" has no "="; expected name = value'

@@ -6,7 +6,6 @@ import io
 from collections.abc import Iterable
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
@@ -32,14 +31,6 @@ def png_bytes(figure: Figure, *, dots_per_inch: int = 120) -> bytes:
     stream = io.BytesIO()
     # "Software" carries matplotlib's version unless it is emptied.
     figure.savefig(stream, format="png", dpi=dots_per_inch, metadata={"Software": None})
-    return stream.getvalue()
-
-
-def svg_bytes(figure: Figure) -> bytes:
-    """Return a figure as SVG with text kept as text; the same figure gives the same bytes."""
-    stream = io.BytesIO()
-    with rc_context({"svg.hashsalt": "unroll", "svg.fonttype": "none", "path.simplify": False}):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
     return stream.getvalue()
 
 
@@ -152,7 +143,7 @@ def rgb_of(text: str) -> FloatArray:
 
 
 _NICE_TOPS = (2, 4, 6, 8, 10, 12, 16, 20, 30, 40, 60, 80, 100)
-HEAT_TITLE = "Percent that the threads must give"
+HEAT_TITLE = "Percent by which the threads must stretch or shrink"
 
 
 def give_percent(distortion: Distortion) -> FloatArray:
@@ -198,4 +189,4 @@ def heat_legend(top: float, gives_percent: float) -> Legend:
         (1.0, f"{top:g} or more"),
     )
     stops = tuple(hex_of(GIVE_RAMP[round(k * 255 / 16)]) for k in range(17))
-    return Legend(f"{HEAT_TITLE}; this cloth gives {gives_percent:g} %", stops, ticks)
+    return Legend(f"{HEAT_TITLE}; this cloth allows {gives_percent:g} %", stops, ticks)

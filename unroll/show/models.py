@@ -34,7 +34,11 @@ class _Part:
 
 
 def arm_model(
-    arm: ArmMesh, distortions: Mapping[str, Distortion], *, gives_percent: float = 3.0
+    arm: ArmMesh,
+    distortions: Mapping[str, Distortion],
+    *,
+    name: str = "",
+    gives_percent: float = 3.0,
 ) -> Model:
     """Return the arm as a model with two looks: its pieces and seams, and the heat map.
 
@@ -43,6 +47,8 @@ def arm_model(
     arm : ArmMesh
     distortions : mapping of str to Distortion
         By panel name; where empty, the model has no heat map.
+    name : str
+        Words on its button; the arm's side by default.
     gives_percent : float
         What the cloth gives; marked on the legend.
     """
@@ -55,7 +61,7 @@ def arm_model(
     if distortions:
         looks.append(_heat_look(parts, distortions, gives_percent))
     return Model(
-        name=f"{arm.side} arm",
+        name=name or f"{arm.side} arm",
         side=arm.side,
         vertices=np.concatenate([part.vertices for part in parts]),
         normals=np.concatenate([part.normals for part in parts]),
@@ -153,7 +159,7 @@ _NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
 
 
 def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
-    """Return a filled shape as it hangs: its pieces and seams, and how far its cap stands off.
+    """Return a filled shape as it hangs: its pieces and seams, and how far off its cap lies.
 
     Parameters
     ----------
@@ -177,7 +183,7 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
     ]
     looks = (
         Look("pieces and seams", np.concatenate(plain)),
-        Look("stand-off", _gap_colours(standoff.distances[used], span), gap_legend(span)),
+        Look("distance", _gap_colours(standoff.distances[used], span), gap_legend(span)),
     )
     return Model(
         name=name,
@@ -210,7 +216,7 @@ def gap_legend(span: float) -> Legend:
         for k, value in enumerate(np.linspace(-span, span, 5).tolist())
     )
     stops = tuple(hex_of(SIGNED_RAMP[16 * k]) for k in range(17))
-    return Legend("mm from the measured arm: blue lies too low, red stands proud", stops, ticks)
+    return Legend("mm from the wanted arm: blue lies too low, red stands out", stops, ticks)
 
 
 def _gap_colours(distances: FloatArray, span: float) -> FloatArray:

@@ -5,133 +5,41 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
+from unroll.drafts.comparing import comparison_rows, level_rows
 from unroll.maths.triangles import area_percentile
-from unroll.nouns import ArmResult, Distortion, Fit, MakeResult, Piece
-from unroll.nouns.corrected import Closing, Intake, LayoutTrial, Miss, SpreadRow
-from unroll.show.darts import piece_dart_rows, trial_rows
-from unroll.show.html import serves_both
+from unroll.nouns import (
+    ArmResult,
+    Case,
+    Distortion,
+    Fit,
+    Intake,
+    LayoutTrial,
+    MakeResult,
+    Piece,
+    Sheet,
+    Verdict,
+    source_called,
+)
+from unroll.nouns.corrected import DraftCorrection, Miss
+from unroll.nouns.fit import FIGURES, Judged
+from unroll.show.phrases import (
+    cases_of,
+    certainty_lines,
+    kept_lines,
+    missed_lines,
+    roundness_sentence,
+)
+from unroll.show.words import arm_advice, changes_in_words, layout_caution, layout_sentence
+from unroll.version import VERSION
 
 Row = dict[str, Any]
-
-
-def correction_rows(arm: ArmResult) -> list[Row]:
-    """Return what was changed and what came of it, in one row; none where nothing was corrected."""
-    closing = arm.closing
-    if closing is None:
-        return []
-    return [
-        {
-            "on_paper": [
-                {"name": c.name, "before_mm": c.before, "after_mm": c.after}
-                for c in closing.on_paper
-            ],
-            "ease_mm": closing.ease,
-            "darts": _darts(closing),
-            "changes": closing.changes,
-            "before": figures(closing.before),
-            "after": figures(closing.after),
-            "after_oval": figures(closing.after_oval),
-            "oval_mean_mm": closing.round_mean,
-            "oval_p95_mm": closing.round_p95,
-            "reached": closing.reached,
-            "missed": closing.missed,
-            "caution": arm.advice.get("dart layout"),
-        }
-    ]
-
-
-def round_rows(arm: ArmResult) -> list[Row]:
-    """Return a row a round of the loop, in order."""
-    closing = arm.closing
-    if closing is None:
-        return []
-    kept = min((one for one in closing.rounds if one.is_sewn), key=lambda one: one.cost)
-    return [
-        {
-            "round": number, "edge_mm": one.edge, "sewn": one.is_sewn,
-            "kept": one is kept, "cost": one.cost,
-            **_missed(one.miss),
-        }
-        for number, one in enumerate(closing.rounds)
-    ]  # fmt: skip
-
-
-def layout_rows(arm: ArmResult) -> list[Row]:
-    """Return a row a dart layout that was offered, the proposed one first."""
-    layouts = () if arm.closing is None else arm.closing.layouts
-    return [
-        {
-            "name": trial.name, "proposed": trial.chosen, "darts": _darts(trial),
-            "ease_mm": trial.ease, **_missed(trial.miss), "faults": trial.faults,
-            "text": trial.text,
-        }
-        for trial in layouts
-    ]  # fmt: skip
-
-
-def certainty_rows(arm: ArmResult) -> list[Row]:
-    """Return a row a case that was sewn again; the first is as assumed."""
-    found = arm.certainty
-    return [] if found is None else [_spread(row) for row in (found.base, *found.rows)]
-
-
-def certainty_words(arm: ArmResult) -> list[Row]:
-    """Return the spread in plain sentences."""
-    return [] if arm.certainty is None else [{"text": line} for line in arm.certainty.lines]
-
-
-def figures(off: Fit) -> Row:
-    """Return the figures that a correction is judged by."""
-    return {
-        "girths": [
-            {"name": g.name, "asked_mm": g.asked_mm, "sewn_mm": g.sewn_mm} for g in off.girths
-        ],
-        "worst_girth_percent": max((abs(g.off_percent) for g in off.girths), default=0.0),
-        "swing_deg": off.swing_deg, "outward_deg": off.outward_deg, "forward_deg": off.forward_deg,
-        "twist_deg": off.twist_deg, "wrist_mm": off.wrist_mm, "cap_mean_mm": off.cap_mean,
-        "cap_p95_mm": off.cap_p95, "length_asked_mm": off.length_asked,
-        "length_sewn_mm": off.length_sewn, "bend_asked_deg": off.bend_asked_deg,
-        "bend_sewn_deg": off.bend_sewn_deg,
-    }  # fmt: skip
-
-
-def _darts(laid: Closing | LayoutTrial) -> list[Row]:
-    return [_dart(intake) for intake in laid.intakes]
-
-
-def _dart(intake: Intake) -> Row:
-    return {
-        "name": intake.name, "at_mm": intake.at, "length_mm": intake.length,
-        "intake_mm": intake.width, "point_deg": intake.point_deg,
-    }  # fmt: skip
-
-
-def _missed(miss: Miss) -> Row:
-    return {
-        "worst_girth_percent": miss.worst_girth_percent, "swing_deg": miss.swing_deg,
-        "outward_deg": math.degrees(miss.outward_rad),
-        "forward_deg": math.degrees(miss.forward_rad),
-        "twist_deg": math.degrees(miss.twist_rad), "wrist_mm": miss.wrist_mm,
-        "cap_mean_mm": miss.cap_mean, "cap_p95_mm": miss.cap_p95,
-    }  # fmt: skip
-
-
-def _spread(row: SpreadRow) -> Row:
-    return {
-        "name": row.name, "worst_girth_percent": row.girth_percent,
-        "girths_percent": row.girths, "swing_deg": row.swing_deg,
-        "outward_deg": row.outward_deg, "forward_deg": row.forward_deg,
-        "wrist_mm": row.wrist_mm, "cap_mean_mm": row.cap_mean, "cap_p95_mm": row.cap_p95,
-    }  # fmt: skip
-
-
 FORMAT = 1
-_STRETCH_KEYS = (
+STRETCH_KEYS = (
     "give_p99_percent", "stretch_max", "stretch_min", "stretch_p99", "stretch_p01",
     "area_ratio_max", "area_ratio_min", "warp_p99", "warp_p01", "weft_p99", "weft_p01",
     "shear_p99_deg", "flips", "seam_lengths",
@@ -151,32 +59,42 @@ def report_dict(result: MakeResult) -> Row:
         Keys as documented in docs/report_keys.md. Numbers are those that were measured, not
         rounded. Lists whose stage has not run are empty.
     """
-    arms = result.arms
+    sheet = result.sheet
+    rows: dict[str, Callable[[ArmResult], Iterable[Mapping[str, Any]]]] = {
+        "arms": lambda arm: [_arm_row(result, arm)],
+        "verdicts": lambda arm: map(_verdict, arm.verdicts),
+        "tape": _tape,
+        "pieces": lambda arm: [_piece(arm, p) for ps in arm.pieces.values() for p in ps],
+        "seams": _seams,
+        "standoff": _standoff,
+        "estimated": _estimated,
+        "comparison": lambda arm: [r for c in arm.compared.values() for r in comparison_rows(c)],
+        "cap_levels": lambda arm: [r for c in arm.compared.values() for r in level_rows(c)],
+        "darts": lambda arm: [row for piece in arm.to_cut for row in dart_rows(piece)],
+        "trials": lambda arm: map(_trial, arm.layouts),
+        "without_darts": _without_darts,
+        "corrections": lambda arm: _correction(result, arm),
+        "rounds": _rounds,
+        "layouts": lambda arm: [
+            {**_layout(trial), "text": layout_sentence(trial, sheet.unit)}
+            for trial in arm.layouts if trial.offered
+        ],
+        "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
+        "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
+        "advice": lambda arm: [
+            {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
+        ],
+    }  # fmt: skip
     return {
-        "format": FORMAT,
-        "version": result.version,
-        "unit": result.sheet.unit,
-        "owner": result.sheet.owner,
-        "date": result.sheet.date,
-        "arms": [_arm_row(result, arm) for arm in arms],
-        "tape": _rows(arms, _tape),
-        "pieces": _rows(arms, _pieces),
-        "seams": _rows(arms, _seams),
-        "standoff": _rows(arms, _found("standoff")),
-        "estimated": _rows(arms, _estimated),
-        "comparison": _rows(arms, _found("comparison")),
-        "cap_levels": _rows(arms, _found("cap_levels")),
-        "darts": _rows(arms, piece_dart_rows),
-        "trials": _rows(arms, trial_rows),
-        "without_darts": _rows(arms, _without_darts),
-        "corrections": _rows(arms, _plainly(correction_rows)),
-        "rounds": _rows(arms, _plainly(round_rows)),
-        "layouts": _rows(arms, _plainly(layout_rows)),
-        "certainty": _rows(arms, _plainly(certainty_rows)),
-        "certainty_words": _rows(arms, certainty_words),
-        "advice": _rows(arms, _advice),
-        "notices": [{"name": n.name, "text": n.text} for n in result.sheet.notices],
-    }
+        "format": FORMAT, "version": result.version, "unit": sheet.unit, "owner": sheet.owner,
+        "date": sheet.date,
+        **{
+            key: [plain({"arm": arm.measures.side, **row})
+                  for arm in result.arms for row in rows_of(arm)]
+            for key, rows_of in rows.items()
+        },
+        "notices": [{"name": n.name, "text": n.text} for n in sheet.notices],
+    }  # fmt: skip
 
 
 def report_json(result: MakeResult) -> str:
@@ -195,15 +113,198 @@ def report_json(result: MakeResult) -> str:
     return "{\n" + ",\n".join(entries) + "\n}\n"
 
 
-def published_source(source: str) -> str:
-    """Return the report's word for a piece's source: "flattened", "drafted" or "corrected".
+def redrawn_json(sheet: Sheet, found: Sequence[DraftCorrection]) -> str:
+    """Return corrected drafts as JSON text; keys as in docs/report_keys.md."""
+    drafts = [
+        {
+            "arm": measures.side,
+            "manner": one.manner,
+            "numbers": [
+                {"name": c.name, "measured_mm": c.measured, "draw_with_mm": c.drawn}
+                for c in one.changes
+            ],
+            "before": fit_row(one.before),
+            "after": fit_row(one.after),
+            "cap_surplus_before_mm": one.surplus[0],
+            "cap_surplus_after_mm": one.surplus[1],
+            "verdicts": [_verdict(verdict) for verdict in one.verdicts],
+            **_reached_and_missed(one.verdicts, sheet),
+            "helps": list(one.helps),
+        }
+        for measures, one in zip(sheet.arms, found, strict=True)
+    ]
+    whole = {"format": FORMAT, "version": VERSION, "unit": sheet.unit, "drafts": drafts}
+    return json.dumps(plain(whole), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
 
-    Examples
-    --------
-    >>> published_source("unrolled"), published_source("drafted-ease")
-    ('flattened', 'drafted')
+
+# ---- rows of figures
+
+
+def figures_row(seen: Judged) -> Row:
+    """Return every figure of `FIGURES` under its key."""
+    return {figure.key: figure.of(seen) for figure in FIGURES}
+
+
+def _verdict(verdict: Verdict) -> Row:
+    return {
+        "figure": verdict.figure.key, "value": verdict.value, "limit": verdict.limit,
+        "met": verdict.is_met, "help": verdict.help,
+    }  # fmt: skip
+
+
+def fit_row(fit: Fit) -> Row:
+    """Return the figures of a filled arm, and what they are made of."""
+    return {
+        **figures_row(fit),
+        "girths": [
+            {"name": g.name, "asked_mm": g.asked_mm, "sewn_mm": g.sewn_mm} for g in fit.girths
+        ],
+        "outward_deg": fit.outward_deg, "forward_deg": fit.forward_deg,
+        "twist_deg": fit.twist_deg, "length_asked_mm": fit.length_asked,
+        "length_sewn_mm": fit.length_sewn, "bend_asked_deg": fit.bend_asked_deg,
+        "bend_sewn_deg": fit.bend_sewn_deg,
+    }  # fmt: skip
+
+
+def _standoff(arm: ArmResult) -> list[Row]:
+    return [
+        {
+            "source": source, **fit_row(fit),
+            "cap_bulge_max_mm": fit.bulge_max, "cap_bulge_mean_mm": fit.bulge_mean,
+            "cap_hollow_max_mm": fit.hollow_max, "bulge_below_seam_mm": fit.bulge_below_seam,
+            "volume_sewn_mm3": fit.volume_sewn, "limits": list(fit.limits),
+            "converged": arm.sewn[source].converged, "residual": arm.sewn[source].residual,
+            "slack_share": arm.sewn[source].slack_share,
+            "tension_p99_n_per_mm": arm.sewn[source].tension_p99,
+            "crossings": arm.sewn[source].crossings,
+        }
+        for source, fit in arm.fits.items()
+    ]  # fmt: skip
+
+
+def _miss(miss: Miss) -> Row:
+    return {
+        **figures_row(miss), "outward_deg": math.degrees(miss.outward_rad),
+        "forward_deg": math.degrees(miss.forward_rad), "twist_deg": math.degrees(miss.twist_rad),
+    }  # fmt: skip
+
+
+def _case(case: Case) -> Row:
+    fit = case.fit
+    return {
+        "name": case.name, "cause": case.cause, **figures_row(fit),
+        "worst_girth_percent": max((g.off_percent for g in fit.girths), key=abs, default=0.0),
+        "girths_percent": [girth.off_percent for girth in fit.girths],
+        "outward_deg": fit.outward_deg, "forward_deg": fit.forward_deg,
+    }  # fmt: skip
+
+
+def _certainty_words(result: MakeResult, arm: ArmResult) -> tuple[str, ...]:
+    if arm.certainty is None:
+        return ()
+    lines = certainty_lines(arm.certainty, result.sheet.unit)
+    if arm.correction is None:
+        return lines
+    return (*lines, roundness_sentence(arm.correction, result.sheet.unit))
+
+
+# ---- correction and layouts
+
+
+def _correction(result: MakeResult, arm: ArmResult) -> list[Row]:
+    found, unit = arm.correction, result.sheet.unit
+    if found is None:
+        return []
+    return [
+        {
+            "on_paper": [
+                {"name": c.name, "before_mm": c.before, "after_mm": c.after}
+                for c in found.on_paper
+            ],
+            "ease_mm": found.after.ease,
+            "darts": [_intake(intake) for intake in found.after.intakes],
+            "changes": changes_in_words(found, unit),
+            "before": fit_row(found.before.fit),
+            "after": fit_row(found.after.fit),
+            "oval_mean_mm": found.round_mean,
+            "oval_p95_mm": found.round_p95,
+            **_reached_and_missed(arm.verdicts, result.sheet),
+            "caution": layout_caution(arm, result.sheet.make, unit) or None,
+        }
+    ]
+
+
+def _reached_and_missed(verdicts: Sequence[Verdict], sheet: Sheet) -> Row:
+    return {
+        "reached": kept_lines(verdicts, sheet.unit), "missed": missed_lines(verdicts, sheet.unit),
+    }  # fmt: skip
+
+
+def _rounds(arm: ArmResult) -> list[Row]:
+    rounds = () if arm.correction is None else arm.correction.rounds
+    sewn = [one for one in rounds if one.is_sewn]
+    kept = min(sewn, key=lambda one: one.cost) if sewn else None
+    return [
+        {
+            "round": number, "edge_mm": one.edge, "sewn": one.is_sewn, "kept": one is kept,
+            "cost": one.cost, **_miss(one.miss),
+        }
+        for number, one in enumerate(rounds)
+    ]  # fmt: skip
+
+
+def _layout(trial: LayoutTrial) -> Row:
+    return {
+        "name": trial.name, "proposed": trial.chosen,
+        "darts": [_intake(intake) for intake in trial.intakes], "ease_mm": trial.ease,
+        **_miss(trial.miss), "faults": trial.faults,
+    }  # fmt: skip
+
+
+def _trial(trial: LayoutTrial) -> Row:
+    return {
+        "name": trial.name, "taken": trial.chosen,
+        "darts": [{"at_mm": dart.at, "length_mm": dart.length} for dart in trial.darts],
+        "intakes_mm": [intake.width for intake in trial.intakes], **_miss(trial.miss),
+    }  # fmt: skip
+
+
+def _intake(intake: Intake) -> Row:
+    return {
+        "name": intake.name, "at_mm": intake.at, "length_mm": intake.length,
+        "intake_mm": intake.width, "point_deg": intake.point_deg,
+    }  # fmt: skip
+
+
+# ---- pieces and measures
+
+
+def dart_rows(piece: Piece) -> list[Row]:
+    """Return a row for each dart, measured on the flat piece, in the order of its cap seam.
+
+    Parameters
+    ----------
+    piece : Piece
+        A piece whose cap seam is broken by darts; any other piece has none.
     """
-    return {"unrolled": "flattened"}.get(source, source.split("-")[0])
+    rows = []
+    for first, (start, end) in enumerate(zip(piece.sides, piece.sides[1:], strict=False)):
+        if start.seam != end.seam or not start.seam.startswith("dart"):
+            continue
+        sides = piece.sides[:first], piece.sides[first + 2 :]
+        walked = [sum(s.length for s in run if s.seam == "cap seam") for run in sides]
+        # The cap seam runs from back to front on a left piece, from front to back on a right one.
+        from_front, from_back = walked[::-1] if piece.arm == "left" else walked
+        rows.append(
+            {
+                "name": start.seam,
+                "intake_mm": float(np.linalg.norm(end.points[-1] - start.points[0])),
+                "legs_mm": [start.length, end.length],
+                "from_front_mm": from_front,
+                "from_back_mm": from_back,
+            }
+        )
+    return sorted(rows, key=lambda row: float(row["from_front_mm"]))
 
 
 def stretch_numbers(distortion: Distortion) -> Row:
@@ -236,8 +337,9 @@ def stretch_numbers(distortion: Distortion) -> Row:
     }
 
 
-def _rows(arms: Iterable[ArmResult], rows_of: Any) -> list[Row]:
-    return [{"arm": arm.measures.side, **row} for arm in arms for row in rows_of(arm)]
+def serves_both(result: MakeResult) -> bool:
+    """Tell whether one arm stands for two equal ones, the right being its mirror image."""
+    return len(result.arms) == 1
 
 
 def _arm_row(result: MakeResult, arm: ArmResult) -> Row:
@@ -245,7 +347,7 @@ def _arm_row(result: MakeResult, arm: ArmResult) -> Row:
     side = arm.measures.side
     serves = [other for other in ("left", "right") if other != side and serves_both(result)]
     return {
-        "arm": side, "mirrored_for": serves,
+        "mirrored_for": serves, "to_cut": arm.source,
         "vertices": len(arm.arm.mesh.vertices), "faces": len(arm.arm.mesh.faces),
     }  # fmt: skip
 
@@ -267,27 +369,28 @@ def is_estimated(arm: ArmResult, name: str) -> bool:
     return any(e.name.split(".")[0] in (name, stem, f"{stem}s") for e in arm.measures.estimated)
 
 
-def _pieces(arm: ArmResult) -> list[Row]:
-    return [_piece_row(arm, piece) for pieces in arm.pieces.values() for piece in pieces]
-
-
-def _piece_row(arm: ArmResult, piece: Piece) -> Row:
+def _piece(arm: ArmResult, piece: Piece) -> Row:
     row: Row = {
-        "name": piece.name, "source": published_source(piece.source), "variant": piece.source,
-        "outline_mm": piece.outline.tolist(), "area_mm2": piece.area,
+        "name": piece.name, "source": source_called(piece.source).published,
+        "variant": piece.source, "outline_mm": piece.outline.tolist(), "area_mm2": piece.area,
     }  # fmt: skip
-    by_source = {"unrolled": arm.distortions, "corrected": arm.corrected}
-    distortion = by_source.get(piece.source, {}).get(piece.name)
-    if distortion is None:
-        return row | dict.fromkeys(_STRETCH_KEYS)
-    return row | stretch_numbers(distortion)
+    if piece.source != arm.source or piece.name not in arm.distortions:
+        return row | dict.fromkeys(STRETCH_KEYS)
+    return row | stretch_numbers(arm.distortions[piece.name])
+
+
+def _without_darts(arm: ArmResult) -> list[Row]:
+    """The outer panel laid flat with no dart, to set beside the piece with darts."""
+    if arm.undarted is None:
+        return []
+    return [{"name": arm.undarted.flattening.panel.name, **stretch_numbers(arm.undarted)}]
 
 
 def _seams(arm: ArmResult) -> list[Row]:
     return [
         {
-            "name": row.name, "source": published_source(row.source), "variant": row.source,
-            "lengths_mm": [float(length) for length in row.lengths_mm],
+            "name": row.name, "source": source_called(row.source).published,
+            "variant": row.source, "lengths_mm": [float(length) for length in row.lengths_mm],
             "mismatch_mm": float(row.mismatch_mm), "ease_percent": float(row.ease_percent),
             "verdict": row.verdict,
         }
@@ -300,31 +403,6 @@ def _estimated(arm: ArmResult) -> list[Row]:
         {"name": e.name, "value_mm": float(e.value_mm), "from": e.source}
         for e in arm.measures.estimated
     ]
-
-
-def _without_darts(arm: ArmResult) -> list[Row]:
-    """The outer panel flattened with no dart, to set beside the piece with darts."""
-    if arm.undarted is None:
-        return []
-    return [{"name": arm.undarted.flattening.panel.name, **stretch_numbers(arm.undarted)}]
-
-
-def _advice(arm: ArmResult) -> list[Row]:
-    return [{"name": name, "text": text} for name, text in arm.advice.items()]
-
-
-def _plainly(rows_of: Callable[[ArmResult], list[Row]]) -> Callable[[ArmResult], list[Row]]:
-    """Rows as JSON knows them."""
-    return lambda arm: [plain(row) for row in rows_of(arm)]
-
-
-def _found(stage: str) -> Any:
-    """Rows that a later stage left in `extra`: mappings or dataclasses with the published keys."""
-
-    def rows_of(arm: ArmResult) -> list[Row]:
-        return [plain(row) for row in arm.extra.get(stage, ())]
-
-    return rows_of
 
 
 def plain(value: Any) -> Any:

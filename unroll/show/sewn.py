@@ -1,206 +1,200 @@
-"""Pictures of the sewn and filled arm: where its cap stands off, and its profile."""
+"""Pictures of sewn and filled arms: how they hang, where they leave the arm that was wanted."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.cm import ScalarMappable
-from matplotlib.collections import PolyCollection
-from matplotlib.colors import LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.triangles import face_normals
-from unroll.nouns import Fit, Sewn
+from unroll.nouns import ArmMesh, Fit, Mesh, Sewn
+from unroll.show.colours import CLOTH, FAINT, INK, PAPER, bare
+from unroll.show.models import filled_model, gap_legend, gap_span
+from unroll.show.phrases import sentence, small
+from unroll.show.pictures import legend_bar, named_view, paint
+from unroll.units import Unit
 
-INK, PAPER, FAINT, CLOTH = "#26323a", "#fbf8f2", "#8b8f8c", "#e9e4da"
-# Blue where the cloth lies too low, madder where it stands proud; equally dark at equal amounts.
-SIGNED = LinearSegmentedColormap.from_list(
-    "stand-off", ["#0b356a", "#5097bc", "#f6f3ec", "#d38351", "#741a1b"]
-)
-NAMES = {
-    "drafted-ease": "flat draft with ease",
-    "drafted-darts": "flat draft with darts",
-    "unrolled": "unrolled pieces",
-    "corrected": "corrected pieces",
-    "before": "before correction",
-    "after": "after correction",
-}
-STYLES = {
-    "drafted-ease": ("#a3362b", (0, (6, 2))),
-    "drafted-darts": ("#b8862b", (0, (6, 2, 1.2, 2))),
-    "unrolled": ("#2f6f8f", "solid"),
-    "corrected": ("#3d7a45", (0, (2, 1.2))),
-    "before": ("#a3362b", (0, (5, 2))),
-    "after": ("#2f6f8f", "solid"),
-}
-# Ways of looking: across to the right and up on the page, towards the eye, for the left arm.
-VIEWS = (
-    ("from the side", (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
-    ("from the front", (0.0, 1.0, 0.0), (1.0, 0.0, 0.0)),
-    ("from behind", (0.0, -1.0, 0.0), (-1.0, 0.0, 0.0)),
-)
-NICE_TOPS = (2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0, 30.0, 50.0)
-UP = np.array([0.0, 0.0, 1.0])
+WIDE = 4.8  # inches: its words can still be read on a telephone
+CAP_VIEWS = (("from the side", "outside"), ("from the front", "front"), ("from behind", "back"))
+BELOW_CAP_MM = 55.0
+DASHES: tuple[str | tuple[float, tuple[float, ...]], ...] = (
+    "solid", (0, (5, 2)), (0, (2, 1.2)), (0, (6, 2, 1.2, 2)),
+)  # fmt: skip
+LEVELS = 140
+# Names and the way to the right on the page, for the left arm.
+HANG_VIEWS = (("from the front", (0.0, 1.0, 0.0)), ("from the side", (-1.0, 0.0, 0.0)))
+BODY_MM = 26.0
 
 
-def stand_off_figure(filled: Sequence[tuple[Sewn, Fit]]) -> Figure:
-    """Return the sewn arms' caps coloured by their distance from the measured arm, one a row.
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """A sewn and filled set of pieces, as it is drawn and named.
 
-    Parameters
+    Attributes
     ----------
-    filled : sequence of (Sewn, Fit)
-        Of the same arm; all on one scale. The whole arm's swing is taken out.
+    label, colour : str
+    sewn : Sewn
+    fit : Fit
+        Of the same shape.
     """
-    top = _scale_top([off for _, off in filled])
-    # Inches: names of the views, then a headline and a picture a row, then the scale.
-    names, headline, picture, scale = 0.34, 0.26, 2.35, 0.72
-    tall = names + len(filled) * (headline + picture) + scale
-    figure = Figure(figsize=(7.6, tall), facecolor=PAPER)
-    for row, (sewn, off) in enumerate(filled):
+
+    label: str
+    colour: str
+    sewn: Sewn
+    fit: Fit
+
+
+def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
+    """Return the caps coloured by their distance from the wanted arm, a row for each shape.
+
+    All on one scale, the whole arm's swing taken out.
+    """
+    span = gap_span([shape.fit for shape in shapes])
+    names, headline, picture, scale = 0.30, 0.24, 1.75, 0.66  # inches
+    tall = names + len(shapes) * (headline + picture) + scale
+    figure = Figure(figsize=(WIDE, tall), facecolor=PAPER)
+    for row, shape in enumerate(shapes):
         low = tall - names - (row + 1) * (headline + picture)
-        figure.text(0.03, (low + picture + 0.05) / tall, _headline(off), fontsize=9.5, color=INK)
-        for column, (_, across, toward) in enumerate(VIEWS):
-            box = (0.02 + 0.325 * column, low / tall, 0.31, picture / tall)
-            axes = figure.add_axes(box)
-            _paint_cap(axes, sewn, off, np.array(across), np.array(toward), top)
-    for column, (name, _, _) in enumerate(VIEWS):
-        at = (0.175 + 0.325 * column, 1 - 0.2 / tall)
-        figure.text(*at, name, fontsize=9, color=FAINT, ha="center")
-    _colour_bar(figure, top, (0.25, 0.46 / tall, 0.5, 0.1 / tall))
+        figure.text(0.03, (low + picture + 0.04) / tall, _headline(shape, unit), fontsize=9,
+                    color=INK)  # fmt: skip
+        turned = replace(shape.sewn, mesh=Mesh(shape.fit.turned, shape.sewn.mesh.faces))
+        model = filled_model(shape.label, turned, shape.fit, span=span)
+        near = shape.fit.turned[np.isfinite(shape.fit.distances)]
+        for column, (_, name) in enumerate(CAP_VIEWS):
+            axes = figure.add_axes((0.02 + 0.325 * column, low / tall, 0.31, picture / tall))
+            bare(axes)
+            view = named_view(name, shape.sewn.arm)
+            paint(axes, model, model.looks[1], view, shift=np.zeros(2))
+            across = near @ view.right
+            axes.set_xlim(across.min() - 4.0, across.max() + 4.0)
+            axes.set_ylim(near[:, 2].min() - BELOW_CAP_MM, near[:, 2].max() + 4.0)
+    for column, (title, _) in enumerate(CAP_VIEWS):
+        figure.text(0.175 + 0.325 * column, 1 - 0.19 / tall, title, fontsize=9, color=FAINT,
+                    ha="center")  # fmt: skip
+    legend_bar(figure, gap_legend(span), (0.1, 0.24 / tall, 0.8, 0.1 / tall))
     return figure
 
 
-def _colour_bar(figure: Figure, top: float, box: tuple[float, float, float, float]) -> None:
-    """Draw the scale of distances."""
-    scale = ScalarMappable(Normalize(-top, top), SIGNED)
-    bar = figure.colorbar(scale, cax=figure.add_axes(box), orientation="horizontal")
-    bar.outline.set_visible(False)
-    bar.ax.tick_params(labelsize=8, colors=INK, length=2)
-    label = "mm from the measured arm: blue too low, red too proud"
-    bar.set_label(label, fontsize=8, color=INK, labelpad=1)
+def _headline(shape: Shape, unit: Unit) -> str:
+    fit = shape.fit
+    return (
+        f"{sentence(shape.label)}: out by up to {small(fit.bulge_max, unit)}, in by up to "
+        f"{small(fit.hollow_max, unit)}"
+    )
 
 
-def profile_figure(standoffs: Sequence[Fit]) -> Figure:
-    """Return the profiles through the middle of the cap, laid over the measured arm's.
+def profile_figure(shapes: Sequence[Shape]) -> Figure:
+    """Return the profiles through the middle of the cap, laid over the wanted arm's.
 
     Left with the swing of the whole arm taken out, right as the sewn arms hang.
     """
-    figure = Figure(figsize=(7.6, 4.9), facecolor=PAPER)
+    figure = Figure(figsize=(WIDE, 3.7), facecolor=PAPER)
+    fits = [shape.fit for shape in shapes]
     panels = (
-        ("the cap, swing taken out", [off.profile_sewn for off in standoffs]),
-        ("as it hangs once filled", [off.profile_swung for off in standoffs]),
+        ("the cap, swing taken out", [fit.profile_sewn for fit in fits]),
+        ("as it hangs once filled", [fit.profile_swung for fit in fits]),
     )
-    lines = [*(line for _, many in panels for line in many), standoffs[0].profile_asked]
-    across = max(float(line[:, 0].max()) for line in lines) + 62.0
+    asked = fits[0].profile_asked
+    lines = [*(line for _, many in panels for line in many), asked]
+    across = max(float(line[:, 0].max()) for line in lines) + 30.0
     low = min(float(line[:, 1].min()) for line in lines) - 6.0
     high = max(float(line[:, 1].max()) for line in lines) + 8.0
     for column, (title, many) in enumerate(panels):
-        axes = figure.add_axes((0.05 + 0.48 * column, 0.17, 0.44, 0.73))
-        axes.set_title(title, fontsize=9.5, color=INK, loc="left")
+        axes = figure.add_axes((0.05 + 0.48 * column, 0.21, 0.44, 0.70))
+        bare(axes)
+        axes.set_title(title, fontsize=9, color=INK, loc="left")
         axes.axvline(0.0, color=FAINT, linewidth=0.8)
-        axes.fill_betweenx(*_under(standoffs[0].profile_asked), color=CLOTH, linewidth=0)
-        axes.plot(*standoffs[0].profile_asked.T, color=INK, linewidth=2.2, label="measured arm")
-        for off, line in zip(standoffs, many, strict=True):
-            colour, style = STYLES.get(off.source, (FAINT, "solid"))
-            label = NAMES.get(off.source, off.source)
-            axes.plot(*line.T, color=colour, linestyle=style, linewidth=1.7, label=label)
-        axes.set_aspect("equal", adjustable="box", anchor="W")
-        axes.set_xlim(-12.0, across)
+        axes.fill_betweenx(asked[:, 1], 0.0, asked[:, 0], color=CLOTH, linewidth=0)
+        axes.plot(*asked.T, color=INK, linewidth=2.2, label="wanted arm")
+        for number, (shape, line) in enumerate(zip(shapes, many, strict=True)):
+            axes.plot(*line.T, color=shape.colour, linestyle=DASHES[number % len(DASHES)],
+                      linewidth=1.7, label=shape.label)  # fmt: skip
+        axes.set_xlim(-14.0, across)
         axes.set_ylim(low, high)
-        _scale_bar(axes, across, low)
-        middle = 0.5 * low
-        axes.text(-4, middle, "armhole", fontsize=7.5, color=FAINT, rotation=90, ha="right")
-        axes.set_axis_off()
-    handles, labels = axes.get_legend_handles_labels()
-    figure.legend(
-        handles, labels, loc="lower center", ncols=min(len(labels), 3), frameon=False,
-        fontsize=8.5, labelcolor=INK, handlelength=3.2,
-    )  # fmt: skip
+        axes.text(-4, 0.5 * low, "armhole", fontsize=9, color=FAINT, rotation=90, ha="right")
+    _legend(figure, axes)
     return figure
 
 
-def _scale_top(standoffs: Sequence[Fit]) -> float:
-    """Return the scale's end: a round number of mm that few places are beyond."""
-    most = max(float(np.nanpercentile(np.abs(off.distances), 99)) for off in standoffs)
-    return next((top for top in NICE_TOPS if top >= most), NICE_TOPS[-1])
+def _legend(figure: Figure, axes: Axes) -> None:
+    """Name the lines beneath, two to a row."""
+    handles, labels = axes.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="lower center", ncols=2, frameon=False, fontsize=9,
+                  labelcolor=INK, handlelength=2.6, columnspacing=1.0)  # fmt: skip
 
 
-def _headline(off: Fit) -> str:
-    """Return a row's title: whose cap it is and how far it stands off."""
-    name = NAMES.get(off.source, off.source)
-    return (
-        f"{name[:1].upper()}{name[1:]}: up to {off.bulge_max:.0f} mm proud, "
-        f"{off.hollow_max:.0f} mm low; swing {off.swing_deg:.0f}°"
+def hang_figure(wanted: ArmMesh, shapes: Sequence[Shape]) -> Figure:
+    """Return the outlines of filled arms over the wanted one, those to cut first.
+
+    Parameters
+    ----------
+    wanted : ArmMesh
+        The measured arm with round sections.
+    shapes : sequence of Shape
+        At least one.
+    """
+    figure = Figure(figsize=(WIDE, 4.5), facecolor=PAPER)
+    arm = _of_left(wanted.mesh.vertices, wanted.side)
+    for column, (title, across) in enumerate(HANG_VIEWS):
+        axes = figure.add_axes((0.03 + 0.49 * column, 0.15, 0.46, 0.78))
+        bare(axes)
+        axes.set_title(title, fontsize=9, color=INK)
+        outline = silhouette(arm, wanted.mesh.faces, np.array(across))
+        axes.fill(*outline.T, facecolor=CLOTH, edgecolor=INK, lw=1.0, label="wanted arm")
+        for number, shape in enumerate(shapes):
+            points = _of_left(shape.sewn.mesh.vertices, shape.sewn.arm)
+            outline = silhouette(points, shape.sewn.mesh.faces, np.array(across))
+            axes.plot(*outline.T, color=shape.colour, lw=1.6, ls=DASHES[number % len(DASHES)],
+                      label=shape.label)  # fmt: skip
+        if column == 0:
+            _body(axes, float(arm[:, 2].min()))
+    _legend(figure, axes)
+    return figure
+
+
+def silhouette(points: FloatArray, faces: IntArray, across: FloatArray) -> FloatArray:
+    """Return the outline of a hanging shape as seen from one side, (k, 2): across and up.
+
+    Parameters
+    ----------
+    across : (3,) float
+        Level unit vector to the right on the page.
+    """
+    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    flat = np.column_stack([points @ across, points[:, 2]])
+    low, high = flat[edges[:, 0]], flat[edges[:, 1]]
+    low, high = (
+        np.where((low[:, 1] <= high[:, 1])[:, None], low, high),
+        np.where((low[:, 1] <= high[:, 1])[:, None], high, low),
     )
+    bottom, top = float(flat[:, 1].min()), float(flat[:, 1].max())
+    # nearer to each other at the ends, where the outline turns level
+    share = 0.5 - 0.5 * np.cos(np.linspace(0.02, np.pi - 0.02, LEVELS))
+    ends = [_ends(low, high, level) for level in bottom + share * (top - bottom)]
+    left = np.array([[least, level] for least, _, level in ends])
+    right = np.array([[most, level] for _, most, level in ends])
+    return np.vstack([left, right[::-1], left[:1]])
 
 
-def _paint_cap(
-    axes: Axes, sewn: Sewn, off: Fit, across: FloatArray, toward: FloatArray, top: float
-) -> None:
-    """Paint the upper arm as seen one way, far faces first, the cap coloured by its distance."""
-    mirror = np.array([1.0, 1.0 if off.arm == "left" else -1.0, 1.0])
-    points = off.turned * mirror
-    faces = sewn.mesh.faces if off.arm == "left" else sewn.mesh.faces[:, ::-1]
-    low = np.nanmin(points[np.isfinite(off.distances), 2]) - 55.0
-    near = np.flatnonzero(points[faces][:, :, 2].max(axis=1) > low)
-    normals = face_normals(points, faces[near])
-    normals = normals / np.linalg.norm(normals, axis=1, keepdims=True)
-    is_seen = normals @ toward > 0
-    near, normals = near[is_seen], normals[is_seen]
-    order = np.argsort(points[faces[near]].mean(axis=1) @ toward)
-    near, normals = near[order], normals[order]
-    colours = _face_colours(off, faces[near], top)
-    # Light from above and the eye's side, so that the form reads without spoiling the colours.
-    light = 0.6 * toward + 0.8 * UP
-    colours[:, :3] *= (0.86 + 0.14 * np.clip(normals @ light, 0, 1))[:, None]
-    shapes = np.stack([points[faces[near]] @ across, points[faces[near]][:, :, 2]], axis=2)
-    axes.add_collection(
-        PolyCollection(list(shapes), facecolors=colours, edgecolors=colours, linewidths=0.3)
-    )
-    _draw_seams(axes, sewn, points, across, toward, low)
-    axes.set_aspect("equal")
-    axes.autoscale_view()
-    axes.set_ylim(low, float(points[:, 2].max()) + 4.0)
-    axes.set_axis_off()
+def _ends(low: FloatArray, high: FloatArray, level: float) -> tuple[float, float, float]:
+    """Return the least and the most across at which edges meet a level, and the level."""
+    meets = (low[:, 1] <= level) & (high[:, 1] >= level)
+    span = np.maximum(high[meets, 1] - low[meets, 1], 1e-12)
+    at = low[meets, 0] + (level - low[meets, 1]) / span * (high[meets, 0] - low[meets, 0])
+    return float(at.min()), float(at.max()), level
 
 
-def _face_colours(off: Fit, faces: IntArray, top: float) -> FloatArray:
-    """Return RGBA colours (m, 4): cloth's colour away from the cap."""
-    away = off.distances[faces].mean(axis=1)
-    colours = np.asarray(SIGNED(np.clip(0.5 + 0.5 * np.nan_to_num(away) / top, 0, 1)))
-    plain = tuple(int(CLOTH[k : k + 2], 16) / 255 for k in (1, 3, 5))
-    colours[~np.isfinite(away), :3] = plain
-    return colours
+def _of_left(points: FloatArray, side: str) -> FloatArray:
+    return points if side == "left" else points * np.array([1.0, -1.0, 1.0])
 
 
-def _draw_seams(
-    axes: Axes, sewn: Sewn, points: FloatArray, across: FloatArray, toward: FloatArray, low: float
-) -> None:
-    """Draw the seams and darts that face the eye."""
-    normals = np.zeros_like(points)
-    np.add.at(
-        normals,
-        sewn.mesh.faces.ravel(),
-        np.repeat(face_normals(points, sewn.mesh.faces), 3, axis=0),
-    )
-    mirrored = 1.0 if sewn.arm == "left" else -1.0
-    for name, path in sewn.seam_paths.items():
-        is_seen = (mirrored * (normals[path] @ toward) > 0) & (points[path, 2] > low)
-        line = np.stack([points[path] @ across, points[path, 2]], axis=1)
-        line[~is_seen] = np.nan
-        width = 0.9 if name.startswith("dart") or name == "cap seam" else 0.6
-        axes.plot(*line.T, color=INK, linewidth=width)
-
-
-def _under(line: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return levels and both ends of the area between the armhole and a profile."""
-    return line[:, 1], np.zeros(len(line)), line[:, 0]
-
-
-def _scale_bar(axes: Axes, across: float, low: float) -> None:
-    """Draw a bar of 50 mm at the lower right."""
-    axes.plot([across - 54.0, across - 4.0], [low + 5.0] * 2, color=INK, linewidth=1.2)
-    axes.text(across - 29.0, low + 7.5, "50 mm", fontsize=7.5, color=INK, ha="center")
+def _body(axes: Axes, low: float) -> None:
+    """Mark the body's side, which the arm is sewn to, seen from the front."""
+    axes.fill_betweenx([0.72 * low, 12.0], -BODY_MM, 0.0, color=FAINT, alpha=0.18, lw=0)
+    axes.text(
+        -0.5 * BODY_MM, 0.36 * low, "body", rotation=90, ha="center", va="center", fontsize=9,
+        color=FAINT,
+    )  # fmt: skip

@@ -1,100 +1,307 @@
-"""Stand-off in plain words."""
+"""What to do with the pieces, in words: what was changed, what to watch, what the terminal says."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from unroll.nouns import Fit
-
-NAMES = {
-    "drafted-ease": "The flat draft with ease",
-    "drafted-darts": "The flat draft with darts",
-    "unrolled": "The unrolled pieces",
-    "corrected": "The corrected pieces",
-}
-GOOD_MM, GOOD_DEG, GOOD_PERCENT = 2.0, 1.0, 1.0
-AT_SEAM_MM = 8.0
-# Breadths that need no ruler; common practice, no source.
-BREADTHS = (
-    (12.0, "a fingertip"),
-    (25.0, "a finger's breadth"),
-    (45.0, "two fingers' breadth"),
-    (65.0, "three fingers' breadth"),
-    (110.0, "a hand's breadth"),
+from unroll.flat.distortion import advise
+from unroll.nouns import (
+    ArmResult,
+    Cloth,
+    Correction,
+    LayoutTrial,
+    Make,
+    MakeResult,
+    Ready,
+    source_called,
 )
+from unroll.nouns.fit import FIGURES
+from unroll.paper.wording import filling_words, length_words
+from unroll.show.phrases import (
+    amount,
+    certainty_lines,
+    certainty_sentence,
+    degrees,
+    fit_sentence,
+    headline,
+    length,
+    listed,
+    measure_name,
+    missed_lines,
+    sentence,
+    small,
+    up_to,
+    verdict_sentence,
+)
+from unroll.units import Unit
+
+__all__ = [
+    "arm_advice",
+    "certainty_lines",
+    "changes_in_words",
+    "fit_lines",
+    "fit_sentence",
+    "layout_caution",
+    "layout_sentence",
+    "missed_lines",
+    "piece_advice",
+    "terminal_lines",
+    "verdict_sentence",
+]
+
+# Guesses that cost most first: our judgement from trying them one by one, no source.
+MATTERS = (
+    "cap_height", "cap_arcs", "armhole", "upper_arm_girth", "shoulder_to_elbow",
+    "shoulder_to_inner_elbow", "inner_elbow_to_wrist", "elbow_girth", "forearm_girth",
+    "wrist_girth",
+)  # fmt: skip
+CAUTION_DEG, CAUTION_MM = 1.0, 8.0  # twice what is promised: our judgement, no source
+LEAST_MM, LEAST_PERCENT = 0.5, 0.1  # smaller changes are not worth a line
+SHIFTS = (
+    ("cap height", "the cap is {} {}", "higher", "lower"),
+    ("outer middle", "the outer piece is {} {} down its middle", "longer", "shorter"),
+    ("inner middle", "the inner piece is {} {} down its middle", "longer", "shorter"),
+    ("front seam", "the front seam is {} {}", "longer", "shorter"),
+    ("back seam", "the back seam is {} {}", "longer", "shorter"),
+)
+WIDTHS = {
+    "the upper arm": "upper arm width",
+    "the elbow": "elbow width",
+    "the forearm": "forearm width",
+}
 
 
-def plain_words(standoffs: Sequence[Fit]) -> str:
-    """Return what a maker should know before she cuts, a line for each set of pieces.
+# ---- what was changed, and darts
 
-    Examples
-    --------
-    >>> plain_words(())
-    ''
+
+def changes_in_words(correction: Correction, unit: Unit) -> tuple[str, ...]:
+    """Return what was changed against pieces laid flat as the arm is, one line each."""
+    by_name = {change.name: change for change in correction.on_paper}
+    lines = []
+    for name, text, more, less in SHIFTS:
+        by = by_name[name].after - by_name[name].before if name in by_name else 0.0
+        if abs(by) >= LEAST_MM:
+            lines.append(text.format(up_to(abs(by), unit, finest=0.5), more if by > 0 else less))
+    for name, width in WIDTHS.items():
+        if width in by_name:
+            lines += _width(name, by_name[width].after / by_name[width].before)
+    for intake in correction.after.intakes:
+        was = by_name.get(f"{intake.name} intake")
+        before = f" ({small(was.before, unit)} before)" if was else ""
+        lines.append(
+            f"{intake.name} takes in {small(intake.width, unit)}{before} and is "
+            f"{length(intake.length, unit)} long"
+        )
+    return (*lines, f"the cap seam has {small(correction.after.ease, unit)} of ease")
+
+
+def _width(name: str, ratio: float) -> list[str]:
+    percent = 100.0 * (ratio - 1.0)
+    if abs(percent) < LEAST_PERCENT:
+        return []
+    way = "slimmer" if percent < 0 else "wider"
+    why = ", because filling rounds it out" if percent < 0 else ""
+    return [f"{name} is {abs(percent):.1f} % {way} on paper{why}"]
+
+
+def layout_sentence(trial: LayoutTrial, unit: Unit) -> str:
+    """Return what a dart layout takes in, what it gives, and why it cannot be sewn, if so."""
+    widths = listed([small(intake.width, unit) for intake in trial.intakes])
+    takes = f"takes in {widths}" if widths else "takes in nothing"
+    gives = listed([f"{f.name} within {amount(f, f.of(trial.miss), unit)}" for f in FIGURES])
+    faults = f" It cannot be sewn: {'; '.join(trial.faults)}." if trial.faults else ""
+    taken = " (taken)" if trial.chosen else ""
+    ease = f", with {small(trial.ease, unit)} of ease in the cap seam"
+    return f"{sentence(trial.name)}{taken} {takes}{ease}: {gives}.{faults}"
+
+
+def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
+    """Return a plain warning where the layout takes in too little; empty where it does not.
+
+    Parameters
+    ----------
+    arm : ArmResult
+        Its pieces to cut tell by the swing and the distance over the shoulder that are left.
+    make : Make
+        What the sheet fixes of the darts, and thus what can be asked for instead.
+    unit : {"in", "cm", "mm"}
     """
-    lines = [_sentence(one) for one in standoffs]
-    if len(standoffs) > 1:
-        best = min(standoffs, key=lambda one: one.cap_mean)
-        lines.append(f"Closest over the cap: {_name(best)[:1].lower()}{_name(best)[1:]}.")
-    return "\n".join(lines)
-
-
-def _name(one: Fit) -> str:
-    return NAMES.get(one.source, "The pieces")
-
-
-def _sentence(one: Fit) -> str:
-    """Return the cap, the hang and the girths of one set of pieces."""
-    return f"{_name(one)}: {_cap(one)}; {_hang(one)}; {_girths(one)}."
-
-
-def _cap(one: Fit) -> str:
-    if one.bulge_max <= GOOD_MM and one.hollow_max <= GOOD_MM:
-        return f"the cap lies within {GOOD_MM:.0f} mm of the shoulder"
-    words = "the cap stands nowhere proud"
-    if one.bulge_max > GOOD_MM:
-        words = (
-            f"the cap stands {one.bulge_max:.0f} mm proud at most, {_where(one)}, "
-            f"over {_breadth(one.bulge_breadth)}"
+    if arm.fit is None:
+        return ""
+    signs = []
+    if arm.fit.swing_deg > CAUTION_DEG:
+        signs.append(
+            f"the filled arm still swings {degrees(arm.fit.swing_deg)} (wanted: under "
+            f"{degrees(CAUTION_DEG)})"
         )
-    if one.hollow_max > GOOD_MM:
-        words += f", and lies up to {one.hollow_max:.0f} mm too low elsewhere"
-    return words
-
-
-def _where(one: Fit) -> str:
-    below = f"{one.bulge_below_seam:.0f} mm below the cap seam"
-    if one.bulge_below_seam < AT_SEAM_MM:
-        below = "at the cap seam"
-    if abs(one.bulge_forward) < 0.25:
-        return f"{below} in the middle"
-    return f"{below} towards the {'front' if one.bulge_forward > 0 else 'back'}"
-
-
-def _breadth(size: float) -> str:
-    return next((words for most, words in BREADTHS if size < most), "more than a hand's breadth")
-
-
-def _hang(one: Fit) -> str:
-    if one.swing_deg <= GOOD_DEG:
-        return "the arm hangs as it should"
-    parts = [
-        f"{abs(angle):.0f}° {more if angle > 0 else less}"
-        for angle, more, less in (
-            (one.outward_deg, "out from the body", "in towards the body"),
-            (one.forward_deg, "forward", "back"),
+    if arm.fit.cap_p95 > CAUTION_MM:
+        signs.append(
+            f"the shoulder is up to {small(arm.fit.cap_p95, unit)} off (wanted: under "
+            f"{small(CAUTION_MM, unit)})"
         )
-        if abs(angle) >= 0.5
-    ]
+    if not signs:
+        return ""
+    return f"This cap takes in too little for its shoulder: {listed(signs)}. {_help(arm, make)}"
+
+
+def _help(arm: ArmResult, make: Make) -> str:
+    if make.cap == "ease":
+        return (
+            'Darts, or a seam down the outside of the arm, would take in more: write cap = "darts" '
+            "in the sheet."
+        )
+    more = "longer darts, one dart more, or more ease in the cap seam"
+    if any(intake.is_seam for intake in arm.intakes):
+        more = "a longer seam, darts instead of it, or more ease in the cap seam"
+    if make.darts or make.dart_count is not None:
+        fixed = "darts" if make.darts else "dart_count"
+        return (
+            f"What would help: {more}, or a seam down the outside. Leave {fixed} out of the sheet, "
+            "and other layouts are tried."
+        )
     return (
-        f"the whole arm swings {' and '.join(parts) or f'{one.swing_deg:.1f}°'}, "
-        f"which carries the wrist {one.wrist_mm:.0f} mm away"
+        f"What would help: {more}; and tape the cap and the armhole again, since the layouts that "
+        "can be sewn were tried (is the armhole smaller than the shoulder it is for?)."
     )
 
 
-def _girths(one: Fit) -> str:
-    worst = max(one.girths, key=lambda girth: abs(girth.off_percent))
-    if abs(worst.off_percent) <= GOOD_PERCENT:
-        return f"girths come out within {GOOD_PERCENT:.0f} %"
-    name, off = worst.name.replace("_", " "), worst.sewn_mm - worst.asked_mm
-    return f"the {name} comes out {abs(off):.0f} mm {'more' if off > 0 else 'less'} than asked"
+def piece_advice(arm: ArmResult, cloth: Cloth) -> dict[str, str]:
+    """Return a sentence for each flattened piece to cut: what it asks of the cloth."""
+    return {
+        name: advise(
+            distortion,
+            gives_percent=cloth.gives_percent,
+            has_darts=name == "outer" and bool(arm.intakes),
+            undarted=arm.undarted if name == "outer" and arm.intakes else None,
+            cloth=cloth.name,
+        )
+        for name, distortion in arm.distortions.items()
+    }
+
+
+def arm_advice(result: MakeResult, arm: ArmResult) -> dict[str, str]:
+    """Return what is to be known of one arm's pieces, by what it is about, verdict first."""
+    unit, advice = result.sheet.unit, {}
+    if arm.verdicts:
+        label = source_called(arm.source).label
+        advice[label] = verdict_sentence(arm.verdicts, unit, subject=f"the arm from the {label}")
+    caution = layout_caution(arm, result.sheet.make, unit)
+    if caution or arm.faults:
+        told = (caution, *(f"{sentence(fault)}." for fault in arm.faults))
+        advice["dart layout"] = " ".join(line.replace("..", ".") for line in told if line)
+    if arm.certainty is not None and (doubt := certainty_sentence(arm.certainty, unit)):
+        advice["certainty"] = doubt
+    if arm.drafted is not None and arm.drafted.advice:
+        advice["flat draft"] = f"{arm.drafted.advice.removesuffix('.')}."
+    return advice | piece_advice(arm, result.sheet.cloth)
+
+
+# ---- the terminal
+
+
+def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
+    """Return what each set of pieces becomes, sewn and filled, and which comes nearest."""
+    lines = [fit_sentence(fit, unit) for fit in arm.fits.values()]
+    if len(arm.fits) > 1:
+        best = min(arm.fits.values(), key=lambda fit: fit.cap_mean)
+        lines.append(f"Nearest over the shoulder: the {source_called(best.source).label}.")
+    return tuple(lines)
+
+
+def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
+    """Return what is said once everything is made: at most eight lines for one arm, ten for two.
+
+    Parameters
+    ----------
+    result : MakeResult
+    ready : Ready or None
+        What is to be printed; None where nothing is.
+    """
+    per_arm = (headline_of, doubt_line, guesses_line, by_hand_line)
+    first = [headline_of(result, arm) for arm in result.arms]
+    rest = [line(result, arm) for line in per_arm[1:] for arm in result.arms]
+    lines = (*first, print_line(result, ready), *rest, second_look_line(result))
+    return tuple(line for line in lines if line)
+
+
+def headline_of(result: MakeResult, arm: ArmResult) -> str:
+    """Return the verdict, naming the arm where there are two."""
+    return headline(arm, result.sheet.unit, subject=_subject(result, arm))
+
+
+def _subject(result: MakeResult, arm: ArmResult) -> str:
+    return "this arm" if len(result.arms) == 1 else f"the {arm.measures.side} arm"
+
+
+def _named(result: MakeResult, arm: ArmResult, text: str) -> str:
+    if not text or len(result.arms) == 1:
+        return text
+    return f"{arm.measures.side.capitalize()} arm: {text[:1].lower()}{text[1:]}"
+
+
+def print_line(result: MakeResult, ready: Ready | None) -> str:
+    """Return what to do next: print, cut, fill."""
+    if ready is None:
+        return "Nothing is printed yet: a seam is wrong, and the report says which."
+    need = [f"{length_words(ready.plan.length, result.sheet)} of cloth"]
+    if filling := filling_words(ready.facts, result.sheet, arms=2):
+        need.append(f"{filling} of filling for two arms")
+    count = len(ready.pattern)
+    return (
+        f"Next: print the pattern at 100 % ({count} {'page' if count == 1 else 'pages'}); you need "
+        f"{listed(need)}."
+    )
+
+
+def doubt_line(result: MakeResult, arm: ArmResult) -> str:
+    """Return the one worst doubt about an arm's pieces."""
+    unit = result.sheet.unit
+    caution = layout_caution(arm, result.sheet.make, unit)
+    if caution or arm.faults:
+        return _named(result, arm, caution or f"To be sewn with care: {arm.faults[0]}.")
+    if arm.certainty is not None:
+        return _named(result, arm, certainty_sentence(arm.certainty, unit))
+    return _named(result, arm, "How far these figures can be trusted was not worked out.")
+
+
+def guesses_line(result: MakeResult, arm: ArmResult) -> str:
+    """Return how many measures are guesses, and which matter most."""
+    names = list(dict.fromkeys(estimate.name for estimate in arm.measures.estimated))
+    if not names:
+        return ""
+    ranked = sorted(names, key=_matters)
+    which = listed([measure_name(name) for name in ranked[:2]])
+    start = "One of your measures is a guess" if len(names) == 1 else (
+        f"{len(names)} of your measures are guesses"
+    )  # fmt: skip
+    rest = f": {which}" if len(names) <= 2 else f"; {which} matter most"
+    return _named(result, arm, f"{start}{rest}. Tape what you can.")
+
+
+def _matters(name: str) -> int:
+    stem = name.split(".")[0].split(" ")[0]
+    return MATTERS.index(stem) if stem in MATTERS else len(MATTERS)
+
+
+def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
+    """Return what a draft by the flat rules would have become."""
+    fit = arm.fits.get(f"drafted-{result.sheet.make.cap}")
+    if fit is None:
+        return ""
+    unit = result.sheet.unit
+    off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
+    return _named(
+        result, arm,
+        f"Drafted by hand from the same measures, it would match your tape within "
+        f"{up_to(off, unit)} and hang within {degrees(fit.swing_deg)}.",
+    )  # fmt: skip
+
+
+def second_look_line(result: MakeResult) -> str:
+    """Return what of the sheet is worth a second look, counted."""
+    gave = [measure_name(row.name) for arm in result.arms for row in arm.tape if row.note]
+    parts = []
+    if gave:
+        parts.append(f"{listed(list(dict.fromkeys(gave)))} could not be kept as measured")
+    if result.sheet.notices:
+        count = len(result.sheet.notices)
+        parts.append(f"{count} {'line' if count == 1 else 'lines'} of the sheet to look at again")
+    return f"In the report: {'; '.join(parts)}." if parts else ""

@@ -1,0 +1,199 @@
+"""The levels of a limb, from the maker's tape or from a scan, and where they lie along its axis."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap
+from unroll.arms.limb import Bend, Layout, Limb, Polyline, monotone_girths
+from unroll.errors import UnrollError
+from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent
+from unroll.nouns import ArmMeasures, GirthLevel, Level, LimbScan, tapered
+
+# A girth taken so near the underarm's level is the underarm's.
+NEAR_UNDERARM_MM = 8.0
+# So far above it a tape may seem to have lain: its level was read on another line than the
+# armhole's height.
+ABOVE_UNDERARM_MM = 30.0
+MEASURED_UNDERARM_ERROR_MM = 0.05  # girths do not give way to arcs
+CLOSEST_LEVELS_MM = 2.0
+
+
+def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: float) -> Layout:
+    """Return where the tape's levels lie along the axis.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    elbow : float
+        From the underarm's level to the elbow, mm.
+    bend_rad : float
+        Of the elbow, forward.
+    lower : float
+        From the elbow to the wrist, mm.
+
+    Raises
+    ------
+    UnrollError
+        When a level lies where no girth can be taken.
+    """
+    half_width = elbow_half_width(measures)
+    upper_arm = elbow - measures.upper_arm_up - bend_rad * half_width
+    if elbow < 2.0 * NEAR_UNDERARM_MM or not -ABOVE_UNDERARM_MM < upper_arm < elbow:
+        raise UnrollError(
+            f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
+            f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
+            "(measured from the shoulder instead of the elbow?)"
+        )
+    if not 0.0 < measures.forearm_down < lower:
+        raise UnrollError(
+            f"forearm_down is {measures.forearm_down:.0f} mm; expected between 0 and "
+            f"{lower:.0f}, the length of the forearm (measured from the wrist?)"
+        )
+    layout = Layout(
+        max(upper_arm, NEAR_UNDERARM_MM),
+        elbow,
+        elbow + measures.forearm_down,
+        elbow + lower,
+        bend_rad,
+        min(2.0 * half_width, 0.7 * measures.upper_arm_up, 0.45 * elbow),
+    )
+    return replace(layout, others=_others(measures, layout, half_width))
+
+
+def elbow_half_width(measures: ArmMeasures) -> float:
+    """Return half the elbow's width, front to back, mm."""
+    ratio = measures.elbow_ratio
+    return ratio * float(ellipse_half_depth(measures.elbow_girth, ratio))
+
+
+def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[str, float]:
+    """Return where the further girths lie.
+
+    Raises
+    ------
+    UnrollError
+        When one lies off the limb, or two at one level.
+    """
+    others: dict[str, float] = {}
+    for level in measures.girths:
+        along = _along(level, layout, half_width)
+        if not -ABOVE_UNDERARM_MM < along < layout.wrist:
+            raise UnrollError(
+                f"{level.name} lies {along:.0f} mm below the underarm; expected between 0 and "
+                f"{layout.wrist:.0f}, the wrist (a cap arc, or measured from the other end?)"
+            )
+        others[level.name] = 0.0 if along < NEAR_UNDERARM_MM else along
+    placed = sorted((s, name) for name, s in {**layout.stations, **others}.items())
+    for (upper, name), (lower, other) in pairwise(placed):
+        if lower - upper < CLOSEST_LEVELS_MM and name != "underarm":
+            raise UnrollError(
+                f"{name} and {other} lie {lower - upper:.1f} mm apart; expected at least "
+                f"{CLOSEST_LEVELS_MM:.0f} mm (one level measured twice?)"
+            )
+    return others
+
+
+def _along(level: GirthLevel, layout: Layout, half_width: float) -> float:
+    """Return where a further girth lies; above the elbow the inner side is short of the bend."""
+    turned = layout.bend_rad * half_width
+    inner = max(layout.bend_length - turned, 1.0)
+    return layout.elbow + level.down - turned * float(np.clip(-level.down / inner, 0.0, 1.0))
+
+
+def underarm_girth(measures: ArmMeasures, layout: Layout) -> tuple[float, float] | None:
+    """Return the girth at the underarm's level that the further girths tell, and its error, mm.
+
+    None where none of them was taken above the upper arm's.
+    """
+    at = {level.name: level.girth for level in measures.girths}
+    above = [(s, at[name]) for name, s in layout.others.items() if s < layout.upper_arm]
+    if not above:
+        return None
+    along, girth = min(above)
+    left = along / layout.upper_arm
+    more = left * (UNDERARM_TO_UPPER_ARM - 1.0) * measures.upper_arm_girth
+    return girth + more, max(MEASURED_UNDERARM_ERROR_MM, left * UNDERARM_GIRTH_ERROR_MM)
+
+
+def taped_limb(measures: ArmMeasures, cap: Cap, layout: Layout) -> Limb:
+    """Return the limb whose girths the maker's tape finds, with the usual taper between them."""
+    m, scale = measures, (layout.wrist - layout.elbow) / measures.inner_elbow_to_wrist
+    wrist = superellipse_exponent(0.5 * m.wrist_width, 0.5 * m.wrist_depth, m.wrist_girth)
+    levels = [
+        Level(0.0, cap.underarm_girth, m.upper_arm_ratio, 2.0),
+        Level(layout.upper_arm, m.upper_arm_girth, m.upper_arm_ratio),
+        Level(layout.elbow, m.elbow_girth, m.elbow_ratio),
+        Level(layout.forearm, m.forearm_girth, m.forearm_ratio, 2.0),
+        Level(layout.wrist, m.wrist_girth, m.wrist_width / m.wrist_depth, wrist),
+        *(
+            Level(layout.others[level.name], level.girth, level.ratio)
+            for level in m.girths
+            if layout.others[level.name] > 0.0
+        ),
+        *(
+            Level(layout.elbow + scale * down, girth)
+            for down, girth in tapered(m.forearm_girths, m.inner_elbow_to_wrist)
+        ),
+    ]
+    ordered = tuple(sorted(levels, key=lambda level: level.along))
+    start = _start(cap)
+    return Limb(ordered, cap, layout, Bend(layout, start, _drift(ordered, cap)))
+
+
+def scanned_limb(scan: LimbScan, cap: Cap, layout: Layout) -> Limb:
+    """Return the limb of a scan's levels, led over from the cap."""
+    *upper, wrist = scan.levels
+    wrist = replace(wrist, exponent=wrist.exponent or 2.0)
+    levels = (Level(0.0, cap.underarm_girth, cap.underarm_ratio, 2.0), *upper, wrist)
+    axis = Polyline(scan.axis, scan.straight, layout.bend_length, _start(cap))
+    return Limb(levels, cap, layout, axis)
+
+
+def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
+    """Return where the usual stations lie along a scan's axis.
+
+    Raises
+    ------
+    UnrollError
+        When the levels do not run down from the underarm past the elbow, or the wrist has no
+        width : depth.
+    """
+    along = np.array([level.along for level in scan.levels])
+    if len(along) < 2 or along[0] <= 0.0 or (np.diff(along) <= 0.0).any():
+        raise UnrollError(
+            f"the scan's {len(along)} levels do not run down from the underarm; expected two or "
+            "more, each below the last (levels not sorted?)"
+        )
+    if scan.levels[-1].ratio is None:
+        raise UnrollError(
+            "the scan's last level has no width : depth; expected one (is it the wrist?)"
+        )
+    forearm = scan.elbow + measures.forearm_down
+    upper_arm = scan.elbow - measures.upper_arm_up
+    if not 0.0 < upper_arm < scan.straight < scan.elbow < forearm < along[-1]:
+        raise UnrollError(
+            f"the scan's elbow lies {scan.elbow:.0f} mm below the underarm, its bend begins at "
+            f"{scan.straight:.0f} mm; expected both between the upper arm at {upper_arm:.0f} mm "
+            f"and the wrist at {along[-1]:.0f} mm (elbow and wrist mixed up?)"
+        )
+    bend_length = scan.elbow - scan.straight
+    return Layout(upper_arm, scan.elbow, forearm, float(along[-1]), 0.0, bend_length)
+
+
+def _start(cap: Cap) -> tuple[float, float, float]:
+    """Return the centre of the closed section at the underarm's level."""
+    return float(cap.plate.middles[-1]), cap.underarm_half_depth, -cap.plate.height
+
+
+def _drift(levels: tuple[Level, ...], cap: Cap) -> float:
+    """Return the slope outward with which the axis carries on the cap's profile."""
+    step = 1e-2
+    profile = cap.profile(np.array([np.pi - 2 * step, np.pi - step]))
+    cap_slope = float(np.diff(profile[:, 0])[0] / -np.diff(profile[:, 1])[0])
+    girths = monotone_girths(levels)([0.0, 1.0])
+    depths = ellipse_half_depth(girths, cap.underarm_ratio)
+    return float(np.clip(cap_slope - np.diff(depths)[0], -0.25, 0.25))

@@ -1,0 +1,300 @@
+"""The shapes of an SVG drawing, each held to limits and to the grammar before it is worked on.
+
+Elements, units and path data: W3C, Scalable Vector Graphics (SVG) 1.1 (Second Edition), 2011,
+chapters 7 to 9. A reader of drawings that skips what it does not understand would cut a wrong
+armhole, and one that follows every reference or nesting can be made to run for ever; so the XML is
+walked here, and only shapes that are sound and small reach the library that knows their geometry.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from xml.parsers import expat
+
+from svgelements import Matrix
+
+from unroll.errors import UnrollError
+
+MOST_ELEMENTS = 5000
+DEEPEST = 100
+MOST_NUMBERS = 40_000  # an armhole of four curves has 26, an automatic tracing some thousands
+LARGEST_NUMBER = 1e7
+_LONGEST = 30 * MOST_NUMBERS  # characters; no number needs more
+_LONGEST_TRANSFORM = 1000  # characters
+
+# Atomic groups: a text of a million digits must not be tried in every division.
+_NUMBER_TEXT = r"(?>[-+]?(?>\d++\.?\d*+|\.\d++)(?:[eE][-+]?\d++)?)"
+_GAP = r"[\s,]*+"
+_NUMBER = re.compile(_NUMBER_TEXT)
+_LENGTH = re.compile(rf"\s*({_NUMBER_TEXT})\s*(px|mm|cm|in|pt|pc|[qQ]|%|)\s*")
+_TRANSFORM = re.compile(r"\s*+(\w++)\s*+\(([^()]*+)\)")
+_COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*+)")
+_ARC = re.compile(
+    rf"{_GAP}({_NUMBER_TEXT}){_GAP}({_NUMBER_TEXT}){_GAP}({_NUMBER_TEXT}){_GAP}"
+    rf"([01]){_GAP}([01]){_GAP}({_NUMBER_TEXT}){_GAP}({_NUMBER_TEXT})"
+)
+_TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
+_TRANSFORM_TAKES = {
+    "matrix": (6,), "translate": (1, 2), "scale": (1, 2), "rotate": (1, 3), "skewX": (1,),
+    "skewY": (1,),
+}  # fmt: skip
+_GROUPS = ("g", "a", "switch")
+_LENGTHS = {
+    "line": ("x1", "y1", "x2", "y2"),
+    "rect": ("x", "y", "width", "height", "rx", "ry"),
+    "circle": ("cx", "cy", "r"),
+    "ellipse": ("cx", "cy", "rx", "ry"),
+}
+_SHAPES = (*_LENGTHS, "path", "polygon", "polyline")
+_NAMESPACES = ("", "http://www.w3.org/2000/svg")
+_NO_DISPLAY = re.compile(r"(?:^|;)\s*display\s*:\s*none")
+
+
+@dataclass(frozen=True)
+class SvgShape:
+    """One shape of a drawing, its text rewritten without anything that can be misread.
+
+    Attributes
+    ----------
+    tag : str
+        "path", "polygon", "polyline", "line", "rect", "circle" or "ellipse".
+    name : str
+        Its id; "" where it has none.
+    values : dict of str to str
+        Its geometry: path data, points or lengths.
+    placed : Matrix
+        From its own coordinates to the drawing's.
+    """
+
+    tag: str
+    name: str
+    values: dict[str, str]
+    placed: Matrix
+
+
+@dataclass
+class SvgDrawing:
+    """What of a drawing matters here.
+
+    Attributes
+    ----------
+    page : dict of str to str
+        The outermost element's width, height and viewBox, as far as it has them.
+    shapes : list of SvgShape
+        Those that show: not in definitions, clips, masks, symbols or hidden groups.
+    """
+
+    page: dict[str, str] = field(default_factory=dict)
+    shapes: list[SvgShape] = field(default_factory=list)
+
+
+def read_drawing(raw: bytes) -> SvgDrawing:
+    """Return the page and the shapes of an SVG drawing.
+
+    Parameters
+    ----------
+    raw : bytes
+        The file; how large it may be is the caller's to say.
+
+    Raises
+    ------
+    UnrollError
+        When it is no SVG drawing, its encoding is unknown, it declares entities, or anything in
+        it is beyond the limits or breaks the grammar. The text goes on after the file's name.
+    """
+    return _Walk().over(raw)
+
+
+def length_of(text: str, what: str) -> tuple[float, str]:
+    """Return a length's number and its unit, "" where it has none.
+
+    Examples
+    --------
+    >>> length_of("4.5mm", "a width"), length_of("50 %", "a width")
+    ((4.5, 'mm'), (50.0, '%'))
+    """
+    found = _LENGTH.fullmatch(text)
+    if found is None:
+        raise UnrollError(f'has {what} of "{_short(text)}"; expected a number, alone or with mm, '
+                          "cm, in, pt, pc, px or %")
+    return _sound(found[1], what), found[2].lower()
+
+
+def numbers_of(text: str, what: str) -> list[float]:
+    """Return the numbers of a list that spaces and commas part."""
+    if len(text) > _LONGEST:
+        raise _too_many(len(text) // 8, about="about ")
+    left_over = _NUMBER.sub(" ", text).replace(",", " ").strip()
+    if left_over:
+        raise UnrollError(f'has {what} with "{_short(left_over)}" among its numbers (a broken '
+                          "drawing?)")
+    return [_sound(number, what) for number in _NUMBER.findall(text)]
+
+
+def _sound(number: str, what: str) -> float:
+    value = float(number)
+    if not abs(value) <= LARGEST_NUMBER:
+        raise UnrollError(f"has {what} with a number of {_short(number)}; expected at most "
+                          f"{LARGEST_NUMBER:.0f} (a broken drawing?)")
+    return value
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 30 else text[:27] + "..."
+
+
+def _too_many(count: int, about: str = "") -> UnrollError:
+    return UnrollError(f"has {about}{count} numbers; expected at most {MOST_NUMBERS} (more than "
+                       "an armhole's line? trace it with fewer points)")
+
+
+def _arcs_apart(text: str) -> str:
+    """Return an arc's numbers with gaps between them; a search would try a million digits anew."""
+    apart, at = [], 0
+    while found := _ARC.match(text, at):
+        apart += found.groups()
+        at = found.end()
+    return f"{' '.join(apart)} {text[at:]}"
+
+
+def _words(values: list[float]) -> str:
+    return " ".join(f"{value:.15g}" for value in values)
+
+
+class _Walk:
+    """One walk through a drawing's XML."""
+
+    def __init__(self) -> None:
+        self.drawing = SvgDrawing()
+        self.open: list[Matrix | None] = []  # where each open element places; None: not shown
+        self.elements = 0
+        self.numbers = 0
+        self.encoding = ""
+
+    def over(self, raw: bytes) -> SvgDrawing:
+        parser = expat.ParserCreate(namespace_separator="}")
+        parser.buffer_text = True
+        parser.XmlDeclHandler = self.declared
+        parser.EntityDeclHandler = self.entity
+        parser.StartElementHandler = self.start
+        parser.EndElementHandler = lambda _tag: self.open.pop()
+        try:
+            parser.Parse(raw, True)
+        except UnrollError:
+            raise
+        except LookupError:
+            raise UnrollError(f'is written in an unknown encoding, "{_short(self.encoding)}"; save '
+                              "it as UTF-8") from None
+        except (expat.ExpatError, ValueError):
+            raise UnrollError("is no SVG drawing") from None
+        return self.drawing
+
+    def declared(self, _version: str, encoding: str | None, _standalone: int) -> None:
+        self.encoding = encoding or ""
+
+    def entity(self, name: str, *_rest: object) -> None:
+        raise UnrollError(f'declares an entity, "{_short(name)}"; save it as plain SVG')
+
+    def start(self, full_tag: str, attributes: dict[str, str]) -> None:
+        namespace, _, tag = full_tag.rpartition("}")
+        self.elements += 1
+        if self.elements > MOST_ELEMENTS:
+            raise UnrollError(f"has more than {MOST_ELEMENTS} elements (a whole drawing? keep the "
+                              "armhole's line alone)")
+        if len(self.open) >= DEEPEST:
+            raise UnrollError(f"has elements nested more than {DEEPEST} deep; ungroup its lines")
+        known = tag if namespace in _NAMESPACES else ""
+        self.open.append(self.root(known, attributes) if not self.open
+                         else self.inner(known, attributes, self.open[-1]))
+
+    def root(self, tag: str, attributes: dict[str, str]) -> Matrix:
+        if tag != "svg":
+            raise UnrollError("is no SVG drawing")
+        names = ("width", "height", "viewBox")
+        self.drawing.page = {name: attributes[name] for name in names if name in attributes}
+        return Matrix()
+
+    def inner(
+        self, tag: str, attributes: dict[str, str], around: Matrix | None
+    ) -> Matrix | None:
+        if around is None or (tag not in _GROUPS and tag not in _SHAPES and tag != "svg"):
+            return None
+        if attributes.get("display") == "none" or _NO_DISPLAY.search(attributes.get("style", "")):
+            return None
+        if tag == "svg":
+            raise UnrollError("has a drawing within the drawing; expected one <svg> alone")
+        placed = self.transform(attributes.get("transform", "")) * around
+        if tag in _SHAPES:
+            name = attributes.get("id", "")
+            values = dict(self.values(tag, attributes))
+            self.drawing.shapes.append(SvgShape(tag, name, values, placed))
+        return placed
+
+    def values(self, tag: str, attributes: dict[str, str]) -> Iterator[tuple[str, str]]:
+        if tag == "path":
+            yield "d", self.path(attributes.get("d", ""))
+        elif tag in ("polygon", "polyline"):
+            points = self.counted(attributes.get("points", ""), f"a {tag}")
+            if len(points) % 2:
+                raise UnrollError(f"has a {tag} of {len(points)} numbers; expected two a point (a "
+                                  "broken drawing?)")
+            yield "points", _words(points)
+        for name in _LENGTHS.get(tag, ()):
+            if name in attributes:
+                value, unit = length_of(attributes[name], f"a {tag} with a {name}")
+                yield name, f"{value:.15g}{unit}"
+
+    def counted(self, text: str, what: str) -> list[float]:
+        values = numbers_of(text, what)
+        self.count(len(values))
+        return values
+
+    def count(self, count: int) -> None:
+        self.numbers += count
+        if self.numbers > MOST_NUMBERS:
+            raise _too_many(self.numbers)
+
+    def path(self, data: str) -> str:
+        """Return path data with each command's numbers counted and written alike."""
+        if len(data) > _LONGEST:
+            raise _too_many(len(data) // 8, about="about ")
+        commands = list(_COMMAND.finditer(data))
+        self.count(len(commands))
+        before = data[: commands[0].start()] if commands else data
+        if before.strip() or (commands and commands[0][1] not in "Mm"):
+            raise UnrollError('has a path that does not start with "M" (a broken drawing?)')
+        return " ".join(self.command(found[1], found[2]) for found in commands)
+
+    def command(self, letter: str, text: str) -> str:
+        takes = _TAKES[letter.upper()]
+        if letter in "Aa":  # the two flags may be written without a gap: "01" or "013"
+            text = _arcs_apart(text)
+        values = self.counted(text, "a path")
+        whole = not values if takes == 0 else values and len(values) % takes == 0
+        if not whole:
+            raise UnrollError(f'has a path with {len(values)} numbers after "{letter}"; expected '
+                              f"{f'a multiple of {takes}' if takes else 'none'} (a broken "
+                              "drawing?)")
+        if letter in "Aa" and not set(values[3::7] + values[4::7]) <= {0.0, 1.0}:
+            raise UnrollError("has a path with an arc whose flags are not 0 or 1 (a broken "
+                              "drawing?)")
+        return letter + _words(values)
+
+    def transform(self, text: str) -> Matrix:
+        """Return the matrix of a transform list: the rightmost acts first."""
+        found = list(_TRANSFORM.finditer(text[:_LONGEST_TRANSFORM]))
+        if len(text) > _LONGEST_TRANSFORM or _TRANSFORM.sub(" ", text).replace(",", " ").strip():
+            raise UnrollError(f'has a transform of "{_short(text)}", which cannot be read')
+        written = [self.one_transform(part[1], part[2]) for part in found]
+        return Matrix(" ".join(written)) if written else Matrix()
+
+    def one_transform(self, kind: str, inside: str) -> str:
+        values = self.counted(inside, f"a transform {_short(kind)}")
+        takes = _TRANSFORM_TAKES.get(kind, ())
+        if len(values) not in takes:
+            expected = " or ".join(map(str, takes)) or "matrix, translate, scale, rotate or skew"
+            raise UnrollError(f"has a transform {_short(kind)} of {len(values)} numbers; expected "
+                              f"{expected}")
+        return f"{kind}({_words(values)})"

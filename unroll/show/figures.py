@@ -1,0 +1,166 @@
+"""The report's pictures, drawn: name to figure with its caption."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure as Canvas
+
+from unroll.nouns import ArmResult, Drafted, Fit, MakeResult, Sewn, source_called
+from unroll.nouns.corrected import DraftCorrection
+from unroll.nouns.shown import Figure, Model
+from unroll.show.colours import AFTER, BEFORE, heat_top, png_bytes
+from unroll.show.corrected import (
+    as_drawn,
+    certainty_figure,
+    laid_over,
+    layouts_figure,
+    overlay_figure,
+)
+from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.models import arm_model, filled_model, gap_span
+from unroll.show.phrases import sentence
+from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
+from unroll.show.sewn import Shape, hang_figure, profile_figure, stand_off_figure
+from unroll.units import Unit
+
+
+def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
+    """Return an arm's models: what the pieces are for, as taped, and each set of pieces sewn."""
+    gives = result.sheet.cloth.gives_percent
+    before = "" if len(result.arms) == 1 else f"{arm.measures.side}, "
+    span = gap_span(arm.fits.values())
+    return [
+        arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm", gives_percent=gives),
+        arm_model(arm.arm, {}, name=f"{before}as taped"),
+        *(
+            filled_model(f"{before}sewn: {source_called(source).label}", arm.sewn[source], fit,
+                         span=span)
+            for source, fit in arm.fits.items()
+        ),
+    ]  # fmt: skip
+
+
+def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
+    """Return the arm, its pieces to cut, and a heat map for each panel, by name.
+
+    Names are "arm", "pieces", "heat outer", "heat inner".
+    """
+    gives, side = result.sheet.cloth.gives_percent, arm.measures.side
+    label = source_called(arm.source).label
+    drawn = {
+        "arm": _figure(f"The {side} arm from four sides", arm_figure(model)),
+        "pieces": _figure(f"The {label} of the {side} arm: cut these", pieces_figure(arm.to_cut)),
+    }
+    top = heat_top(arm.distortions.values(), gives)
+    for name, distortion in arm.distortions.items():
+        title = f"What the {side} {name} piece asks of the cloth"
+        heat = heat_figure(distortion, gives_percent=gives, top=top)
+        drawn[f"heat {name}"] = _figure(title, heat)
+    return drawn
+
+
+def shapes_of(arm: ArmResult) -> list[Shape]:
+    """Return each sewn and filled set of pieces, those to cut first."""
+    names = sorted(arm.fits, key=lambda name: name != arm.source)
+    sources = (source_called(name) for name in names)
+    return [Shape(s.label, s.colour, arm.sewn[s.name], arm.fits[s.name]) for s in sources]
+
+
+def sewn_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
+    """Return how the arm hangs, its profiles through the cap, and where the cap stands out."""
+    shapes = shapes_of(arm)
+    if not shapes:
+        return {}
+    return {
+        "hang": hang_picture(arm),
+        "profile": _figure("Profile through the middle of the cap", profile_figure(shapes)),
+        "cap": _figure("Where the cap leaves the arm that was wanted",
+                       stand_off_figure(shapes, unit=unit)),
+    }  # fmt: skip
+
+
+def hang_picture(arm: ArmResult) -> Figure:
+    """Return the pieces to cut and the flat ones, sewn and filled, over the wanted arm."""
+    first = shapes_of(arm)[:1]
+    if arm.correction is not None:
+        was = arm.correction.before
+        first.append(_shape(was.source, BEFORE, was.sewn, was.fit))
+    names = " and ".join(shape.label for shape in first)
+    return _figure(f"Sewn and filled: {names}, over the wanted arm",
+                   hang_figure(arm.wanted, first))  # fmt: skip
+
+
+def _shape(source: str, colour: str, sewn: Sewn, fit: Fit) -> Shape:
+    return Shape(source_called(source).label, colour, sewn, fit)
+
+
+def corrected_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
+    """Return what was changed on paper, the layouts to choose from, and how sure it is."""
+    figures = {}
+    if arm.correction is not None:
+        before, after = arm.correction.before, arm.correction.after
+        names = source_called(before.source).label, source_called(after.source).label
+        drawn = overlay_figure(before.pieces, after.pieces, names, lay=laid_over)
+        figures["pieces-changed"] = _figure("The pieces before and after correction", drawn)
+    if offered := [trial for trial in arm.layouts if trial.offered]:
+        figures["layouts"] = _figure("Dart layouts to choose from, as seen from the side",
+                                     layouts_figure(offered, unit=unit))  # fmt: skip
+    if arm.certainty is not None and arm.certainty.cases:
+        title = "What the filled arm comes to when one thing is not as assumed"
+        figures["certainty"] = _figure(title, certainty_figure(arm.certainty))
+    return figures
+
+
+def draft_figures(drafted: Drafted) -> dict[str, Figure]:
+    """Return the draft's pieces and walked seams, in both manners."""
+    figures = {}
+    for source, pieces in drafted.pieces.items():
+        title = sentence(f"the {source_called(source).label}")
+        walked = f"{title}: seams walked"
+        figures[source] = _figure(title, pieces_figure(pieces, title=title))
+        figures[f"{source}-seams"] = _figure(
+            walked, walked_figure(drafted.walked[source], title=walked)
+        )
+    return figures
+
+
+def comparison_figures(arm: ArmResult) -> dict[str, Figure]:
+    """Return the draft laid over the pieces laid flat, and the cap level by level."""
+    figures = {}
+    for source, comparison in arm.compared.items():
+        label = source_called(source).label
+        title = f"The {label} over the {source_called(comparison.unrolled).label}"
+        over = over_unrolled_figure(
+            comparison, arm.pieces[source], arm.pieces[comparison.unrolled]
+        )
+        figures[f"{source}-over-unrolled"] = _figure(title, over)
+        levels = tuple(level for level in comparison.levels if level.source == source)
+        if levels:
+            title = f"Cap of the {label}, level by level"
+            figures[f"{source}-levels"] = _figure(title, levels_figure(levels, title=title))
+    return figures
+
+
+def redrawn_figures(found: DraftCorrection, unit: Unit) -> dict[str, Figure]:
+    """Return a hand draft before and after its numbers were corrected, and its seams."""
+    names = "drawn as measured", "drawn with corrected numbers"
+    shapes = [
+        Shape(names[1], AFTER, found.sewn_after, found.after),
+        Shape(names[0], BEFORE, found.sewn_before, found.before),
+    ]
+    pieces = overlay_figure(found.uncorrected, found.pieces, names, lay=as_drawn)
+    figures = {
+        "hang": _figure("The whole filled arm, before and after",
+                        hang_figure(found.wanted, shapes)),
+        "pieces": _figure("The draft from measured and from corrected numbers", pieces),
+        "profile": _figure("Profile through the cap, before and after", profile_figure(shapes)),
+        "standoff": _figure("Where the cap leaves the arm, before and after",
+                            stand_off_figure(shapes, unit=unit)),
+    }  # fmt: skip
+    if found.walked:
+        title = "Seams of the corrected draft, walked"
+        figures["seams"] = _figure(title, walked_figure(found.walked, title=title))
+    return figures
+
+
+def _figure(title: str, drawn: Canvas) -> Figure:
+    return Figure(title, png_bytes(drawn))

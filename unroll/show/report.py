@@ -1,0 +1,522 @@
+"""The report as one page that needs no other file and asks nothing of the network."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from jinja2 import DictLoader, Environment, StrictUndefined
+from markupsafe import Markup
+from PIL import Image
+
+from unroll.nouns import ArmResult, Distortion, MakeResult, Ready, Sheet, source_called
+from unroll.nouns.corrected import DraftCorrection
+from unroll.nouns.fit import FIGURES, Judged
+from unroll.nouns.shown import Figure, Legend, Look, Model, ModelLine
+from unroll.show.drafts import level_words
+from unroll.show.numbers import dart_rows, is_estimated, serves_both, stretch_numbers
+from unroll.show.phrases import (
+    amount,
+    cases_of,
+    certainty_lines,
+    fit_sentence,
+    headline,
+    length,
+    measure_name,
+    roundness_sentence,
+    sentence,
+    small,
+)
+from unroll.show.redrawn import (
+    drawable,
+    number_name,
+    seam_lines,
+    surplus_line,
+    verdict_lines,
+)
+from unroll.show.words import (
+    arm_advice,
+    by_hand_line,
+    changes_in_words,
+    doubt_line,
+    guesses_line,
+    layout_sentence,
+    print_line,
+)
+from unroll.units import Unit
+
+# Seam lines float this far above the surface, so that the page's depth test does not swallow them.
+LIFT_MM = 0.4
+# A drawing has ink, paper and the greys between; more colours than this are shading.
+DRAWN_COLOURS = 3000
+# The page may run and style itself and show pictures it holds; it may fetch nothing.
+POLICY = (
+    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'; "
+    "base-uri 'none'; form-action 'none'"
+)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the page; the first cell of a row is its head.
+
+    Attributes
+    ----------
+    caption : str
+    heads : tuple of str
+    rows : tuple of tuple of str
+    texts : int
+        Columns from the left that hold words; the others hold numbers, but for a "Note".
+    """
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    texts: int = 1
+
+    def is_text(self, column: int) -> bool:
+        """Tell whether a column holds words."""
+        return column < self.texts or self.heads[column] == "Note"
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """A step of the sewing, with its drawing."""
+
+    name: str
+    text: str
+    figure: Figure
+
+
+def report_html(
+    result: MakeResult,
+    models: Sequence[Model],
+    figures: Mapping[str, Mapping[str, Figure]],
+    drawings: Mapping[str, str],
+    *,
+    ready: Ready | None = None,
+    steps: Sequence[Step] = (),
+    files: Mapping[str, str],
+) -> str:
+    """Return the report as one self-contained HTML page.
+
+    Parameters
+    ----------
+    result : MakeResult
+    models : sequence of Model
+        Shown in the turnable view; the first is shown first.
+    figures : mapping of str to mapping of str to Figure
+        By the arm's side, then by name.
+    drawings : mapping of str to str
+        The pieces to cut as an SVG element, by the arm's side.
+    ready : Ready or None
+        What is printed.
+    steps : sequence of Step
+        The order of sewing.
+    files : mapping of str to str
+        The page's templates, style sheet and program by file name.
+    """
+    both = serves_both(result)
+    title = "Both arms, from tape to pieces" if both else "Left and right arm, from tape to pieces"
+    arms = [
+        ArmPage(result, arm, figures[arm.measures.side], Markup(drawings[arm.measures.side]))
+        for arm in result.arms
+    ]
+    return rendered(
+        files, "report.html.j2", sheet=result.sheet, title=title, result=result, both=both,
+        arms=arms, ready=ready, steps=steps, models=packed_models(models),
+        printing=print_line(result, ready), stills=[arm.figures["arm"] for arm in arms],
+    )  # fmt: skip
+
+
+def redraft_html(
+    sheet: Sheet,
+    found: Sequence[DraftCorrection],
+    figures: Sequence[Mapping[str, Figure]],
+    drawings: Sequence[str],
+    *,
+    files: Mapping[str, str],
+) -> str:
+    """Return the page of corrected drafts: the numbers to draw with, and what they gain.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    found : sequence of DraftCorrection
+        One an arm.
+    figures : sequence of mapping of str to Figure
+    drawings : sequence of str
+        File names of the drawn pieces.
+    files : mapping of str to str
+        As for `report_html`.
+    """
+    drafts = [
+        {
+            "side": measures.side if len(found) > 1 else "",
+            "found": one, "figures": pictures, "drawing": drawing,
+            "numbers": _numbers_table(one, sheet.unit),
+            "gained": figures_table(
+                "before and after", {"Before": one.before, "After": one.after}, sheet.unit
+            ),
+            "seams": seam_lines(one), "surplus": surplus_line(one, sheet.unit),
+            "verdicts": verdict_lines(one, sheet.unit),
+        }
+        for measures, one, pictures, drawing in zip(
+            sheet.arms, found, figures, drawings, strict=True
+        )
+    ]  # fmt: skip
+    title = "The flat draft, its numbers corrected"
+    return rendered(files, "corrected_draft.html.j2", sheet=sheet, title=title, drafts=drafts)
+
+
+def rendered(files: Mapping[str, str], name: str, *, sheet: Sheet, **values: Any) -> str:
+    """Return a page from its template; whatever is no markup is escaped."""
+    environment = Environment(
+        loader=DictLoader(dict(files)), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters["data_uri"] = _figure_uri
+    environment.filters["together"] = together
+    return environment.get_template(name).render(
+        sheet=sheet, policy=POLICY, style=Markup(files["report.css"]),
+        script=Markup(files["viewer.js"]), **values,
+    )  # fmt: skip
+
+
+def _figure_uri(figure: Figure) -> str:
+    return data_uri(figure.content)
+
+
+def together(text: str) -> str:
+    """Return text in which a number and its unit stay on one line.
+
+    Examples
+    --------
+    >>> together("3 mm")
+    '3\\xa0mm'
+    """
+    return re.sub(r"(?<=\d) (?=(%|mm|in|cm)\b|%|\d+/\d)", "\u00a0", text)
+
+
+# ---- one arm
+
+
+class ArmPage:
+    """What the page shows of one arm, in words and tables."""
+
+    def __init__(
+        self, result: MakeResult, arm: ArmResult, figures: Mapping[str, Figure], drawing: Markup
+    ) -> None:
+        self.result, self.arm, self.figures, self.drawing = result, arm, figures, drawing
+        self.unit: Unit = result.sheet.unit
+        side = arm.measures.side
+        self.heading = "" if serves_both(result) else f"{side.capitalize()} arm"
+        self.whose = "" if serves_both(result) else f"{side} arm: "
+        self.label = source_called(arm.source).label
+
+    @property
+    def headline(self) -> str:
+        """The verdict."""
+        subject = f"the {self.arm.measures.side} arm" if self.heading else "this arm"
+        return headline(self.arm, self.unit, subject=subject)
+
+    @property
+    def asides(self) -> list[str]:
+        """The worst doubt, the guesses, and what drafting by hand would have given."""
+        lines = (line(self.result, self.arm) for line in (doubt_line, guesses_line, by_hand_line))
+        return [line for line in lines if line]
+
+    @property
+    def advice(self) -> Mapping[str, str]:
+        """Sentences by what they are about."""
+        return arm_advice(self.result, self.arm)
+
+    @property
+    def changes(self) -> tuple[str, ...]:
+        """What the correction changed."""
+        found = self.arm.correction
+        return () if found is None else changes_in_words(found, self.unit)
+
+    @property
+    def layouts(self) -> list[str]:
+        """The layouts to choose from."""
+        return [layout_sentence(t, self.unit) for t in self.arm.layouts if t.offered]
+
+    @property
+    def certainty(self) -> list[str]:
+        """How far the figures can be trusted, and what no pattern can remove."""
+        lines: list[str] = []
+        if self.arm.certainty is not None:
+            lines += certainty_lines(self.arm.certainty, self.unit)
+        if self.arm.correction is not None:
+            lines.append(roundness_sentence(self.arm.correction, self.unit))
+        return lines
+
+    @property
+    def fits(self) -> list[str]:
+        """What each set of pieces becomes."""
+        return [fit_sentence(fit, self.unit) for fit in self.arm.fits.values()]
+
+    @property
+    def gained(self) -> Table:
+        """The filled arm from the pieces to cut, beside the same laid flat."""
+        seen: dict[str, Judged] = {}
+        if self.arm.correction is not None:
+            seen["Laid flat"] = self.arm.correction.before.fit
+        if self.arm.fit is not None:
+            seen["To cut"] = self.arm.fit
+        return figures_table(f"{self.whose}once sewn and filled", seen, self.unit)
+
+    @property
+    def compared(self) -> Table:
+        """Every set of pieces, sewn and filled."""
+        seen = {sentence(source_called(name).label): fit for name, fit in self.arm.fits.items()}
+        return figures_table(f"{self.whose}each set of pieces, sewn and filled", seen, self.unit)
+
+    @property
+    def doubted(self) -> Table:
+        """The pieces to cut, sewn again with one thing changed at a time."""
+        found = self.arm.certainty
+        rows = [
+            (case.name, *(amount(f, f.of(case.fit), self.unit) for f in FIGURES))
+            for case in (cases_of(found) if found else ())
+        ]
+        return _table(f"{self.whose}one thing changed at a time",
+                      ("Sewn again", *(sentence(f.heading) for f in FIGURES)), rows)  # fmt: skip
+
+    @property
+    def darts(self) -> Table:
+        """The darts of the pieces to cut."""
+        rows = [
+            (
+                row["name"],
+                *(length(row[key], self.unit) for key in ("from_front_mm", "intake_mm")),
+                *(length(leg, self.unit) for leg in row["legs_mm"]),
+            )
+            for piece in self.arm.to_cut for row in dart_rows(piece)
+        ]  # fmt: skip
+        heads = ("Dart", "From the front seam", "Takes in", "First leg", "Second leg")
+        return _table(f"{self.whose}darts of the {self.label}", heads, rows)
+
+    @property
+    def distortion(self) -> Table:
+        """What each piece to cut asks of the cloth; the outer one without darts last."""
+        rows = [_distortion_row(f"{n} piece", d) for n, d in self.arm.distortions.items()]
+        if self.arm.undarted is not None:
+            rows.append(_distortion_row("outer piece without darts", self.arm.undarted))
+        heads = ("Piece", "Threads give", "Along the grain", "Across the grain", "Threads turn",
+                 "In any direction", "Area", "Turned over")  # fmt: skip
+        return _table(f"{self.whose}flat against curved", heads, rows)
+
+    @property
+    def tape(self) -> Table:
+        """What was asked, and what a tape finds on the finished arm."""
+        rows = [
+            (
+                measure_name(row.name)
+                + (" (estimated)" if is_estimated(self.arm, row.name) else ""),
+                length(row.asked_mm, self.unit), length(row.got_mm, self.unit),
+                signed(row.got_mm - row.asked_mm, self.unit), row.note,
+            )
+            for row in self.arm.tape
+        ]  # fmt: skip
+        heads = ("Measure", "Asked", "Got", "Difference", "Note")
+        return _table(f"{self.whose}tape measures", heads, rows)
+
+    @property
+    def seams(self) -> list[Table]:
+        """Stitching lines walked against each other, the pieces to cut first."""
+        sources = dict.fromkeys(row.source for row in self.arm.seams)
+        return [self._seams(s) for s in sorted(sources, key=lambda s: s != self.arm.source)]
+
+    def _seams(self, source: str) -> Table:
+        rows = [
+            (
+                row.name, *(length(value, self.unit) for value in row.lengths_mm),
+                signed(row.mismatch_mm, self.unit), _percent(row.ease_percent), row.verdict,
+            )
+            for row in self.arm.seams if row.source == source
+        ]  # fmt: skip
+        heads = ("Seam", "First side", "Second side", "Difference", "Ease", "Note")
+        return _table(f"{self.whose}{source_called(source).label}", heads, rows)
+
+    @property
+    def estimated(self) -> Table:
+        """Measures that were guessed."""
+        rows = [
+            (measure_name(e.name), length(e.value_mm, self.unit), e.source)
+            for e in self.arm.measures.estimated
+        ]
+        return _table(f"{self.whose}estimated measures", ("Measure", "Value used", "Note"), rows)
+
+    @property
+    def draft_tape(self) -> Table:
+        """What each girth of the draft comes to, in both manners."""
+        tapes = {} if self.arm.drafted is None else self.arm.drafted.tape
+        got = {source: {row.name: row for row in rows} for source, rows in tapes.items()}
+        names = dict.fromkeys(name for rows in got.values() for name in rows)
+        rows = []
+        for name in names:
+            found = [by_name.get(name) for by_name in got.values()]
+            asked = next(row.asked_mm for row in found if row is not None)
+            cells = ["" if row is None else length(row.got_mm, self.unit) for row in found]
+            rows.append((measure_name(name), length(asked, self.unit), *cells))
+        heads = ("Measure", "Asked", *(sentence(source_called(s).label) for s in got))
+        return _table(f"{self.whose}flat draft, taped", heads, rows)
+
+    @property
+    def levels(self) -> list[Table]:
+        """The draft's cap, level by level."""
+        heads = ("Level", "Above the underarm", "Arm needs", "Cloth drafted",
+                 "Too much (+), too little (\u2212)", "Bulges by about")  # fmt: skip
+        return [
+            _table(
+                f"{self.whose}cap of the {source_called(source).label}", heads,
+                [
+                    (x.name, *(length(mm, self.unit) for mm in (x.up_mm, x.arm_mm, x.cloth_mm)),
+                     signed(x.surplus_mm, self.unit),
+                     small(x.standoff_mm, self.unit) if x.surplus_mm > 0.5 else level_words(x))
+                    for x in comparison.levels if x.source == source
+                ],
+            )
+            for source, comparison in self.arm.compared.items()
+        ]  # fmt: skip
+
+
+def figures_table(caption: str, seen: Mapping[str, Judged], unit: Unit) -> Table:
+    """Return every figure of `FIGURES` of each set of pieces, and what is wanted."""
+    rows = [
+        (
+            sentence(figure.heading),
+            *(amount(figure, figure.of(one), unit) for one in seen.values()),
+            amount(figure, figure.limit, unit),
+        )
+        for figure in FIGURES
+    ]
+    return _table(caption, ("The filled arm", *seen, "Wanted"), rows)
+
+
+def _table(caption: str, heads: Iterable[str], rows: Iterable[Iterable[str]]) -> Table:
+    return Table(sentence(caption), tuple(heads), tuple(tuple(row) for row in rows))
+
+
+def _numbers_table(found: DraftCorrection, unit: Unit) -> Table:
+    rows = [
+        (number_name(change), drawable(change.measured, unit), drawable(change.drawn, unit),
+         signed(change.drawn - change.measured, unit))
+        for change in found.changes
+    ]  # fmt: skip
+    return _table("draw it with", ("Number", "As it was", "Draw it with", "Change"), rows)
+
+
+def _distortion_row(name: str, distortion: Distortion) -> tuple[str, ...]:
+    n = stretch_numbers(distortion)
+    return (
+        name,
+        f"{n['give_p99_percent']:.1f} %",
+        _span(n["warp_p01"], n["warp_p99"]),
+        _span(n["weft_p01"], n["weft_p99"]),
+        f"{n['shear_p99_deg']:.1f}°",
+        _span(n["stretch_min"], n["stretch_max"]),
+        _span(n["area_ratio_min"], n["area_ratio_max"]),
+        str(n["flips"]),
+    )
+
+
+def _span(low: float, high: float) -> str:
+    """Two ratios as changes in percent, low to high, with true minus signs."""
+    ends = (f"{100 * (ratio - 1):+.1f}".replace("-", "\u2212") for ratio in (low, high))
+    return " to ".join(ends) + " %"
+
+
+def _percent(value: float) -> str:
+    return f"{value:.1f} %".replace("-0.0", "0.0").replace("-", "\u2212")
+
+
+def signed(mm: float, unit: Unit) -> str:
+    """Return a difference with its sign; what rounds to nothing has none.
+
+    Examples
+    --------
+    >>> signed(0.6, "mm"), signed(-0.04, "mm"), signed(-3.2, "in")
+    ('+0.6 mm', '0 mm', '\u22121/8 in')
+    """
+    text = length(abs(mm), "mm" if unit == "cm" else unit)
+    if text in ("0 mm", "0 in"):
+        return text
+    return ("+" if mm > 0 else "\u2212") + text
+
+
+# ---- pictures and models on the page
+
+
+def data_uri(content: bytes) -> str:
+    """Return a PNG or SVG as an address that holds the whole picture, packed small."""
+    kind = "svg+xml"
+    if content.startswith(b"\x89PNG"):
+        smaller = _webp(content)
+        kind, content = ("webp", smaller) if len(smaller) < len(content) else ("png", content)
+    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def _webp(png: bytes) -> bytes:
+    """Return a PNG as WebP: drawings as they are, shaded pictures with a loss nobody sees."""
+    image = Image.open(io.BytesIO(png)).convert("RGBA")
+    if image.getchannel("A").getextrema() == (255, 255):
+        image = image.convert("RGB")
+    stream = io.BytesIO()
+    if image.getcolors(DRAWN_COLOURS) is None:
+        image.save(stream, "WEBP", quality=90, method=3)
+    else:
+        image.save(stream, "WEBP", lossless=True, quality=20, method=2)
+    return stream.getvalue()
+
+
+def packed_models(models: Sequence[Model]) -> Markup:
+    """Return models as JSON that can stand in a page: no name in it can end its script."""
+    packed = json.dumps([_packed(model) for model in models], separators=(",", ":"))
+    return Markup(packed.replace("<", "\\u003c"))
+
+
+def _packed(model: Model) -> dict[str, Any]:
+    low, high = model.vertices.min(axis=0), model.vertices.max(axis=0)
+    place = (model.vertices - low) / np.maximum(high - low, 1e-9)
+    wide = len(model.vertices) > 65535
+    return {
+        "name": model.name,
+        "side": model.side,
+        "low": low.tolist(),
+        "high": high.tolist(),
+        "positions": _base64(np.rint(place * 65535).astype("<u2")),
+        "normals": _base64(np.rint(model.normals * 127).astype("i1")),
+        "faces": _base64(model.faces.astype("<u4" if wide else "<u2")),
+        "wide": wide,
+        "looks": [_packed_look(look) for look in model.looks],
+        "lines": [_packed_line(line) for line in model.lines],
+    }
+
+
+def _packed_look(look: Look) -> dict[str, Any]:
+    colours = np.rint(np.clip(look.colours, 0.0, 1.0) * 255).astype("u1")
+    return {"name": look.name, "colours": _base64(colours), "legend": _packed_legend(look.legend)}
+
+
+def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
+    if legend is None:
+        return None
+    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
+
+
+def _packed_line(line: ModelLine) -> dict[str, Any]:
+    lifted = (line.points + LIFT_MM * line.normals).astype("<f4")
+    return {"kind": line.kind, "points": _base64(lifted)}
+
+
+def _base64(array: Any) -> str:
+    return base64.b64encode(np.ascontiguousarray(array).tobytes()).decode()
