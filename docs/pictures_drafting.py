@@ -10,8 +10,9 @@ from PIL import Image
 
 matplotlib.use("Agg")
 from matplotlib.figure import Figure
+from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.pictures import pieces_figure
 
-from unroll.correct.unrolling import unroll_arm
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.advising import draft_notices, ease_advice
 from unroll.drafts.comparing import compare
@@ -19,9 +20,8 @@ from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
+from unroll.job import Job
 from unroll.nouns import Comparison
-from unroll.show.draft_levels import levels_figure, walked_figure
-from unroll.show.draft_pieces import draft_figure, overlay_figure
 
 HERE = Path(__file__).parent
 
@@ -30,17 +30,15 @@ def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
     measures = sheet.arms[0]
     (HERE / "pictures").mkdir(exist_ok=True)
-    unrolled = place_notches(
-        unroll_arm(measures, sheet.make, sheet.cloth, edge=5.0, tell=lambda _words: None).pieces
-    )
+    unrolled = Job(sheet, corrects=False).shapes().arms[0].to_cut
     print(ease_advice(measures, sheet.make, sheet.cloth))
     for manner, words in (("ease", "raised by the ease"), ("darts", "fitted with darts")):
         pieces = place_notches(draft(measures, sheet.make, manner=manner))
         seams = walk(pieces, cloth=sheet.cloth)
         found = compare(pieces, unrolled, measures)
-        _save(draft_figure(pieces, title=f"Flat draft, cap {words}"), f"drafting_{manner}.png")
+        _save(pieces_figure(pieces, title=f"Flat draft, cap {words}"), f"drafting_{manner}.png")
         _save(walked_figure(seams, title=f"Seams walked: cap {words}"), f"walking_{manner}.png")
-        _save(overlay_figure(found, pieces, unrolled), f"comparing_{manner}.png")
+        _save(over_unrolled_figure(found, pieces, unrolled), f"comparing_{manner}.png")
         levels = tuple(x for x in found.levels if x.source == found.drafted)
         _save(levels_figure(levels, title=f"Cloth over the cap: {words}"), f"cap_{manner}.png")
         for row in (*draft_notices(measures, sheet.make, manner=manner),

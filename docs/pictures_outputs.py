@@ -6,10 +6,10 @@ import io
 from pathlib import Path
 
 from PIL import Image
+from unroll.show.figures import arm_pictures, models_of
 
-from unroll.disk.outputs import arm_pictures, model_of
 from unroll.disk.sheets import load_sheet
-from unroll.job import make_result
+from unroll.job import Job
 
 HERE = Path(__file__).parent
 PICTURES = {"arm": "outputs_arm.png", "heat outer": "outputs_heat.png"}
@@ -17,9 +17,9 @@ WIDEST = 760  # keeps a shaded picture under 200 kB
 
 
 def main() -> None:
-    result = make_result(load_sheet(HERE.parent / "meshes" / "demo.toml"))
+    result = Job(load_sheet(HERE.parent / "meshes" / "demo.toml")).shapes()
     arm = result.arms[0]
-    drawn = arm_pictures(result, arm, model_of(result, arm))
+    drawn = arm_pictures(result, arm, models_of(result, arm)[0])
     (HERE / "pictures").mkdir(exist_ok=True)
     for name, file_name in PICTURES.items():
         picture = Image.open(io.BytesIO(drawn[name].content)).convert("RGB")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -13,15 +12,13 @@ matplotlib.use("Agg")
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from PIL import Image
+from unroll.show.figures import sewn_figures
 
-from unroll.correct.unrolling import unroll_arm
 from unroll.disk.sheets import load_sheet
-from unroll.drafts.drafting import draft
+from unroll.job import Job
 from unroll.nouns import Cloth, Piece, PieceSide, Sewn
-from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew, sew_steps
-from unroll.show.sewn import profile_figure, stand_off_figure
-from unroll.show.words import plain_words
+from unroll.show.words import fit_lines
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, PAPER = "#26323a", "#8b8f8c", "#a3362b", "#fbf8f2"
@@ -30,25 +27,14 @@ COLOURS = {"outer": "#a9c9cf", "inner": "#ead9a6"}
 
 def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
-    measures, cloth = sheet.arms[0], sheet.cloth
-    unrolled = unroll_arm(measures, sheet.make, cloth, edge=6.0, tell=lambda _message: None)
-    sets = [
-        _together(draft(measures, replace(sheet.make, cap=manner), manner=manner))
-        for manner in ("ease", "darts")
-    ]
-    sets.append(_together(unrolled.pieces))
-    sewn = [sew(pieces, cloth=cloth, spacing=7.0) for pieces in sets]
-    filled = [(one, fit_of(one, unrolled.arm)) for one in sewn]
+    (arm,) = Job(sheet).filled().arms
     (HERE / "pictures").mkdir(exist_ok=True)
-    _save(_steps_figure(sets[2], cloth), "sewing_steps.png")
+    _save(_steps_figure(arm.pieces["unrolled"], sheet.cloth), "sewing_steps.png")
     _save(_balloon_figure(), "sewing_balloon.png")
-    _save(stand_off_figure(filled), "stand_off_cap.png")
-    _save(profile_figure([off for _, off in filled]), "stand_off_profile.png")
-    print(plain_words([off for _, off in filled]))
-
-
-def _together(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
-    return tuple(piece for piece in pieces if piece.name != "shoulder extension")
+    drawn = sewn_figures(arm, sheet.unit)
+    for name, file_name in (("cap", "stand_off_cap"), ("profile", "stand_off_profile")):
+        (HERE / "pictures" / f"{file_name}.png").write_bytes(drawn[name].content)
+    print(*fit_lines(arm, sheet.unit), sep="\n")
 
 
 def _save(figure: Figure, name: str) -> None:

@@ -6,14 +6,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from unroll.show.figures import models_of
+from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
+
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
-from unroll.disk.outputs import job_files, model_of, pieces_to_cut
+from unroll.disk.outputs import job_files
 from unroll.disk.sheets import load_sheet
-from unroll.job import make_result
-from unroll.show.arms import arm_figure
+from unroll.job import Job
 from unroll.show.colours import png_bytes
-from unroll.show.flat import heat_figure, pieces_figure
 from unroll.show.numbers import report_json
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
@@ -30,14 +31,14 @@ def _timed(name: str, work: Callable[[], object]) -> None:
 
 
 def main() -> None:
-    result = make_result(load_sheet(DEMO))
+    result = Job(load_sheet(DEMO)).everything()
     arm = result.arms[0]
-    model = model_of(result, arm)
+    model = models_of(result, arm)[0]
     print(f"{len(arm.arm.mesh.faces)} triangles, one arm")
     _timed("arm.png", lambda: png_bytes(arm_figure(model)))
     _timed("heat_outer.png", lambda: png_bytes(heat_figure(arm.distortions["outer"])))
-    _timed("pieces.png", lambda: png_bytes(pieces_figure(pieces_to_cut(arm))))
-    _timed("pieces.svg", lambda: pieces_svg(pieces_to_cut(arm)))
+    _timed("pieces.png", lambda: png_bytes(pieces_figure(arm.to_cut)))
+    _timed("pieces.svg", lambda: pieces_svg(arm.to_cut))
     _timed("arm.glb", lambda: arm_glb(model))
     _timed("arm.obj", lambda: arm_obj(arm.arm))
     _timed("report.json", lambda: report_json(result))

@@ -1,4 +1,4 @@
-"""Stand-off against shapes whose distance, swing and girths are known beforehand."""
+"""The fit of shapes whose distance, swing and girths are known beforehand."""
 
 from __future__ import annotations
 
@@ -12,11 +12,10 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import loft
 from unroll.errors import UnrollError
 from unroll.maths.triangles import vertex_normals
-from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn, Fit
+from unroll.nouns import ArmMesh, Cloth, Mesh, Sewn
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.levels import _centroid
 from unroll.sewn.rest_meshes import fill_rest_mesh
-from unroll.show.words import plain_words
 
 
 @pytest.fixture(scope="module")
@@ -122,17 +121,14 @@ def test_without_lines_levels_are_found_by_their_share_of_the_seams(
 
 
 def test_a_right_arm_is_measured_like_its_mirror_image() -> None:
-    words = []
     figures = []
     for side in ("left", "right"):
         arm = loft(sample_measures(side=side), edge=12.0)
         sewn = fill_rest_mesh(arm, cloth=Cloth(pressure_kpa=6.0))
         off = fit_of(sewn, arm)
-        words.append(plain_words([off]))
         figures.append([off.bulge_max, off.outward_deg, off.forward_deg, off.wrist_mm])
         assert (off.profile_sewn[:, 0] > -1e-9).all() and off.profile_sewn[0, 1] > -1.0
     assert figures[0] == pytest.approx(figures[1], abs=2e-2)
-    assert words[0] == words[1]
 
 
 def test_profiles_run_from_the_shoulder_down_the_outside(target: ArmMesh, same: Sewn) -> None:
@@ -168,87 +164,3 @@ def test_a_sewn_arm_without_its_seams_is_not_compared(target: ArmMesh, same: Sew
     paths = {name: path for name, path in same.seam_paths.items() if name != "cap seam"}
     with pytest.raises(UnrollError, match="has no 'cap seam'"):
         fit_of(replace(same, seam_paths=paths), target)
-
-
-def spoken(**changes: object) -> str:
-    """The words for a made-up stand-off."""
-    from unroll.nouns import SewnGirth
-
-    figures: dict = dict(
-        source="drafted-ease",
-        arm="left",
-        swing_deg=0.2,
-        wrist_mm=2.0,
-        outward_deg=0.2,
-        forward_deg=0.0,
-        twist_deg=0.0,
-        bulge_max=1.0,
-        bulge_mean=0.2,
-        bulge_below_seam=30.0,
-        bulge_forward=0.0,
-        bulge_breadth=30.0,
-        hollow_max=1.0,
-        hollow_mean=0.1,
-        cap_mean=0.4,
-        cap_p95=0.9,
-        girths=(SewnGirth("elbow", 246.0, 246.8),),
-        length_asked=536.0,
-        length_sewn=536.0,
-        bend_asked_deg=9.0,
-        bend_sewn_deg=9.0,
-        volume_asked=1.0,
-        volume_sewn=1.0,
-        faces=[],
-        distances=[],
-        turned=np.zeros((0, 3)),
-        profile_asked=np.zeros((0, 2)),
-        profile_sewn=np.zeros((0, 2)),
-        profile_swung=np.zeros((0, 2)),
-    )
-    return plain_words([Fit(**{**figures, **changes})])
-
-
-def test_words_for_an_arm_that_fits() -> None:
-    assert spoken() == (
-        "The flat draft with ease: the cap lies within 2 mm of the shoulder; the arm hangs as it "
-        "should; girths come out within 1 %."
-    )
-
-
-def test_words_for_an_arm_that_does_not() -> None:
-    text = spoken(
-        source="drafted-darts",
-        bulge_max=7.2,
-        bulge_breadth=85.0,
-        bulge_below_seam=3.0,
-        bulge_forward=0.6,
-        hollow_max=4.4,
-        swing_deg=12.0,
-        outward_deg=11.9,
-        forward_deg=-2.0,
-        wrist_mm=105.0,
-    )
-    assert "stands 7 mm proud at most, at the cap seam towards the front" in text
-    assert "over a hand's breadth, and lies up to 4 mm too low elsewhere" in text
-    assert "swings 12° out from the body and 2° back, which carries the wrist 105 mm away" in text
-    assert "40 mm below the cap seam in the middle" in spoken(bulge_max=5.0, bulge_below_seam=40.0)
-    assert "towards the back" in spoken(bulge_max=5.0, bulge_forward=-0.5)
-    assert "stands nowhere proud, and lies up to 6 mm too low" in spoken(hollow_max=6.0)
-    assert "in towards the body" in spoken(swing_deg=3.0, outward_deg=-3.0)
-    assert "more than a hand's breadth" in spoken(bulge_max=5.0, bulge_breadth=140.0)
-
-
-def test_words_for_girths_that_are_off_name_the_worst() -> None:
-    from unroll.nouns import SewnGirth
-
-    off = (SewnGirth("elbow", 246.0, 250.2), SewnGirth("upper_arm", 286.0, 278.0))
-    assert "the upper arm comes out 8 mm less than asked" in spoken(girths=off)
-    assert "the elbow comes out 4 mm more than asked" in spoken(girths=off[:1])
-
-
-def test_words_for_several_say_which_comes_closest(target: ArmMesh, same: Sewn) -> None:
-    off = fit_of(same, target)
-    worse = replace(off, source="unrolled", cap_mean=4.0)
-    text = plain_words([worse, replace(off, source="corrected")])
-    assert text.endswith("Closest over the cap: the corrected pieces.")
-    assert plain_words([]) == ""
