@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from unroll.show.draft_levels import levels_figure, walked_figure
+from unroll.show.draft_pieces import draft_figure, overlay_figure
 
 from tests.samples import sample_measures
 from tests.strategies import arm_measures
@@ -26,8 +28,6 @@ from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
 from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
-from unroll.show.draft_levels import levels_figure, walked_figure
-from unroll.show.draft_pieces import draft_figure, overlay_figure
 
 # --- stand-off -----------------------------------------------------------------------------------
 

@@ -143,7 +143,7 @@ def rgb_of(text: str) -> FloatArray:
 
 
 _NICE_TOPS = (2, 4, 6, 8, 10, 12, 16, 20, 30, 40, 60, 80, 100)
-HEAT_TITLE = "Percent by which the threads must stretch or shrink"
+HEAT_TITLE = "Percent that the threads must give"
 
 
 def give_percent(distortion: Distortion) -> FloatArray:
