@@ -8,6 +8,9 @@ from dataclasses import dataclass
 Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
 
+MOST_LINES = 12  # of faults that are told at once
+LONGEST_LINE = 320  # letters of one
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -30,6 +33,7 @@ class Fault:
     def __str__(self) -> str:
         """Return the fault as the maker reads it."""
         text = "".join(c if c.isprintable() else "?" for c in self.text)
+        text = text if len(text) <= LONGEST_LINE else text[: LONGEST_LINE - 3] + "..."
         return f"line {self.line}: {text}" if self.line else text
 
 
@@ -58,8 +62,10 @@ def faulty_names(faults: Iterable[Fault], at: Path) -> frozenset[str]:
 
 
 def in_sheet_order(faults: Iterable[Fault]) -> list[str]:
-    """Return the faults as text, first line first, each said once."""
-    return list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
+    """Return the faults as text, first line first, each said once; of many, the first few."""
+    lines = list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
+    more = len(lines) - MOST_LINES
+    return lines if more <= 0 else [*lines[:MOST_LINES], f"and {more} more"]
 
 
 def path_name(path: Path) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -176,11 +177,19 @@ def _read_text(value: object) -> str:
         return str(value)
     if not isinstance(value, str):
         raise fault(f'is {shown(value)}; expected a text between quotes: "..."')
-    if any(ord(character) < 32 for character in value):
+    value = value.replace("\ufeff", "").strip()  # a mark that editors leave, without a meaning
+    if any(map(_is_unprintable, value)):
         raise fault("holds a line break or control character; expected one line of text")
     if len(value) > 80:
         raise fault(f"is {len(value)} characters long; expected at most 80")
-    return value.strip()
+    return value
+
+
+def _is_unprintable(character: str) -> bool:
+    """Tell whether a character is a control, a line break, half a character or none (Unicode)."""
+    number = ord(character)
+    return (unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
+            or number & 0xFFFE == 0xFFFE or 0xFDD0 <= number <= 0xFDEF)
 
 
 def _read_count(limits: str) -> Callable[[object], int | None]:
