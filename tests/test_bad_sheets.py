@@ -529,3 +529,9 @@ def test_two_girths_that_look_swapped_are_told_alone(one: str, other: str, line:
         read_sheet("\n".join(lines))
     assert list(refusal.value.lines) == [
         f"{line} look swapped; the wrist is the slimmest part of an arm"]
+
+
+def test_a_full_upper_arm_over_a_slim_elbow_is_no_swap() -> None:
+    text = (FOUR.replace("28.6", "54").replace("15.8", "13.2")
+            + "elbow_girth = 23.9\nforearm_girth = 29.8\n")
+    assert read_sheet(text).arms[0].elbow_girth == 239.0

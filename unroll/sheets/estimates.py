@@ -35,10 +35,12 @@ DEFAULT_SLOPE_DEG = 20.0
 # What estimates keep to, and unusual readings are taken as; house values.
 GREATEST_BEND = 1.25  # back less front length over the elbow's width
 USUAL_DEPTH = 0.52  # of the upper arm's length: an armhole estimated is no deeper
+MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
 SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
 OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
 LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
 SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
+FINEST = 0.1  # mm; what differs by less is not told
 KEPT = "; kept within what the readings leave open"
 
 
@@ -86,13 +88,15 @@ class Completing:
 
     def weigh(self, name: str, least: float, most: float, why: str) -> None:
         """Take a reading outside its limits at the nearest value that goes, and say so."""
+        if name not in self.arm:
+            return
         value = self.values[name]
         kept = max(least, min(value, most))
-        if kept == value:
-            return
-        told = self.arm.show(name)
         self.values[name] = kept
-        self.notices.append(Notice(name, f"{told} {why}; {self.arm.say(kept)} is taken instead"))
+        if abs(kept - value) < FINEST or self.arm.say(kept) == self.arm.say(value):
+            return  # nothing that the sheet could show
+        self.notices.append(Notice(
+            name, f"{name} {self.arm.say(value)} {why}; {self.arm.say(kept)} is taken instead"))
 
 
 def complete(arm: ArmValues, arcs: tuple[CapArc, ...]) -> Completing:
@@ -183,10 +187,10 @@ def _fit_wrist(done: Completing, girth: float) -> None:
     width, depth = done["wrist_width"], done["wrist_depth"]
     shortest, longest = _oval_range(width, depth)
     factor = max(girth / longest, min(girth / shortest, 1.0))
-    if factor == 1.0:
-        return
     say = done.arm.say
     done.values |= {"wrist_width": factor * width, "wrist_depth": factor * depth}
+    if abs(factor - 1.0) * width < FINEST or say(factor * width) == say(width):
+        return
     done.notices.append(Notice(
         "wrist_width", f"wrist_width {say(width)} and wrist_depth {say(depth)} do not go with "
                        f"wrist_girth {say(girth)}; {say(factor * width)} and "
@@ -241,7 +245,7 @@ def _lengths(done: Completing, arcs: tuple[CapArc, ...]) -> None:
 def _weigh_bend(done: Completing, back: float, front: float, width: float) -> None:
     """Take the elbow as straight, or as bent as it goes, where the two lengths say more."""
     apart = max(0.0, min(back - front, GREATEST_BEND * width))
-    if apart == back - front:
+    if abs(apart - (back - front)) < FINEST:
         return
     middle, arm = 0.5 * (back + front), done.arm
     taken = {"shoulder_to_elbow": middle + 0.5 * apart,
@@ -269,12 +273,17 @@ def _over_the_cap(done: Completing) -> float:
     return OVER_THE_CAP * arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
 
 
+def _deepest(done: Completing) -> float:
+    """Return how high an armhole may be so that some upper arm is left below it, mm."""
+    front = done["shoulder_to_inner_elbow"]
+    return max(0.5 * front, min(MOST_DEPTH * front, 0.92 * front - _over_the_cap(done)))
+
+
 def _armhole(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     """Fill height, then width, then girth of a plate that was not traced."""
     front = done["shoulder_to_inner_elbow"]
-    if "armhole height" in done:
-        done.weigh("armhole height", 0.0, max(0.5 * front, 0.92 * front - _over_the_cap(done)),
-                   f"leaves no upper arm above the elbow, {done.arm.say(front)} down")
+    done.weigh("armhole height", 0.0, _deepest(done),
+               f"leaves no upper arm above the elbow, {done.arm.say(front)} down")
     _weigh_plate_girth(done)
     _armhole_height(done, arcs)
     _armhole_width(done, arcs)
@@ -316,6 +325,7 @@ def _armhole_height(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     else:
         low, high = 0.0, math.inf
         value, source = _height_by_girth(done["upper_arm_girth"])
+    low, high = (min(limit, 0.99 * _deepest(done)) for limit in (low, high))
     # the plate's own readings go first, then what hangs below it
     least, most = max(low, min(least, high)), min(high, max(most, low))
     done.fill("armhole height", value, source, least=least, most=most)
@@ -379,16 +389,15 @@ def _levels(done: Completing) -> None:
     front, lower = done["shoulder_to_inner_elbow"], done["inner_elbow_to_wrist"]
     above = front - done["armhole height"]
     underarm = max(above - _over_the_cap(done), 0.1 * front)  # straight up from the inner elbow
-    if "upper_arm_up" in done:
-        done.weigh("upper_arm_up", 0.0, max(underarm - 0.04 * front, 0.08 * front),
-                   f"lies about as high as the underarm, {done.arm.say(underarm)} up (measured "
-                   "from the wrong end?)")
+    highest = max(underarm - 0.04 * front, 0.08 * front)
+    done.weigh("upper_arm_up", 0.0, highest,
+               f"lies about as high as the underarm, {done.arm.say(underarm)} up (measured from "
+               "the wrong end?)")
     done.fill("upper_arm_up", UPPER_ARM_SHARE * above,
               f"{UPPER_ARM_SHARE} of the way from inner elbow to underarm (house value)",
-              most=0.8 * underarm)
-    if "forearm_down" in done:
-        done.weigh("forearm_down", 0.0, 0.9 * lower,
-                   f"lies at the wrist, {done.arm.say(lower)} down (measured from the wrong end?)")
+              most=min(0.8 * underarm, 0.99 * highest))
+    done.weigh("forearm_down", 0.0, 0.9 * lower,
+               f"lies at the wrist, {done.arm.say(lower)} down (measured from the wrong end?)")
     done.fill("forearm_down", FOREARM_SHARE * lower,
               f"{FOREARM_SHARE} of inner_elbow_to_wrist (house value)")
 
@@ -401,9 +410,8 @@ def _cap_height(done: Completing) -> None:
     if measured is not None and measured < straight:
         _short_cap(done, measured, straight)
         return
-    if measured is not None:
-        done.weigh("cap_height", straight, LONGEST_CAP * (height + depth),
-                   "is longer than any way over the cap (measured to the elbow?)")
+    done.weigh("cap_height", straight, 0.98 * LONGEST_CAP * (height + depth),
+               "is longer than any way over the cap (measured to the elbow?)")
     done.fill("cap_height", CAP_ROUNDING * straight,
               f"{CAP_ROUNDING} of the straight line over armhole height and upper arm depth "
               "(house value)")

@@ -108,7 +108,7 @@ BODY_GIRTHS: Mapping[str, tuple[float, float]] = {
     "armhole width": (40.0, 240.0), "armhole height": (50.0, 270.0),
     "armhole girth": (150.0, 800.0),
 }
-# smaller over larger girth, wider than any arm has them in that order
+# smaller over larger girth, wide of any arm's
 ANY_TAPER: Mapping[tuple[str, str], tuple[float, float]] = {
     ("elbow_girth", "upper_arm_girth"): (0.45, 1.2),
     ("forearm_girth", "upper_arm_girth"): (0.4, 1.25),
@@ -160,19 +160,20 @@ def _share_on_a_body(values: Sequence[tuple[str, float]], factor: float) -> floa
 def _swap_faults(
     values: Mapping[str, float], at: Path, unit: Unit, lines: Lines
 ) -> Iterator[Fault]:
-    """Yield a fault where two girths, changed about, make an arm and as they stand do not."""
-    if _tapers(values):
-        return
-    girths = [name for name in ("wrist_girth", "forearm_girth", "elbow_girth", "upper_arm_girth")
+    """Yield a fault where the wrist is not the slimmest, and changed about with another is."""
+    others = [name for name in ("upper_arm_girth", "elbow_girth", "forearm_girth")
               if name in values]
-    for place, one in enumerate(girths):
-        for other in reversed(girths[place + 1:]):  # first the pair farthest apart
-            if _tapers({**values, one: values[other], other: values[one]}):
-                yield Fault(line_of((*at, one), lines),
-                            f"{path_name((*at, one))} {show(values[one], unit)} and {other} "
-                            f"{show(values[other], unit)} look swapped; the wrist is the "
-                            "slimmest part of an arm", (*at, one))
-                return
+    wrist = values.get("wrist_girth")
+    if wrist is None or not any(wrist > 0.95 * values[name] for name in others):
+        return
+    for other in others:  # first the pair farthest apart
+        if _tapers({**values, "wrist_girth": values[other], other: wrist}):
+            path: Path = (*at, "wrist_girth")
+            yield Fault(line_of(path, lines),
+                        f"{path_name(path)} {show(wrist, unit)} and {other} "
+                        f"{show(values[other], unit)} look swapped; the wrist is the slimmest "
+                        "part of an arm", path)
+            return
 
 
 def _tapers(values: Mapping[str, float]) -> bool:

@@ -5,7 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
-from unroll.maths.ellipses import MAX_EXPONENT, ellipse_half_depth, superellipse_perimeter
+from unroll.maths.ellipses import (
+    MAX_EXPONENT,
+    ellipse_half_depth,
+    ellipse_perimeter,
+    superellipse_perimeter,
+)
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
 from unroll.sheets.fields import Reading
 from unroll.sheets.limits import show, show_least, show_most, show_range
@@ -189,10 +194,11 @@ def _level_faults(arm: ArmValues) -> Iterator[Fault]:
     front_name = "shoulder_to_inner_elbow" if "shoulder_to_inner_elbow" in arm else (
         "shoulder_to_elbow")
     front, height = arm.get(front_name), arm.get("armhole height")
-    if front is not None and height is not None and height > DEEPEST_ARMHOLE * front:
+    name, share = _plate_height(arm)
+    if front is not None and name and share * arm[name] > DEEPEST_ARMHOLE * front:
         yield arm.fault(
-            "armhole height",
-            f"{arm.at_most('armhole height', DEEPEST_ARMHOLE * front)} with "
+            name,
+            f"{arm.at_most(name, DEEPEST_ARMHOLE * front / share)} with "
             f"{arm.show(front_name)}, for the underarm lies well above the elbow "
             "(lines mixed up?)")
     elif front is not None and "upper_arm_up" in arm:
@@ -209,6 +215,14 @@ def _level_faults(arm: ArmValues) -> Iterator[Fault]:
             "forearm_down",
             f"{arm.at_most('forearm_down', length)}, for the level lies above the wrist, "
             f"{arm.show('inner_elbow_to_wrist')} (measured from the wrong end?)")
+
+
+def _plate_height(arm: ArmValues) -> tuple[str, float]:
+    """Return which measure tells the armhole's least height, and as what share of it."""
+    of_girth = 1.0 / float(ellipse_perimeter(0.5 * WIDEST_ARMHOLE, 0.5))
+    shares = {"armhole height": 1.0, "armhole width": 1.0 / WIDEST_ARMHOLE,
+              "armhole girth": of_girth}
+    return next(((name, share) for name, share in shares.items() if name in arm), ("", 0.0))
 
 
 def _wrist_faults(arm: ArmValues) -> Iterator[Fault]:
