@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from unroll.correct.verdicts import changes_in_words, targets_for
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import loft

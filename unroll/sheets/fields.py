@@ -83,7 +83,6 @@ def fault(text: str) -> PydanticCustomError:
 
 
 # Control characters, halves of pairs, and what has no meaning: XML forbids most, fonts lack all.
-_UNWRITABLE = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
 # A byte order mark within a text, and marks that turn the text around it: pasted in unawares.
 _UNSEEN = "\ufeff\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
@@ -187,11 +186,19 @@ def _read_text(value: object) -> str:
         return str(value)
     if not isinstance(value, str):
         raise fault(f'is {shown(value)}; expected a text between quotes: "..."')
-    if any(unicodedata.category(character) in _UNWRITABLE for character in value):
+    value = "".join(character for character in value if character not in _UNSEEN).strip()
+    if any(map(_is_unprintable, value)):
         raise fault("holds a line break or control character; expected one line of text")
     if len(value) > 80:
         raise fault(f"is {len(value)} characters long; expected at most 80")
-    return "".join(character for character in value if character not in _UNSEEN).strip()
+    return value
+
+
+def _is_unprintable(character: str) -> bool:
+    """Tell whether a character is a control, a line break, half a character or none (Unicode)."""
+    number = ord(character)
+    return (unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
+            or number & 0xFFFE == 0xFFFE or 0xFDD0 <= number <= 0xFDEF)
 
 
 def _read_count(limits: str) -> Callable[[object], int | None]:
