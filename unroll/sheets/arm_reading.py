@@ -179,9 +179,9 @@ def _lies_on(level: GirthLevel, done: Completing, plate: Armhole) -> bool:
 
 def _beyond(arm: ArmInput, girths: list[GirthLevel]) -> Iterator[Notice]:
     for level in girths:
-        yield Notice("girths", f"the girth of {show(level.girth, arm.unit)} lies above the underarm, "
-                               "beyond the wrist, or at the level of a girth that was estimated; "
-                               "it is left out")
+        yield Notice("girths", f"the girth of {show(level.girth, arm.unit)} lies above the "
+                               "underarm, beyond the wrist, or at the level of a girth that was "
+                               "estimated; it is left out")
 
 
 def goes_over(arc: CapArc, plate: Armhole) -> bool:
@@ -202,7 +202,7 @@ def _measures(
     order = {name: place for place, name in enumerate((*MEASURE_NAMES, "armhole width"))}
     ranked = sorted(done.estimates, key=lambda estimate: order.get(estimate.name, len(order)))
     return ArmMeasures(side=side, cap_arcs=arcs, armhole=plate, estimated=tuple(ranked),
-                       **named, **slopes)
+                       **named, **slopes)  # type: ignore[arg-type]
 
 
 def _with_taper(measures: ArmMeasures) -> ArmMeasures:

@@ -82,7 +82,6 @@ def fault(text: str) -> PydanticCustomError:
     return PydanticCustomError("sheet", "{text}", {"text": text})
 
 
-# Control characters, halves of pairs, and what has no meaning: XML forbids most, fonts lack all.
 # A byte order mark within a text, and marks that turn the text around it: pasted in unawares.
 _UNSEEN = "\ufeff\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
