@@ -1,44 +1,44 @@
-"""Draw the pictures of docs/closing_the_loop.md from the demo sheet."""
+"""Draw the pictures of docs/closing_the_loop.md from the demo sheet, and print its certainty."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-import matplotlib
-
-matplotlib.use("Agg")
-
-from unroll import Job, load_sheet, workers
+from unroll.disk.sheets import load_sheet
+from unroll.job import Job
+from unroll.nouns.shown import Figure
+from unroll.progress import Progress
 from unroll.show.figures import corrected_figures, redrawn_figures, sewn_figures
 from unroll.show.phrases import certainty_lines
 
 HERE = Path(__file__).parent
-NAMES = {
-    "hang": "closing_hang", "profile": "closing_profile", "cap": "closing_stand_off",
+SEWN = {"hang": "closing_hang", "cap": "closing_stand_off", "profile": "closing_profile"}
+CORRECTED = {
     "pieces-changed": "closing_pieces", "layouts": "closing_layouts",
     "certainty": "closing_certainty",
 }  # fmt: skip
 
 
 def main() -> None:
-    """Correct the demo's pieces and its hand draft, and save the pictures."""
-    with workers() as others:
-        job = Job(load_sheet(HERE.parent / "meshes" / "demo.toml"), workers=others)
-        (arm,) = job.everything().arms
-        (redrawn,) = job.redrafts()
-    unit = job.sheet.unit
-    two = {name: fit for name, fit in arm.fits.items() if name in ("corrected", "unrolled")}
-    figures = sewn_figures(replace(arm, fits=two), unit) | corrected_figures(arm, unit)
-    for name, saved in NAMES.items():
-        save(figures[name].content, saved)
-    save(redrawn_figures(redrawn, unit)["pieces"].content, "closing_draft")
-    print(*certainty_lines(arm.certainty, unit), sep="\n")
+    """Correct the pieces and the hand draft of the demo sheet, and save the pictures."""
+    sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
+    job = Job(sheet, progress=Progress(lambda step, _share: print(step, file=sys.stderr)))
+    (arm,) = job.everything().arms
+    laid = {source: arm.fits[source] for source in ("corrected", "unrolled")}
+    save(sewn_figures(replace(arm, fits=laid), sheet.unit), SEWN)
+    save(corrected_figures(arm, sheet.unit), CORRECTED)
+    print(*certainty_lines(arm.certainty, sheet.unit), sep="\n")
+    (redrawn,) = job.redrafts()
+    save(redrawn_figures(redrawn, sheet.unit), {"pieces": "closing_draft"})
 
 
-def save(content: bytes, name: str) -> None:
-    """Write a PNG into docs/pictures."""
-    (HERE / "pictures" / f"{name}.png").write_bytes(content)
+def save(figures: Mapping[str, Figure], names: Mapping[str, str]) -> None:
+    """Write some figures as PNG into docs/pictures."""
+    for name, file_name in names.items():
+        (HERE / "pictures" / f"{file_name}.png").write_bytes(figures[name].content)
 
 
 if __name__ == "__main__":

@@ -11,13 +11,14 @@ from PIL import Image
 matplotlib.use("Agg")
 from matplotlib.figure import Figure
 
-from unroll import Job, load_sheet
+from unroll.disk.sheets import load_sheet
 from unroll.drafts.advising import draft_notices, ease_advice
 from unroll.drafts.comparing import compare
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
+from unroll.job import Job
 from unroll.nouns import Comparison
 from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
 from unroll.show.pictures import pieces_figure
@@ -29,8 +30,7 @@ def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
     measures = sheet.arms[0]
     (HERE / "pictures").mkdir(exist_ok=True)
-    (arm,) = Job(sheet, corrects=False).shapes().arms
-    unrolled = arm.pieces["unrolled"]
+    unrolled = Job(sheet, corrects=False).shapes().arms[0].to_cut
     print(ease_advice(measures, sheet.make, sheet.cloth))
     for manner, words in (("ease", "raised by the ease"), ("darts", "fitted with darts")):
         pieces = place_notches(draft(measures, sheet.make, manner=manner))

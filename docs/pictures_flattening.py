@@ -12,10 +12,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from unroll.arms.lofting import mesh_arm, shape_arm
-from unroll.correct.unrolling import try_darts
 from unroll.disk.sheets import load_sheet
 from unroll.flat.cutting import cut
-from unroll.flat.darting import choose
 from unroll.flat.distortion import (
     advise,
     measure_distortion,
@@ -23,6 +21,7 @@ from unroll.flat.distortion import (
     thread_give_percent,
 )
 from unroll.flat.flattening import flatten, flatten_free
+from unroll.job import Job
 from unroll.nouns import ArmMesh, Cloth, Distortion, Flattening
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
@@ -146,7 +145,7 @@ def print_energies(plain: ArmMesh, darted: ArmMesh) -> None:
             flats = [flatten(panel, energy=energy) for panel in cut(arm)]
             sewn = fill_rest_mesh(arm, rest_of_flattenings(arm, flats), cloth=Cloth())
             off = fit_of(sewn, arm)
-            girth = max(abs(g.off_percent) for g in off.girths)
+            girth = off.worst_girth_percent
             print(
                 f"| {name} | {energy} | {row(measure_distortion(flats[0]))} | {off.swing_deg:.1f} "
                 f"| {off.cap_mean:.1f} | {girth:.1f} |"
@@ -167,8 +166,7 @@ def main() -> None:
     """Draw all pictures and print all figures."""
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
     shape = shape_arm(sheet.arms[0])
-    trials = try_darts(shape, sheet.make, sheet.cloth, tell=lambda text: None)
-    darts = choose(trials, gives_percent=sheet.cloth.gives_percent).darts
+    darts = Job(sheet).arms[0].layouts[0].darts
     plain, darted = mesh_arm(shape, edge=EDGE_MM), mesh_arm(shape, edge=EDGE_MM, darts=darts)
     save(held_figure(plain, darted), "flattening_held.png")
     save(energies_figure(darted), "flattening_energies.png")

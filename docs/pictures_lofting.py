@@ -14,10 +14,10 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
 from unroll.arms.lofting import mesh_arm, shape_arm
-from unroll.correct.unrolling import try_darts
 from unroll.disk.sheets import load_sheet
 from unroll.flat.cutting import cut
-from unroll.nouns import ArmMesh, DartLine
+from unroll.job import Job
+from unroll.nouns import ArmMesh, DartLine, LayoutTrial
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, BLUE = "#22303a", "#8a949b", "#9c2f2f", "#2f6f8f"
@@ -31,8 +31,7 @@ def main() -> None:
     _save(_loft_figure(mesh_arm(shape)), "lofting_arm.png")
     _save(_levels_figure(shape), "lofting_levels.png")
     _save(_cut_figure(mesh_arm(shape, darts=(DartLine(45, 80), DartLine(-45, 80)))), "cutting.png")
-    trials = try_darts(shape, sheet.make, sheet.cloth, tell=lambda _message: None)
-    _save(_trials_figure(trials), "darting_trials.png")
+    _save(_trials_figure(Job(sheet).arms[0].layouts), "darting_trials.png")
 
 
 def _save(figure: Figure, name: str) -> None:
@@ -192,27 +191,27 @@ def _cut_figure(arm: ArmMesh) -> Figure:
     return figure
 
 
-def _trials_figure(trials) -> Figure:
+def _trials_figure(trials: tuple[LayoutTrial, ...]) -> Figure:
     figure = Figure(figsize=(7.6, 4.2))
     axes = figure.add_subplot()
-    marks = {0: "s", 1: "v", 2: "o", 3: "D"}
-    for count, mark in marks.items():
-        own = [t for t in trials if len(t.darts) == count]
-        if own:
-            axes.scatter(
-                [max(t.intakes, default=0.0) for t in own],
-                [t.asked_percent for t in own],
-                marker=mark,
-                s=46,
-                facecolor="none",
-                edgecolor=[INK, RED, BLUE, "#3f7d4e"][count],
-                linewidths=1.6,
-                label=f"{count} darts" if count != 1 else "1 dart",
-            )
-    axes.axhline(3.0, color=SOFT, linestyle=(0, (5, 3)), linewidth=1)
-    axes.text(1, 3.2, "plain cotton gives about 3 %", color=SOFT, fontsize=9)
+    marks = {
+        "no dart": ("s", INK), "1 dart": ("v", RED), "outer seam": ("^", RED),
+        "2 darts": ("o", BLUE), "3 darts": ("D", "#3f7d4e"), "4 darts": ("P", "#8a6d1f"),
+    }  # fmt: skip
+    for name, (mark, colour) in marks.items():
+        own = [trial for trial in trials if trial.name == name]
+        axes.scatter(
+            [max((intake.width for intake in trial.intakes), default=0.0) for trial in own],
+            [trial.miss.cap_mean for trial in own],
+            marker=mark, s=46, facecolor="none", edgecolor=colour, linewidths=1.6,
+            label=name if own else None,
+        )  # fmt: skip
+    taken = trials[0]
+    widest = max((intake.width for intake in taken.intakes), default=0.0)
+    axes.annotate("taken", (widest, taken.miss.cap_mean), xytext=(10, 10),
+                  textcoords="offset points", color=INK, fontsize=9)  # fmt: skip
     axes.set_xlabel("widest mouth of a dart, mm", color=INK)
-    axes.set_ylabel("what the threads must give, %\n(99 % of the outer piece)", color=INK)
+    axes.set_ylabel("shoulder off on average once corrected,\nas it is foretold, mm", color=INK)
     axes.set_ylim(0, None)
     axes.legend(frameon=False)
     axes.set_facecolor(PAPER)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from PIL import Image
 
-from unroll import Job, load_sheet
+from unroll.disk.sheets import load_sheet
+from unroll.job import Job
 from unroll.show.figures import arm_pictures, models_of
 
 HERE = Path(__file__).parent

@@ -20,7 +20,7 @@ from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.finish.truing import check_truing
-from unroll.job import get_ready, make_result
+from unroll.job import Job
 from unroll.nouns import FinishedPiece, Piece, PieceSide, Sheet
 from unroll.paper.layouts import lay_out, paper_called
 
@@ -30,7 +30,8 @@ DESK = (226, 224, 218)
 
 def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
-    ready = get_ready(make_result(sheet))
+    job = Job(sheet)
+    ready = job.ready(job.shapes())
     (HERE / "pictures").mkdir(exist_ok=True)
     pages = [page_picture(page, 40) for page in ready.pattern]
     save(side_by_side(pages, columns=5), "printing_pages.png")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -14,13 +13,12 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from PIL import Image
 
-from unroll import Job, load_sheet
-from unroll.drafts.drafting import draft
-from unroll.nouns import Cloth, Piece, PieceSide, Sewn, source_called
-from unroll.sewn.fitting import fit_of
+from unroll.disk.sheets import load_sheet
+from unroll.job import Job
+from unroll.nouns import Cloth, Piece, PieceSide, Sewn
 from unroll.sewn.sewing import sew, sew_steps
-from unroll.show.sewn import Shape, profile_figure, stand_off_figure
-from unroll.show.words import fit_sentence
+from unroll.show.figures import sewn_figures
+from unroll.show.words import fit_lines
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, PAPER = "#26323a", "#8b8f8c", "#a3362b", "#fbf8f2"
@@ -29,30 +27,14 @@ COLOURS = {"outer": "#a9c9cf", "inner": "#ead9a6"}
 
 def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
-    measures, cloth = sheet.arms[0], sheet.cloth
-    (unrolled,) = Job(sheet, corrects=False).shapes().arms
-    sets = [
-        _together(draft(measures, replace(sheet.make, cap=manner), manner=manner))
-        for manner in ("ease", "darts")
-    ]
-    sets.append(_together(unrolled.pieces["unrolled"]))
-    sewn = [sew(pieces, cloth=cloth, spacing=7.0) for pieces in sets]
-    fits = [fit_of(one, unrolled.wanted) for one in sewn]
-    sources = [source_called(one.source) for one in sewn]
-    shapes = [
-        Shape(source.label, source.colour, one, fit)
-        for source, one, fit in zip(sources, sewn, fits, strict=True)
-    ]
+    (arm,) = Job(sheet).filled().arms
     (HERE / "pictures").mkdir(exist_ok=True)
-    _save(_steps_figure(sets[2], cloth), "sewing_steps.png")
+    _save(_steps_figure(arm.pieces["unrolled"], sheet.cloth), "sewing_steps.png")
     _save(_balloon_figure(), "sewing_balloon.png")
-    _save(stand_off_figure(shapes), "stand_off_cap.png")
-    _save(profile_figure(shapes), "stand_off_profile.png")
-    print(*(fit_sentence(fit, "mm") for fit in fits), sep="\n")
-
-
-def _together(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
-    return tuple(piece for piece in pieces if piece.name != "shoulder extension")
+    drawn = sewn_figures(arm, sheet.unit)
+    for name, file_name in (("cap", "stand_off_cap"), ("profile", "stand_off_profile")):
+        (HERE / "pictures" / f"{file_name}.png").write_bytes(drawn[name].content)
+    print(*fit_lines(arm, sheet.unit), sep="\n")
 
 
 def _save(figure: Figure, name: str) -> None:

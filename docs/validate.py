@@ -17,7 +17,7 @@ ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT))
 
 from tests import sewn_shapes, surfaces, test_gores  # noqa: E402
-from tests import test_closing_exact_cases as exact  # noqa: E402
+from tests import test_correction_exact_cases as exact  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
 from unroll.arms.lofting import loft, shape_arm  # noqa: E402
 from unroll.arms.taping import tape  # noqa: E402
@@ -177,14 +177,14 @@ def closing_the_loop() -> list[Row]:
         grown = 100 * float(np.mean(bench.plain().miss.girths))
         expected = 100 * 1e-3 * bench.cloth.pressure_kpa * exact.RADIUS / stiffness
         out.append(row(f"{name} of two stiff pieces, filled: girth grown, %", "Laplace's law, p r / K",
-                       expected, grown, "test_closing_exact_cases"))  # fmt: skip
+                       expected, grown, "test_correction_exact_cases"))  # fmt: skip
     for name, shape in exact.SHAPES.items():
         bench = exact.bench_for(shape)
         first = bench.plain()
         best = corrected_filled(bench, first, rounds=3)[-1]
         moved = float(np.linalg.norm(best.points - first.points, axis=1).max())
         out.append(row(f"{name}, unrolls exactly: correction moves a point by, mm",
-                       SHEET_METAL, "0 (≤ 0.3)", moved, "test_closing_exact_cases"))  # fmt: skip
+                       SHEET_METAL, "0 (≤ 0.3)", moved, "test_correction_exact_cases"))  # fmt: skip
     return out
 
 
@@ -212,15 +212,15 @@ TAIL = """
 | estimates of missing measures | US Army surveys of 1988 and 2012, public domain | `tests/test_measuring.py` |
 | elbow at rest, 15.5° | upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5 | `tests/test_measuring.py` |
 | tube girth, frustum girth, Laplace's law | closed form | `tests/test_sewing.py` |
-| how a filled arm answers a change of its pieces | filling the changed pieces again | `tests/test_flat_steps.py` |
-| a mitred elbow's back over its front, 4R tan φ/2 | sheet-metal development, closed form | `tests/test_closing_exact_cases.py` |
-| corrected pieces written, read back, meshed anew and sewn: the same arm | lxml, scipy, ezdxf as readers | `tests/test_closing_round_trip.py` |
+| how a filled arm answers a change of its pieces | filling the changed pieces again | `tests/test_flat_changes.py` |
+| a mitred elbow's back over its front, 4R tan φ/2 | sheet-metal development, closed form | `tests/test_correction_exact_cases.py` |
+| corrected pieces written, read back, meshed anew and sewn: the same arm | lxml, scipy, ezdxf as readers | `tests/test_correction_round_trip.py` |
 | page sizes | ISO 216; ANSI/ASME Y14.1 | `tests/test_printing.py` |
 | true scale, read back by other libraries | pypdf, pdfplumber, pypdfium2 | `tests/test_printing.py` |
 | layer meanings and coordinates of the DXF | ASTM D6673-10 (second-hand), ezdxf's audit | `tests/test_printing_files.py` |
 | offsets of disk and square with mitred corners | closed form | `tests/test_piecing.py` |
 | colours told apart without full colour sight | Machado, Oliveira & Fernandes 2009, doi 10.1109/TVCG.2009.113 | `tests/test_picturing.py` |
-| two hundred random arms: closed, disks, no flips, seams and measures kept | own invariants | `tests/test_many_arms.py` |
+| random arms, thirty in the suite and two hundred in the study: closed, disks, no flips, seams and measures kept | own invariants | `tests/test_many_arms.py`, `tests/study_many_arms.py` |
 
 Nothing here was compared with an arm sewn from real cloth.
 """

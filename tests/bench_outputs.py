@@ -30,9 +30,7 @@ def _timed(name: str, work: Callable[[], object]) -> None:
 
 
 def main() -> None:
-    job = Job(load_sheet(DEMO))
-    result = job.everything()
-    ready = job.ready(result)
+    result = Job(load_sheet(DEMO)).everything()
     arm = result.arms[0]
     model = models_of(result, arm)[0]
     print(f"{len(arm.arm.mesh.faces)} triangles, one arm")
@@ -43,8 +41,8 @@ def main() -> None:
     _timed("arm.glb", lambda: arm_glb(model))
     _timed("arm.obj", lambda: arm_obj(arm.arm))
     _timed("report.json", lambda: report_json(result))
-    _timed("everything", lambda: job_files(result, ready))
-    for name, content in job_files(result, ready).items():
+    _timed("everything", lambda: job_files(result))
+    for name, content in job_files(result).items():
         print(f"{name:24s} {len(content) / 1000:6.0f} kB")
 
 

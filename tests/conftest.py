@@ -1,4 +1,4 @@
-"""Settings that every test shares: repeatable examples, a fixed drawing backend."""
+"""What every test shares: repeatable examples, a drawing backend, costly results made once."""
 
 from __future__ import annotations
 
@@ -12,11 +12,14 @@ import matplotlib
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.samples import sample_measures
-from unroll.arms.lofting import shape_arm
-from unroll.correct.loop import close_loop
-from unroll.nouns import Cloth, DartLine, Make
-from unroll.nouns.corrected import Closing
+from tests.coarse import EDGE_MM, CoarseRun, coarsely
+from tests.samples import SAMPLE_DARTS, sample_measures
+from unroll.arms.lofting import ArmShape, shape_arm
+from unroll.correct.draft_loop import correct_draft
+from unroll.correct.loop import OnBench, correct, lay_on_bench
+from unroll.job import LOOK, Job
+from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
+from unroll.nouns.corrected import DraftCorrection
 
 matplotlib.use("Agg")
 settings.register_profile(
@@ -26,8 +29,49 @@ settings.load_profile("ci")
 
 
 @pytest.fixture(scope="session")
-def quick_closing() -> Closing:
-    """The sample arm's corrected pieces with two darts, on a coarse mesh."""
-    darts = (DartLine(25.2, 123.0), DartLine(-25.2, 123.0))
-    shape = shape_arm(sample_measures())
-    return close_loop(shape, Make(), Cloth(), darts, edge=13.0, spacing=13.0)
+def sample_shape() -> ArmShape:
+    """The sample arm, lofted."""
+    return shape_arm(sample_measures())
+
+
+@pytest.fixture(scope="session")
+def on_bench(sample_shape: ArmShape) -> OnBench:
+    """The sample arm laid flat with two darts, sewn and filled on a coarse mesh."""
+    return lay_on_bench(
+        sample_shape, Make(), Cloth(), SAMPLE_DARTS, edge=EDGE_MM, spacing=EDGE_MM
+    )
+
+
+@pytest.fixture(scope="session")
+def correction(on_bench: OnBench, sample_shape: ArmShape) -> Correction:
+    """The same pieces, corrected on a coarse mesh."""
+    return correct(on_bench, sample_shape)
+
+
+@pytest.fixture(scope="session")
+def fine_correction(sample_shape: ArmShape) -> Correction:
+    """The same pieces, corrected on a mesh as fine as a maker's job has it."""
+    on = lay_on_bench(sample_shape, Make(), Cloth(), SAMPLE_DARTS, edge=8.0, spacing=8.0)
+    return correct(on, sample_shape)
+
+
+@pytest.fixture(scope="session")
+def darted_draft() -> DraftCorrection:
+    """The sample's flat draft with darts, its numbers corrected on a coarse mesh."""
+    return correct_draft(
+        sample_measures(), Make(), Cloth(), manner="darts", spacing=EDGE_MM
+    )
+
+
+@pytest.fixture(scope="session")
+def coarse_run() -> CoarseRun:
+    """The sample sheet's whole job, on coarse meshes."""
+    job = Job(Sheet((sample_measures(),), Cloth(), Make()), search=LOOK, edge=EDGE_MM)
+    with coarsely() as calls:
+        return CoarseRun(job, job.everything(), calls)
+
+
+@pytest.fixture(scope="session")
+def coarse_result(coarse_run: CoarseRun) -> MakeResult:
+    """All that the sample sheet's job finds, on coarse meshes."""
+    return coarse_run.result

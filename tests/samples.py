@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from unroll.nouns import Armhole, ArmMeasures, CapArc
+from unroll.nouns import Armhole, ArmMeasures, CapArc, DartLine
+
+# what the search proposes for the sample with two darts
+SAMPLE_DARTS = (DartLine(25.2, 123.0), DartLine(-25.2, 123.0))
 
 
 def sample_measures(**changes: object) -> ArmMeasures:

@@ -10,7 +10,7 @@ import sys
 import time
 from pathlib import Path
 
-from unroll.correct.draft_loop import close_draft
+from unroll.correct.draft_loop import correct_draft
 from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
 from unroll.job import SPACING_MM
@@ -22,11 +22,11 @@ SHEETS = ("demo", "two_arms", "few_measures")
 
 def figures(off: Fit) -> str:
     """Return the figures that a draft is judged by, as table cells."""
-    girth = max(abs(one.off_percent) for one in off.girths)
     longer = off.length_sewn - off.length_asked
     bent = off.bend_sewn_deg - off.bend_asked_deg
     return (
-        f"{girth:.2f} | {off.swing_deg:.1f} | {off.wrist_mm:.0f} | {longer:+.0f} | {bent:+.1f} | "
+        f"{off.worst_girth_percent:.2f} | {off.swing_deg:.1f} | {off.wrist_mm:.0f} | "
+        f"{longer:+.0f} | {bent:+.1f} | "
         f"{off.cap_mean:.1f} | {off.cap_p95:.1f}"
     )
 
@@ -42,7 +42,7 @@ def main() -> None:
                 begun = time.process_time()
                 title = f"{name}{f' {measures.side}' * (len(sheet.arms) > 1)}, {manner}"
                 try:
-                    found = close_draft(
+                    found = correct_draft(
                         measures, sheet.make, sheet.cloth, manner=manner, spacing=SPACING_MM
                     )
                 except UnrollError as error:

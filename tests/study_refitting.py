@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from unroll.arms.lofting import shape_arm
-from unroll.correct.loop import close_loop
+from unroll.correct.loop import correct, lay_on_bench
 from unroll.correct.refit import measured_on, refit, sewn_otherwise
 from unroll.disk.sheets import load_sheet
 from unroll.nouns import DartLine, TrialMeasures
@@ -26,12 +26,13 @@ def main() -> None:
     """Print a row a trial, and one with a misread girth."""
     sheet = load_sheet(Path(__file__).parents[1] / "meshes" / "demo.toml")
     shape, make, cloth = shape_arm(sheet.arms[0]), sheet.make, sheet.cloth
-    closing = close_loop(shape, make, cloth, DARTS, edge=COARSE, spacing=COARSE)
+    on = lay_on_bench(shape, make, cloth, DARTS, edge=COARSE, spacing=COARSE)
+    laid = correct(on, shape).after
     form = TrialMeasures(tuple((g, 0.0) for g in GIRTHS), tuple((u, 0.0) for u in UPS), 0.0, 0.0)
 
     def trial(give: float, cut: float, slip: float = 0.0) -> TrialMeasures:
-        sewn = sewn_otherwise(closing, cloth, give_factor=give, cut_mm=cut, spacing=OTHER)
-        v = measured_on(sewn, closing, form)
+        sewn = sewn_otherwise(laid, cloth, give_factor=give, cut_mm=cut, spacing=OTHER)
+        v = measured_on(sewn, laid, form)
         girths = dict(zip(GIRTHS, (float(x) for x in v[:3]), strict=True))
         girths["elbow"] += slip
         arcs = tuple(zip(UPS, (float(x) for x in v[3:5]), strict=True))
@@ -40,7 +41,7 @@ def main() -> None:
     print("| hidden give, stitching | found give | found stitching mm | girths left mm | odd |")
     for give, cut, slip in (*((g, c, 0.0) for g, c in HIDDEN), (1.0, 0.0, SLIP_MM)):
         found = refit(
-            shape, make, cloth, closing, trial(give, cut, slip), edge=COARSE, spacing=COARSE
+            shape, make, cloth, laid, trial(give, cut, slip), edge=COARSE, spacing=COARSE
         )
         share = found.give_error / found.give_factor
         low, high = found.give_factor * np.exp([-share, share])

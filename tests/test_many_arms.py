@@ -1,4 +1,7 @@
-"""Two hundred plausible arms: closed meshes, disk panels, no flips, seams and measures kept."""
+"""Plausible arms: closed meshes, disk panels, no flips, seams and measures kept.
+
+Thirty of them; `python tests/study_many_arms.py` holds as many as are asked for to the same.
+"""
 
 from __future__ import annotations
 
@@ -18,9 +21,13 @@ DARTS = (DartLine(40.0, 60.0), DartLine(-40.0, 60.0))
 GIRTH_MM, LENGTH_MM = 0.3, 1.0  # closer than a tape is read
 
 
-@settings(max_examples=200)
+@settings(max_examples=30)
 @given(measures=arm_measures())
 def test_any_plausible_arm_lofts_cuts_and_flattens(measures: ArmMeasures) -> None:
+    check_arm(measures)
+
+
+def check_arm(measures: ArmMeasures) -> None:
     shape = shape_arm(measures)
     arm = mesh_arm(shape, edge=14.0, darts=DARTS)
     mesh = trimesh.Trimesh(arm.mesh.vertices, arm.mesh.faces, process=False)
@@ -39,7 +46,7 @@ def test_any_plausible_arm_lofts_cuts_and_flattens(measures: ArmMeasures) -> Non
         assert abs(row.got_mm - row.asked_mm) <= limit or row.name in shape.fights, row
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(measures=arm_measures())
 def test_both_panels_agree_on_every_seam_they_share(measures: ArmMeasures) -> None:
     outer, inner = cut(mesh_arm(shape_arm(measures), edge=14.0))

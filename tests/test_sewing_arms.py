@@ -15,7 +15,7 @@ from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
 from unroll.flat.flattening import flatten
 from unroll.maths.flat_meshing import locate
-from unroll.nouns import ArmMesh, Cloth, DartLine, Make, Mesh, Piece, Sewn, Fit
+from unroll.nouns import ArmMesh, Cloth, DartLine, Fit, Make, Mesh, Piece, Sewn
 from unroll.sewn.filling import finished
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
@@ -169,9 +169,6 @@ def test_an_arm_that_is_not_flattened_comes_back_with_round_sections(
 
 def test_flattened_panels_on_the_arms_own_mesh_agree_with_meshed_pieces(target: ArmMesh) -> None:
     """The same flat shape, once as the flattening's faces, once as an outline meshed anew."""
-    from unroll.drafts.bases import armhole_base, wrist_base
-    from unroll.flat.cutting import outline
-
     measures, make = sample_measures(), Make()
     flats = [flatten(panel) for panel in cut(target)]
     whole = fill_rest_mesh(target, rest_of_flattenings(target, flats), cloth=CLOTH)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import Future
 from dataclasses import replace
+from functools import partial
 from itertools import islice
 from typing import Literal, TypeVar
 
@@ -331,17 +332,23 @@ class ArmJob:
     def redraft(self) -> DraftCorrection:
         """The flat draft with its numbers corrected, walked."""
         make, cloth = self.job.sheet.make, self.job.sheet.cloth
-        found = correct_draft(
-            self.measures, make, cloth, manner=make.cap, spacing=SPACING_MM, tell=self.job.progress
-        )
-        pieces = place_notches(found.pieces)
-        return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+
+        def correct_it() -> DraftCorrection:
+            found = correct_draft(
+                self.measures, make, cloth, manner=make.cap, spacing=SPACING_MM,
+                tell=self.job.progress,
+            )  # fmt: skip
+            pieces = place_notches(found.pieces)
+            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+
+        return self.job.once("redraft", correct_it, self.measures, make, cloth)
 
     def begun(self) -> ArmJob:
         """Have another core sew the drafts while the rest goes on."""
         for source, pieces in self.drafted.pieces.items():
             together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
-            self._drafts[source] = self.job.workers.beside(_sewn, together, self.cloth)
+            beside = partial(self.job.workers.beside, _sewn, together, self.cloth)
+            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth)
         return self
 
     def shown(self) -> ArmResult:

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.correct.rulers import ELBOW, LEVELS, UPPER_ARM, WRIST, Ruler
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import FloatArray, IntArray, first_largest
 from unroll.maths.closest_points import signed_distances
 from unroll.nouns.corrected import GIRTH_LEVELS, Miss
 
 # How closely the surface is watched: distance between the places at which it is read.
 CAP_APART_MM, LIMB_APART_MM = 14.0, 35.0
 WIDTH = 0.6  # of a place, as a share of the distance between places
+ALIKE = 1e-5  # mm, or a share of that distance; more than the loft differs between processors
 # What is let pass; well below what the maker is promised, since several add up.
 CAP_PASSES_MM, LIMB_PASSES_MM = 0.8, 1.5
 WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.7, 1.0
@@ -129,10 +130,10 @@ def _places(ruler: Ruler, sides: IntArray) -> tuple[IntArray, FloatArray]:
 
 def _spread(points: FloatArray, apart: FloatArray) -> IntArray:
     """Return points, by index, such that none lies farther from all of them than its `apart`."""
-    chosen = [int(np.argmax(points[:, 2]))]
+    chosen = [first_largest(points[:, 2], ALIKE)]
     nearest = np.linalg.norm(points - points[chosen[0]], axis=1) / apart
     while nearest.max() > 1.0:
-        chosen.append(int(np.argmax(nearest)))
+        chosen.append(first_largest(nearest, ALIKE))
         nearest = np.minimum(nearest, np.linalg.norm(points - points[chosen[-1]], axis=1) / apart)
     return np.array(chosen)
 

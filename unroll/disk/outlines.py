@@ -64,7 +64,7 @@ def load_outline(path: Path) -> FloatArray:
         drawing = read_drawing(raw)
         chosen = _one_line(drawing)
     except UnrollError as error:
-        raise UnrollError(f'"{one_line(path.name)}" {error}') from None
+        raise UnrollError(one_line(f'"{path.name}" {error}')) from None
     return np.column_stack([chosen[:, 0], -chosen[:, 1]])  # SVG's y runs down the page
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import BSpline, PPoly
 
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import FloatArray, IntArray, first_largest
 from unroll.maths.polylines import lengths_along
 
 Ends = tuple[FloatArray | None, FloatArray | None]
@@ -62,9 +62,8 @@ class SampledLine:
         along = np.linspace(u[0], u[-1], int(self.at[-1] / LOOKED_EVERY) + 2)
         at_samples = np.linalg.norm(curve(u) - self.samples, axis=1) - self.limit
         excess = np.concatenate([at_samples, self._beyond_chords(curve(along), u, along)])
-        # of places that are equally bad, as on a curve alike from both ends, always the first: the
-        # last bit, which differs from one processor to another, must not decide
-        index = int(np.argmax(excess > excess.max() - ALIKE))
+        # of places that are equally bad, as on a curve alike from both ends, always the first
+        index = first_largest(excess, ALIKE)
         return float(np.concatenate([u, along])[index]), float(excess[index])
 
     def _beyond_chords(self, points: FloatArray, u: FloatArray, along: FloatArray) -> FloatArray:

@@ -113,7 +113,7 @@ class Armhole:
     Attributes
     ----------
     width, height : float
-        Full width (front to back) and height (underarm to shoulder), mm.
+        Full width (front to back, at its widest level) and height (underarm to shoulder), mm.
     girth : float
         Length of its edge, mm.
     outline : (k, 2) float or None

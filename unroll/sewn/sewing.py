@@ -10,7 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 
 from unroll.errors import UnrollError
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import FloatArray, IntArray, first_largest
 from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane import enclosed_volume
 from unroll.maths.membrane_system import Problem
@@ -29,6 +29,7 @@ from unroll.sewn.seams import check_seams, usual_seams
 from unroll.sewn.shells import Shell
 
 LANDMARKS = 48
+ALIKE_MM, ALIKE = 1e-4, 1e-9  # distances, and shares of a direction, that differ by less are one
 
 
 def crude_start(joined: Joined, held: dict[int, FloatArray]) -> FloatArray:
@@ -84,7 +85,7 @@ def _arranged(shell: Shell) -> FloatArray:
     centred = -0.5 * (among - mean[None] - mean[:, None] + among.mean())
     values, vectors = np.linalg.eigh(centred)
     values, vectors = values[::-1][:3], vectors[:, ::-1][:, :3]
-    signs = np.sign(vectors[np.argmax(np.abs(vectors), axis=0), np.arange(3)])
+    signs = np.array([np.sign(v[first_largest(np.abs(v), ALIKE)]) for v in vectors.T])
     scale = signs / np.sqrt(np.maximum(values, 1e-9 * values[0]))
     return np.asarray(-0.5 * (squares.T - mean[None]) @ (vectors * scale))
 
@@ -108,7 +109,7 @@ def _distances(shell: Shell) -> tuple[IntArray, FloatArray]:
         row = dijkstra(graph, directed=False, indices=marks[-1])
         rows.append(row)
         nearest = np.minimum(nearest, row)
-        marks.append(int(np.argmax(nearest)))
+        marks.append(first_largest(nearest, ALIKE_MM))
     return np.array(marks[:-1]), np.array(rows)
 
 

@@ -16,20 +16,17 @@ import pytest
 from lxml import etree
 from scipy.interpolate import BPoly
 
-from unroll.arms.lofting import shape_arm
-from unroll.correct.loop import close_loop
+from tests.samples import sample_measures
 from unroll.disk.atomic import write_folder
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.pattern_files import dxf_text, svg_text
-from unroll.disk.sheets import load_sheet
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import DartLine, Piece, PieceSide, Fit
-from unroll.nouns.corrected import Closing
+from unroll.nouns import Cloth, Correction, Fit, Laid, Make, Piece, PieceSide, Sheet
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
-SPACING = 12.0
+SPACING = 8.0  # of the correction
 SEWN = ("outer", "inner", "armhole base", "wrist base")
 MM = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 WORKED = ("stitching-line", "dart")  # classes of pieces.svg that are sewn along
@@ -37,33 +34,34 @@ WORKED = ("stitching-line", "dart")  # classes of pieces.svg that are sewn along
 
 @dataclass(frozen=True, eq=False)
 class Written:
-    """A loop's answer, and the folder that its pieces were written to."""
+    """Corrected pieces, and the folder that they were written to."""
 
-    closing: Closing
+    correction: Correction
     folder: Path
 
+    @property
+    def laid(self) -> Laid:
+        return self.correction.after
+
     def sewn_anew(self, pieces: list[Piece], spacing: float) -> Fit:
-        cloth = self.closing.sewn_after.cloth
-        return fit_of(sew(pieces, cloth=cloth, spacing=spacing), self.closing.rounded)
+        cloth = self.laid.sewn.cloth
+        return fit_of(sew(pieces, cloth=cloth, spacing=spacing), self.laid.wanted)
 
 
 @pytest.fixture(scope="module")
-def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
-    sheet = load_sheet(Path("meshes/demo.toml"))
-    darts = (DartLine(at=35.0, length=118.0), DartLine(at=-35.0, length=118.0))
-    shape = shape_arm(sheet.arms[0])
-    closing = close_loop(shape, sheet.make, sheet.cloth, darts, edge=8.0, spacing=SPACING)
-    finished = finish(place_notches(closing.pieces), sheet)
+def written(fine_correction: Correction, tmp_path_factory: pytest.TempPathFactory) -> Written:
+    pieces = fine_correction.after.pieces
+    finished = finish(place_notches(pieces), Sheet((sample_measures(),), Cloth(), Make()))
     folder = tmp_path_factory.mktemp("corrected") / "files"
     write_folder(
         folder,
         {
-            "pieces.svg": pieces_svg(closing.pieces),
+            "pieces.svg": pieces_svg(pieces),
             "cut_pieces.svg": svg_text(finished),
             "cut_pieces.dxf": dxf_text(finished),
         },
     )
-    return Written(closing, folder)
+    return Written(fine_correction, folder)
 
 
 def svg_groups(path: Path) -> tuple[float, list[etree._Element]]:
@@ -159,7 +157,7 @@ def test_the_drawing_read_back_and_sewn_gives_the_figures_that_were_told(written
         "length, mm": 0.05, "cap, mm": 0.01, "volume, %": 0.01,
     }  # fmt: skip
     off = written.sewn_anew(pieces, SPACING)
-    assert_within(differences(off, written.closing.after), limits)
+    assert_within(differences(off, written.laid.fit), limits)
 
 
 def test_the_pieces_that_are_cut_meshed_anew_and_sewn_give_them_within_the_meshs_noise(
@@ -174,14 +172,14 @@ def test_the_pieces_that_are_cut_meshed_anew_and_sewn_give_them_within_the_meshs
         "length, mm": 1.5, "cap, mm": 0.2, "volume, %": 0.6,
     }  # fmt: skip
     off = written.sewn_anew(pieces, 10.0)
-    assert_within(differences(off, written.closing.after), limits)
+    assert_within(differences(off, written.laid.fit), limits)
     # and it is the correction that survives: uncorrected the arm hangs some 7° outward
-    assert written.closing.before.outward_deg > 3.0 > 1.5 > abs(off.outward_deg)
+    assert written.correction.before.fit.outward_deg > 3.0 > 1.5 > abs(off.outward_deg)
 
 
 def test_both_pattern_files_hold_the_same_lines_at_the_same_scale(written: Written) -> None:
     by_name = of_the_dxf(written.folder / "cut_pieces.dxf")
-    wanted = {piece.name: piece for piece in written.closing.pieces}
+    wanted = {piece.name: piece for piece in written.laid.pieces}
     for piece in of_the_cut_pieces(written.folder / "cut_pieces.svg"):
         lines = by_name[piece.name]
         assert len(lines) == len(piece.sides) == len(wanted[piece.name].sides)

@@ -1,4 +1,4 @@
-"""Print how long correcting and searching take, and how they grow: python tests/bench_closing.py.
+"""Print how long searching and correcting take: python tests/bench_correction.py.
 
 Processor seconds of one thread, so that a busy machine counts little.
 """
@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from unroll.arms.lofting import shape_arm
-from unroll.correct.layouts import search_layouts
-from unroll.correct.loop import close_loop
+from unroll.correct.layouts import layout_steps
+from unroll.correct.loop import correct, lay_on_bench
 from unroll.disk.sheets import load_sheet
 
 SPACINGS = (11.5, 8.0, 5.7)
@@ -29,18 +29,22 @@ def main() -> None:
     """Print a table."""
     sheet = load_sheet(Path(__file__).parents[1] / "meshes" / "demo.toml")
     shape, make, cloth = shape_arm(sheet.arms[0]), sheet.make, sheet.cloth
-    seconds, layouts = timed(lambda: search_layouts(shape, make, cloth))
+    steps = layout_steps(shape, make, cloth)
+    for name in ("first look", "coarse", "fine"):
+        seconds, layouts = timed(lambda: next(steps))
+        print(f"layout search, {name:10s}  {len(layouts):3d} layouts  {seconds:5.1f} s", flush=True)
     best = layouts[0]
-    print(f"layout search  {len(layouts):3d} layouts  {seconds:5.1f} s", flush=True)
     before = None
     for spacing in SPACINGS:
-        edge = 1.25 * spacing
-        seconds, closing = timed(
-            lambda edge=edge, spacing=spacing: close_loop(
-                shape, make, cloth, best.darts, edge=edge, spacing=spacing, ease=best.asked_ease
+        laid, on = timed(
+            lambda spacing=spacing: lay_on_bench(
+                shape, make, cloth, best.darts, edge=1.25 * spacing, spacing=spacing,
+                ease=best.ease,
             )
-        )
-        faces = len(closing.sewn_after.mesh.faces)
+        )  # fmt: skip
+        corrected, found = timed(lambda on=on: correct(on, shape))
+        seconds = laid + corrected
+        faces = len(found.after.sewn.mesh.faces)
         print(f"correction  {faces:6d} triangles  {seconds:5.1f} s", end="")
         if before:
             print(f"  {seconds / before[1]:.1f} times for {faces / before[0]:.1f}", end="")

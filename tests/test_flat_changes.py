@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.samples import sample_measures
+from tests.samples import SAMPLE_DARTS, sample_measures
 from unroll.correct.bench import Bench, Tried, bench_of, rounded_shape
 from unroll.correct.flat_shapes import kinks, seam_faults
 from unroll.correct.loop import corrected_filled
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, DartChoice, DartLine, Make
+from unroll.nouns import Cloth, DartChoice, Make
 from unroll.sewn import rest_meshes
 
-DARTS = (DartLine(25.2, 118.0), DartLine(-25.2, 118.0))
+DARTS = tuple(replace(dart, length=118.0) for dart in SAMPLE_DARTS)
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""What is measured on a filled arm, how trials are explained, what is told of changes."""
+"""What is measured on a filled arm, and how its readings follow the vertices."""
 
 from __future__ import annotations
 
@@ -7,14 +7,10 @@ import pytest
 
 from tests.samples import sample_measures
 from unroll.arms.lofting import loft
-from unroll.correct.certainty import grown, miscut
 from unroll.correct.readings import readings_of
-from unroll.correct.refit import errors_of, explain, findings
 from unroll.correct.rulers import missed, ruler_of, whereabouts_of
-from unroll.correct.verdicts import changes_in_words, targets_for
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import ArmMesh, Piece, PieceSide
-from unroll.nouns.corrected import Intake, PaperChange, RefitRow
+from unroll.nouns import ArmMesh
 
 
 @pytest.fixture(scope="module")
@@ -96,10 +92,10 @@ def test_readings_follow_the_vertices_as_their_rows_say(arm):
         slope = 0.5 * (found[0] - found[1])
         promised = readings.rows @ shift.ravel()
         off, count = np.abs(slope - promised), readings.place_count
-        assert off[count:-2].max() < 1e-3 * np.abs(promised).max()
-        # the sections' centres do not lie quite in line, and a centre is the mean along the tape;
-        # on a mesh of 12 mm the nearest face's normal stands in for the vertex's
-        assert off[-2:].max() < 0.1 * np.abs(promised).max()
+        assert off[count:-5].max() < 1e-3 * np.abs(promised).max()
+        # hang and elbow: the sections' centres do not lie quite in line, and a centre is the mean
+        # along the tape; on a mesh of 12 mm the nearest face's normal stands in for the vertex's
+        assert off[-5:].max() < 0.1 * np.abs(promised).max()
         assert off[:count].mean() < 0.1 * np.abs(promised[:count]).mean()
 
 
@@ -110,74 +106,3 @@ def test_handles_put_every_station_at_its_own_distance(arm):
     on = (heights < 1e-6) & (np.linalg.norm(arm.mesh.vertices - elbow.origin, axis=1) < 80)
     assert on.sum() > 10
     assert np.abs(places.along[on] - places.stops[2]).max() < 1e-6
-
-
-def square(side: float = 200.0) -> Piece:
-    corners = np.array([[0, 0], [side, 0], [side, side], [0, side], [0, 0]], dtype=float)
-    names = ("outer wrist", "front seam", "cap seam", "back seam")
-    fine = [np.linspace(a, b, 41) for a, b in zip(corners[:-1], corners[1:], strict=True)]
-    return Piece("outer", "corrected", "left", tuple(map(PieceSide, names, fine)))
-
-
-def test_a_grown_square_is_larger_by_twice_the_growth():
-    assert grown(square(), by=1.5).area == pytest.approx(203.0**2, rel=1e-9)
-    assert grown(square(), by=-1.5).area == pytest.approx(197.0**2, rel=1e-9)
-
-
-def test_a_straying_cut_strays_as_much_as_said_and_the_sides_still_meet():
-    cut = miscut(square(), astray=0.7, seed=3)
-    away = np.linalg.norm(cut.outline - square().outline, axis=1)
-    assert np.sqrt(np.mean(away**2)) == pytest.approx(0.7, rel=1e-6)
-    for one, other in zip(cut.sides, (*cut.sides[1:], cut.sides[0]), strict=True):
-        assert np.array_equal(one.points[-1], other.points[0])
-    assert np.array_equal(cut.outline, miscut(square(), astray=0.7, seed=3).outline)
-    assert not np.array_equal(cut.outline, miscut(square(), astray=0.7, seed=4).outline)
-
-
-NAMES = ("girth upper_arm", "girth elbow", "girth forearm", "cap_arc at 60", "hang outward")
-SLOPES = np.array([[2.0, 4.0], [1.2, 4.0], [1.2, 4.0], [1.5, 3.0], [0.3, 0.2]])
-EXPECTED = np.array([286.0, 245.0, 241.0, 215.0, 0.3])
-
-
-def test_causes_put_into_a_trial_are_found_within_their_errors():
-    causes = np.array([np.log(2.0), 0.6])
-    found = explain(EXPECTED + SLOPES @ causes, EXPECTED, SLOPES, np.zeros(2), errors_of(NAMES))
-    assert np.all(np.abs(found.causes - causes) < np.sqrt(np.diag(found.covariance)))
-    assert np.abs(found.left).max() < 1.0
-
-
-def test_a_slip_of_the_tape_is_left_out_and_called_out():
-    trial = EXPECTED + SLOPES @ np.array([0.0, 0.5])
-    trial[1] += 9.0
-    found = explain(trial, EXPECTED, SLOPES, np.zeros(2), errors_of(NAMES))
-    assert abs(found.left[1]) > 3.0
-    assert found.causes[1] == pytest.approx(0.5, abs=0.2)
-    rows = (RefitRow("girth elbow", 256.0, 245.0, 247.0, True),)
-    assert any("measure it again" in line for line in findings(found, rows))
-
-
-def test_causes_that_act_alike_are_said_to_be_alike():
-    alike = np.column_stack([SLOPES[:, 1], SLOPES[:, 1]])
-    found = explain(EXPECTED + 2.0, EXPECTED, alike, np.zeros(2), errors_of(NAMES))
-    assert found.correlation < -0.9
-    assert any("hardly tell" in line for line in findings(found, ()))
-
-
-def test_changes_are_told_in_a_makers_words():
-    put = [
-        PaperChange("cap height", 120.0, 116.5),
-        PaperChange("outer middle", 500.0, 504.0),
-        PaperChange("elbow width", 246.0, 241.1),
-        PaperChange("upper arm width", 300.0, 300.1),
-        PaperChange("dart 1 intake", 55.0, 47.0),
-    ]
-    lines = changes_in_words(put, [Intake("dart 1", 30.0, 110.0, 47.0, 24.0)], ease=7.0)
-    assert "the cap is 3.5 mm lower" in lines
-    assert "the outer piece is 4.0 mm longer down its middle" in lines
-    assert "the elbow is 2.0 % slimmer on paper, because filling rounds it out" in lines
-    assert "dart 1 takes in 47 mm (55 before) and is 110 mm long" in lines
-    assert len(lines) == 5  # nothing is said of what was not changed
-
-
-def test_four_darts_are_held_to_more_than_two():
-    assert targets_for(4).cap_p95 < targets_for(2).cap_p95

@@ -20,14 +20,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from tests.samples import sample_measures
 from tests.strategies import random_measures
-from unroll.arms.lofting import shape_arm
-from unroll.correct.layouts import close_best
 from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.nouns import Armhole, ArmMeasures, CapArc, Cloth, Make
-from unroll.nouns.corrected import Closing
-
-CAP = {2: (1.5, 4.0), 3: (1.5, 4.0), 4: (1.1, 2.6)}
+from unroll.job import Job
+from unroll.nouns import FIGURES, Armhole, ArmMeasures, CapArc, Cloth, Make, Sheet, verdicts_of
 
 
 def sheets() -> Iterator[tuple[str, ArmMeasures]]:
@@ -56,44 +52,31 @@ def sheets() -> Iterator[tuple[str, ArmMeasures]]:
         yield f"body {seed}", random_measures(seed)
 
 
-def figures(closing: Closing) -> np.ndarray:
-    """Return worst girth (percent), swing (degrees), wrist, cap mean and cap p95 (mm)."""
-    off = closing.after
-    worst = max(abs(girth.off_percent) for girth in off.girths)
-    return np.array([worst, off.swing_deg, off.wrist_mm, off.cap_mean, off.cap_p95])
-
-
-def missed_by(row: np.ndarray, count: int) -> list[str]:
-    """Return the names of the targets that are not met."""
-    limits = (0.3, 0.5, 3.0, *CAP.get(count, CAP[2]))
-    names = ("girth", "swing", "wrist", "cap mean", "cap p95")
-    return [name for name, value, limit in zip(names, row, limits, strict=True) if value > limit]
-
-
 def study(count: int | None, names: list[str]) -> None:
     """Print a row a sheet for one number of darts, None leaving it to the search."""
-    print(f"\n{count or 'any number of'} darts: girth %, swing °, wrist mm, cap mean, p95 mm")
+    heads = ", ".join(f"{figure.key} ({figure.limit:g})" for figure in FIGURES)
+    print(f"\n{count or 'any number of'} darts: {heads}")
     rows, reached = [], 0
     for name, measures in sheets():
         if names and name not in names:
             continue
         begun = time.process_time()
         try:
-            closing = close_best(shape_arm(measures), Make(dart_count=count), Cloth())
+            laid = Job(Sheet((measures,), Cloth(), Make(dart_count=count))).arms[0].to_cut
         except UnrollError as error:
             print(f"{name:10s} not made: {error}", flush=True)
             continue
-        row = figures(closing)
-        missed = missed_by(row, len(closing.darts))
-        rows.append(row)
+        verdicts = verdicts_of(laid.fit)
+        missed = [verdict.figure.key for verdict in verdicts if not verdict.is_met]
+        rows.append([verdict.value for verdict in verdicts])
         reached += not missed
         print(
             f"{name:10s}",
-            *[f"{value:6.2f}" for value in row],
+            *[f"{value:6.2f}" for value in rows[-1]],
             f"{time.process_time() - begun:5.1f} s",
-            f"{len(closing.darts)} darts",
+            f"{len(laid.darts)} darts",
             "takes",
-            *[f"{i.width:.0f}" for i in closing.intakes],
+            *[f"{i.width:.0f}" for i in laid.intakes],
             "reached" if not missed else "missed: " + ", ".join(missed),
             flush=True,
         )

@@ -1,0 +1,356 @@
+"""The job: each result is worked out once, and only what a change touches is worked out anew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.coarse import EDGE_MM, STEPS, CoarseRun, coarsely
+from tests.samples import sample_measures
+from unroll import job as recipe
+from unroll.errors import UnrollError
+from unroll.job import LOOK, Job
+from unroll.nouns import (
+    FIGURES,
+    ArmMeasures,
+    Cloth,
+    DartChoice,
+    Make,
+    MakeResult,
+    Sheet,
+    TrialMeasures,
+    mirrored,
+)
+from unroll.progress import Cancelled, Progress
+
+ACROSS = np.array([1.0, -1.0, 1.0])
+
+
+class WorkedOut(Exception):
+    """A step was begun that a test expects to have been kept, or to be begun."""
+
+
+@pytest.fixture
+def untouched(monkeypatch):
+    """Refuse every costly step."""
+
+    def refuse(name):
+        def step(*_args, **_kwargs):
+            raise WorkedOut(name)
+
+        return step
+
+    for name in ("layout_steps", "lay_on_bench", "correct", "certainty_of"):
+        monkeypatch.setattr(recipe, name, refuse(name))
+
+
+def changed(run: CoarseRun, **changes: object) -> Job:
+    """The job of the sheet with other measures of its one arm."""
+    return run.job.for_sheet(replace(run.job.sheet, arms=(sample_measures(**changes),)))
+
+
+# ---- once
+
+
+def test_each_step_is_worked_out_once(coarse_run: CoarseRun) -> None:
+    once = {name: 1 for name in STEPS} | {"_sewn": 2, "shape_arm": 1}  # the draft in two manners
+    assert dict(coarse_run.calls) == once
+
+
+def test_asking_again_works_out_nothing(coarse_run: CoarseRun) -> None:
+    with coarsely() as calls:
+        again = coarse_run.job.everything()
+        coarse_run.job.filled()
+        coarse_run.job.shapes()
+    assert not calls
+    arm, before = again.arms[0], coarse_run.result.arms[0]
+    assert arm.fits["corrected"] is before.fits["corrected"]
+    assert arm.certainty is before.certainty and arm.correction is before.correction
+
+
+def test_a_result_is_known_by_all_that_it_depends_on(coarse_run: CoarseRun) -> None:
+    job = Job(coarse_run.job.sheet)
+    assert job.once("sum", lambda: 1, "a", (1.0, np.zeros(2))) == 1
+    assert job.once("sum", lambda: 2, "a", (1.0, np.zeros(2))) == 1
+    assert job.once("sum", lambda: 3, "a", (1.0, np.zeros(3))) == 3
+    assert job.once("other", lambda: 4, "a", (1.0, np.zeros(2))) == 4
+
+
+def test_a_step_that_failed_is_tried_again(coarse_run: CoarseRun) -> None:
+    job = Job(coarse_run.job.sheet)
+
+    def fails() -> int:
+        raise UnrollError("not yet")
+
+    with pytest.raises(UnrollError, match="not yet"):
+        job.once("step", fails)
+    assert job.once("step", lambda: 5) == 5
+
+
+# ---- a changed sheet
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"seam_allowance": 6.0}, {"paper": "letter"}, {"seam_allowances": {"wrist": 20.0}},
+        {"round_to": 3.0},
+    ],
+)  # fmt: skip
+def test_how_pieces_are_drawn_on_paper_leaves_the_correction_alone(
+    coarse_run: CoarseRun, untouched, change
+) -> None:
+    sheet = coarse_run.job.sheet
+    other = coarse_run.job.for_sheet(replace(sheet, make=replace(sheet.make, **change)))
+    arm = other.shapes().arms[0]
+    assert arm.correction is coarse_run.result.arms[0].correction
+    assert other.arms[0].certainty is coarse_run.result.arms[0].certainty
+
+
+@pytest.mark.parametrize("change", [{"name": "linen"}, {"width": 900.0}])
+def test_a_cloths_name_and_width_leave_the_correction_alone(
+    coarse_run: CoarseRun, untouched, change
+) -> None:
+    sheet = coarse_run.job.sheet
+    other = coarse_run.job.for_sheet(replace(sheet, cloth=replace(sheet.cloth, **change)))
+    assert other.arms[0].correction is coarse_run.result.arms[0].correction
+
+
+def test_another_wrist_is_another_arm(coarse_run: CoarseRun, untouched) -> None:
+    other = changed(coarse_run, wrist_girth=164.0)
+    assert other.arms[0].shape is not coarse_run.job.arms[0].shape
+    with pytest.raises(WorkedOut, match="layout_steps"):
+        _ = other.arms[0].correction
+
+
+@pytest.mark.parametrize(
+    ("make", "cloth"),
+    [({"widest_dart": 90.0}, {}), ({"weave": "even"}, {}), ({}, {"stretch_percent": 0.9})],
+)
+def test_what_the_shape_depends_on_is_worked_out_anew(
+    coarse_run: CoarseRun, untouched, make, cloth
+) -> None:
+    sheet = coarse_run.job.sheet
+    other = replace(
+        sheet, make=replace(sheet.make, **make), cloth=replace(sheet.cloth, **cloth)
+    )
+    with pytest.raises(WorkedOut, match="layout_steps"):
+        _ = coarse_run.job.for_sheet(other).arms[0].correction
+
+
+def test_the_first_job_keeps_its_own_results(coarse_run: CoarseRun, untouched) -> None:
+    changed(coarse_run, wrist_girth=165.0)
+    assert coarse_run.job.arms[0].correction is coarse_run.result.arms[0].correction
+
+
+# ---- a right arm
+
+
+@pytest.fixture(scope="module")
+def right(coarse_run: CoarseRun) -> MakeResult:
+    with coarsely() as calls:
+        result = changed(coarse_run, side="right").everything()
+    assert not {"layout_steps", "lay_on_bench", "correct", "certainty_of"} & set(calls)
+    return result
+
+
+def test_a_right_arm_has_the_mirror_image_of_the_left_ones_pieces(
+    coarse_result: MakeResult, right: MakeResult
+) -> None:
+    left = coarse_result.arms[0]
+    for source in ("corrected", "unrolled"):
+        for one, other in zip(left.pieces[source], right.arms[0].pieces[source], strict=True):
+            there = mirrored(other, "left")
+            assert (one.name, one.arm, other.arm) == (there.name, "left", "right")
+            for side, back in zip(one.sides, there.sides, strict=True):
+                assert side.seam == back.seam and np.array_equal(side.points, back.points)
+
+
+def test_a_right_arm_has_the_left_ones_figures_and_its_filled_shape_mirrored(
+    coarse_result: MakeResult, right: MakeResult
+) -> None:
+    left, other = coarse_result.arms[0], right.arms[0]
+    for source in ("corrected", "unrolled"):
+        one, two = left.fits[source], other.fits[source]
+        assert [figure.of(one) for figure in FIGURES] == [figure.of(two) for figure in FIGURES]
+        assert (one.outward_deg, one.forward_deg) == (two.outward_deg, two.forward_deg)
+        assert (one.arm, two.arm) == ("left", "right")
+        here, there = left.sewn[source].mesh, other.sewn[source].mesh
+        assert np.array_equal(here.vertices * ACROSS, there.vertices)
+        assert np.array_equal(here.faces[:, ::-1], there.faces)  # still seen from outside
+    assert other.sewn["corrected"].volume == left.sewn["corrected"].volume
+    assert np.array_equal(left.wanted.mesh.vertices * ACROSS, other.wanted.mesh.vertices)
+
+
+def test_a_right_arms_flat_draft_is_sewn_as_well(
+    coarse_result: MakeResult, right: MakeResult
+) -> None:
+    for source in ("drafted-ease", "drafted-darts"):
+        one, two = coarse_result.arms[0].fits[source], right.arms[0].fits[source]
+        assert two.arm == "right" and two.wrist_mm == pytest.approx(one.wrist_mm, abs=0.2)
+
+
+def test_two_unlike_arms_are_made_apart() -> None:
+    left = sample_measures()
+    right = sample_measures(side="right", upper_arm_girth=300.0)
+    with coarsely() as calls:
+        result = quick(Sheet((left, right), Cloth(), Make(dart_count=2))).shapes()
+    assert calls["lay_on_bench"] == 2 and calls["correct"] == 0
+    assert [arm.measures.side for arm in result.arms] == ["left", "right"]
+    girths = [
+        next(row.got_mm for row in arm.tape if row.name == "upper_arm_girth") for arm in result.arms
+    ]
+    assert girths == pytest.approx([286.0, 300.0], abs=0.5)
+    outer = [next(p for p in arm.to_cut if p.name == "outer") for arm in result.arms]
+    assert all(piece.area > 0 for piece in outer)
+
+
+# ---- what a job shows
+
+
+def quick(sheet: Sheet, **how: object) -> Job:
+    return Job(sheet, corrects=False, search=LOOK, edge=EDGE_MM, **how)  # type: ignore[arg-type]
+
+
+def one_arm(measures: ArmMeasures | None = None, **make: object) -> Sheet:
+    return Sheet((measures or sample_measures(),), Cloth(), replace(Make(), **make))
+
+
+def test_everything_holds_every_set_of_pieces_sewn_and_judged(coarse_result: MakeResult) -> None:
+    arm = coarse_result.arms[0]
+    sources = {"corrected", "unrolled", "drafted-ease", "drafted-darts"}
+    assert set(arm.pieces) == set(arm.sewn) == set(arm.fits) == sources
+    assert arm.source == next(iter(arm.pieces)) == "corrected"
+    assert arm.fit is arm.fits["corrected"] and arm.to_cut is arm.pieces["corrected"]
+    assert {seam.source for seam in arm.seams} == sources
+    assert set(arm.compared) == {"drafted-ease", "drafted-darts"}
+    assert len(arm.certainty.cases) == 8 and arm.correction is not None
+
+
+def test_all_that_is_shown_of_the_pieces_to_cut_is_of_one_layout(
+    coarse_result: MakeResult,
+) -> None:
+    arm = coarse_result.arms[0]
+    darts = arm.correction.after.darts
+    assert arm.layouts[0].darts == darts and arm.layouts[0].chosen
+    names = [f"dart {number}" for number in range(1, len(darts) + 1)]
+    assert [intake.name for intake in arm.intakes] == names
+    for mesh in (arm.arm, arm.wanted):
+        assert [name for name in mesh.paths if name.startswith("dart")] == names
+    (outer,) = [piece for piece in arm.to_cut if piece.name == "outer"]
+    assert {s.seam for s in outer.sides if s.seam.startswith("dart")} == set(names)
+
+
+def test_the_distortion_is_that_of_the_pieces_to_cut(coarse_result: MakeResult) -> None:
+    arm = coarse_result.arms[0]
+    for flattening in arm.correction.after.flattenings:
+        found = arm.distortions[flattening.panel.name]
+        assert found.flattening is flattening and found.flips == 0
+    undarted, darted = (
+        np.average(abs(d.warp - 1), weights=d.weights)
+        for d in (arm.undarted, arm.distortions["outer"])
+    )
+    assert undarted > 1.5 * darted
+
+
+def test_the_number_of_darts_of_the_sheet_is_kept() -> None:
+    with coarsely():
+        arm = quick(one_arm(dart_count=1)).shapes().arms[0].arm
+    assert [name for name in arm.paths if name.startswith("dart")] == ["dart 1"]
+
+
+@pytest.mark.parametrize(
+    ("make", "help_"),
+    [
+        ({"cap": "ease"}, 'write cap = "darts" in the sheet'),
+        ({"dart_count": 0}, "darts would help"),
+        ({"dart_count": 2}, "leaving dart_count out of the sheet"),
+        ({"darts": (DartChoice(at=30.0),)}, "leaving darts out of the sheet"),
+        ({}, "taping the cap and the armhole again"),
+    ],
+)
+def test_what_would_help_depends_on_what_the_sheet_fixes(coarse_run, make, help_) -> None:
+    laid = coarse_run.job.arms[0].correction.after
+    if make.get("dart_count") == 0:
+        laid = replace(laid, intakes=())
+    assert help_ in recipe._help(laid, replace(Make(), **make))
+
+
+def test_a_figure_within_its_limit_needs_no_help(coarse_result: MakeResult) -> None:
+    for verdict in coarse_result.arms[0].verdicts:
+        assert bool(verdict.help) is not verdict.is_met
+
+
+def test_a_draft_that_cannot_be_drawn_is_told_and_the_rest_is_made(coarse_run: CoarseRun) -> None:
+    low = sample_measures(cap_height=60.0)
+    found = recipe.drafted(low, Make(), Cloth())
+    assert found.pieces == {} and found.advice is None
+    assert all("could not be drawn: cap_height is 60 mm" in n.text for n in found.notices)
+
+
+# ---- a trial
+
+
+def test_a_trial_needs_its_table_and_one_arm_alone() -> None:
+    with pytest.raises(UnrollError, match=r"the sheet has no table \[trial\]"):
+        Job(one_arm()).refitted()
+    two = (sample_measures(), sample_measures(side="right", elbow_girth=250.0))
+    trial = TrialMeasures(girths=(("elbow", 290.0),))
+    with pytest.raises(UnrollError, match="two unlike arms and one trial"):
+        Job(Sheet(two, Cloth(), Make(), trial=trial)).refitted()
+
+
+def test_a_refitted_job_cuts_the_pieces_that_were_corrected_for_the_trial(
+    coarse_run: CoarseRun, untouched, monkeypatch
+) -> None:
+    own = Cloth(stretch_percent=0.9)
+    given = coarse_run.result.arms[0].correction
+
+    class Found:
+        cloth, correction = own, given
+
+    monkeypatch.setattr(recipe, "refit", lambda *_args, **_kwargs: Found)
+    trial = TrialMeasures(girths=(("elbow", 250.0), ("forearm", 245.0)))
+    job, found = coarse_run.job.for_sheet(
+        replace(coarse_run.job.sheet, trial=trial)
+    ).refitted()
+    assert found is Found and job.sheet.cloth == own
+    arm = job.shapes().arms[0]
+    assert arm.correction is given and arm.source == "corrected"
+
+
+# ---- being told, and being cancelled
+
+
+def test_each_step_is_told_and_the_share_never_goes_back() -> None:
+    told: list[tuple[str, float]] = []
+    with coarsely():
+        quick(one_arm(), progress=Progress(lambda step, share: told.append((step, share)))).shapes()
+    steps = [step for step, _ in told]
+    assert "lofting the arm from the measures" in steps
+    assert any(step.startswith("2 darts: the shoulder within") for step in steps)
+    shares = [share for _, share in told]
+    assert shares == sorted(shares) and 0.0 <= shares[0] <= shares[-1] <= 1.0
+
+
+def test_a_cancelled_job_ends_at_its_next_step_and_keeps_what_it_has() -> None:
+    told: list[str] = []
+
+    def show(step: str, _share: float) -> None:
+        told.append(step)
+        if step.startswith("looking for the dart layout"):
+            progress.cancel()
+
+    progress = Progress(show)
+    job = quick(one_arm(), progress=progress)
+    with coarsely(), pytest.raises(Cancelled, match="cancelled before: 2 darts"):
+        job.shapes()
+    assert told[-1].startswith("looking for the dart layout")
+    assert not issubclass(Cancelled, UnrollError)
+    again = Job(job.sheet, corrects=False, search=LOOK)
+    again._kept = job._kept
+    with coarsely() as calls:
+        _ = again.arms[0].shape
+    assert not calls

@@ -1,0 +1,135 @@
+"""Work on other cores: the same answers in the same order; no worker outlives its run."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
+
+import pytest
+
+from tests.coarse import CoarseRun
+from tests.samples import sample_measures
+from unroll.arms.lofting import ArmShape
+from unroll.correct.layouts import layout_steps
+from unroll.drafts.drafting import draft
+from unroll.errors import UnrollError
+from unroll.job import SEWN_TOGETHER, _sewn
+from unroll.nouns import Cloth, Make
+from unroll.nouns.values import fingerprint
+from unroll.workers import Alone, Workers, workers
+
+ROOT = Path(__file__).parent.parent
+NUMBERS = [7, 3, 5, 1, 8, 2]
+
+
+@pytest.fixture(scope="module")
+def two() -> Iterator[Alone]:
+    with workers(2) as found:
+        yield found
+
+
+def squared_late(number: int) -> int:
+    """The larger, the sooner: answers are ready in another order than they were asked for."""
+    time.sleep(0.02 / number)
+    return number * number
+
+
+def refuse(number: int) -> int:
+    raise UnrollError(f"{number} cannot be sewn")
+
+
+def test_answers_come_in_the_order_of_the_items(two: Alone) -> None:
+    assert isinstance(two, Workers)
+    for those in (Alone(), two):
+        assert those.each(squared_late, iter(NUMBERS)) == [n * n for n in NUMBERS]
+        assert those.each(squared_late, []) == []
+        assert those.beside(squared_late, 4).result() == 16
+
+
+def test_workers_are_other_processes(two: Alone) -> None:
+    assert two.beside(os.getpid).result() != os.getpid() == Alone().beside(os.getpid).result()
+
+
+def test_a_fault_beside_the_rest_is_raised_where_its_answer_is_asked_for(two: Alone) -> None:
+    for those in (Alone(), two):
+        promised = those.beside(refuse, 3)
+        with pytest.raises(UnrollError, match="3 cannot be sewn"):
+            promised.result()
+        with pytest.raises(UnrollError, match="7 cannot be sewn"):
+            those.each(refuse, NUMBERS)
+
+
+def test_one_core_works_alone() -> None:
+    with workers(1) as found:
+        assert type(found) is Alone
+
+
+def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
+    class Broken:
+        def map(self, *_given):
+            raise BrokenProcessPool("killed")
+
+        submit = map
+
+    found = Workers(Broken())  # type: ignore[arg-type]
+    assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
+    assert found.beside(squared_late, 4).result() == 16
+
+
+def test_the_same_layouts_are_found_alone_and_with_two_workers(
+    two: Alone, coarse_run: CoarseRun, sample_shape: ArmShape
+) -> None:
+    beside = next(layout_steps(sample_shape, Make(), Cloth(), each=two.each))
+    assert fingerprint(beside) == fingerprint(coarse_run.job.arms[0].layouts)
+
+
+def test_a_draft_is_sewn_to_the_same_shape_alone_and_beside(two: Alone) -> None:
+    pieces = draft(sample_measures(), Make(), manner="darts")
+    together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
+    promised = two.beside(_sewn, together, Cloth())
+    assert fingerprint(promised.result()) == fingerprint(_sewn(together, Cloth()))
+
+
+KILLED = """
+import os, sys, time
+from unroll.workers import workers
+
+if __name__ == "__main__":
+    with workers(2) as those:
+        print(those.beside(os.getpid).result(), flush=True)
+        time.sleep(60)
+"""
+
+
+def is_gone(number: int) -> bool:
+    """Whether a process has ended; one that nobody has waited for yet has."""
+    try:
+        state = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[0]
+    except (FileNotFoundError, ProcessLookupError):
+        return True
+    return state == "Z"
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
+def test_a_worker_ends_when_its_parent_is_killed(tmp_path) -> None:
+    script = tmp_path / "killed.py"
+    script.write_text(KILLED)
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    parent = subprocess.Popen(
+        [sys.executable, str(script)], stdout=subprocess.PIPE, text=True, env=environment
+    )
+    worker = int(parent.stdout.readline())
+    assert not is_gone(worker)
+    parent.send_signal(signal.SIGKILL)
+    parent.wait()
+    parent.stdout.close()
+    until = time.monotonic() + 5.0
+    while not is_gone(worker) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert is_gone(worker)
