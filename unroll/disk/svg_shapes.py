@@ -152,7 +152,8 @@ def _too_many(count: int, about: str = "") -> UnrollError:
 
 def _arcs_apart(text: str) -> str:
     """Return an arc's numbers with gaps between them; a search would try a million digits anew."""
-    apart, at = [], 0
+    apart: list[str] = []
+    at = 0
     while found := _ARC.match(text, at):
         apart += found.groups()
         at = found.end()
