@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +14,7 @@ from ezdxf.filemanagement import new
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from matplotlib import font_manager
+from matplotlib.figure import Figure
 from PIL import Image
 
 from tests.test_bad_sheets import GOOD
@@ -22,6 +23,7 @@ from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.disk.sheets import load_sheet
 from unroll.nouns import Lettering, SheetPage
 from unroll.paper.board import FONT, text_width, written
+from unroll.show import colours
 
 HAN = "林"
 MIXED = ["林美玲", "김민지", "さくら", "🧵 Ada 🪡",
@@ -105,6 +107,17 @@ def test_no_script_brings_a_warning_or_an_empty_page(text: str) -> None:
         png_of, pdf = png_bytes(page(text)), pdf_bytes([page(text)])
     left, right, _, _ = inked(png_of)
     assert right - left > 5.0 and pdf.startswith(b"%PDF")
+
+
+@pytest.mark.usefixtures("only_dejavu")
+@pytest.mark.parametrize("write", [colours.png_bytes, colours.svg_bytes])
+def test_the_report_s_pictures_spell_a_cloth_s_name_too(write: Callable[[Figure], bytes]) -> None:
+    figure = Figure()
+    text = figure.text(0.1, 0.5, "綿布 – 5°\ncotton")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        write(figure)
+    assert text.get_text() == "MianBu – 5°\ncotton"  # Hanyu Pinyin: 綿 mián, 布 bù
 
 
 @pytest.mark.usefixtures("only_dejavu")
