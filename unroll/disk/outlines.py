@@ -9,7 +9,14 @@ import svgelements
 from svgelements import PathSegment
 
 from unroll.disk.reading import bounded_bytes
-from unroll.disk.svg_shapes import SvgDrawing, SvgShape, length_of, numbers_of, read_drawing
+from unroll.disk.svg_shapes import (
+    SvgDrawing,
+    SvgShape,
+    article,
+    length_of,
+    numbers_of,
+    read_drawing,
+)
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 
@@ -140,8 +147,8 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
     """
     percent = next((v for v in shape.values.values() if v.endswith("%")), "")
     if percent and np.isnan(box[2:]).any():
-        raise UnrollError(f"has a {shape.tag} at {percent} of a page without a size; give the page "
-                          "a width and a height in mm")
+        raise UnrollError(f"has {article(shape.tag)} at {percent} of a page without a size; give "
+                          "the page a width and a height in mm")
     try:
         with np.errstate(all="ignore"):  # what overflows is told by its distance
             found = _KINDS[shape.tag](dict(shape.values))
@@ -149,7 +156,8 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
             loops = _sampled(found.segments(transformed=False))
             return [_moved(loop, shape) for loop in loops if len(loop) > 1]
     except (ArithmeticError, ValueError, TypeError, AttributeError):
-        raise UnrollError(f"has a {shape.tag} that cannot be drawn (a broken drawing?)") from None
+        raise UnrollError(f"has {article(shape.tag)} that cannot be drawn (a broken "
+                          "drawing?)") from None
 
 
 def _sampled(segments: list[PathSegment]) -> list[FloatArray]:

@@ -64,7 +64,7 @@ def written(text: str) -> tuple[str, tuple[str, ...]]:
     """
     if text.isascii():
         return text, (FONT,)
-    lacking = _lacking(findfont(FONT), frozenset(text))
+    lacking = _lacking(findfont(FONT), frozenset(text) - {"\n"})
     turned = frozenset(c for c in text if bidirectional(c) in ("R", "AL"))
     fonts = [FONT]
     for font in sorted(fontManager.ttflist, key=_preference) if lacking else ():
