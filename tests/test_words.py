@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 
@@ -174,6 +175,16 @@ def test_words_for_an_arm_that_does_not() -> None:
     assert "over a hand's breadth, and lies up to 4 mm too low elsewhere" in text
     assert "swings 12° out from the body and 2° back, which carries the wrist 105 mm away" in text
     assert text.endswith("the wrist comes out 6 mm more than asked.")
+    assert "40 mm below the cap seam in the middle" in spoken(bulge_max=5.0, bulge_below_seam=40.0)
+    assert "towards the back" in spoken(bulge_max=5.0, bulge_forward=-0.5)
+    assert "stands out nowhere, and lies up to 6 mm too low" in spoken(hollow_max=6.0)
+    assert "in towards the body" in spoken(swing_deg=3.0, outward_deg=-3.0)
+
+
+def test_words_for_girths_that_are_off_name_the_worst() -> None:
+    off = (SewnGirth("elbow", 246.0, 250.2), SewnGirth("upper_arm", 286.0, 278.0))
+    assert "the upper arm comes out 8 mm less than asked" in spoken(girths=off)
+    assert "the elbow comes out 4 mm more than asked" in spoken(girths=off[:1])
 
 
 @pytest.mark.parametrize(
@@ -203,6 +214,49 @@ def test_darts_are_never_advised_to_a_piece_that_cannot_have_more() -> None:
     assert "make the darts longer" in told["outer"] and "dart" not in told["inner"]
     bare = piece_advice(replace(arm, intakes=()), stiff)
     assert "use darts" in bare["outer"] and "dart" not in bare["inner"]
+
+
+# ---- a hand draft, its numbers corrected
+
+
+def test_every_number_is_told_as_measured_and_as_drawn() -> None:
+    redraft = made_redraft(corrected_result())
+    lines = redrawn_lines(redraft, "mm", side="left")
+    assert lines[0] == "The left arm's flat draft with a darted cap, its numbers corrected:"
+    for change in redraft.changes:
+        assert any(f"{change.measured:.1f} mm" in line for line in lines[1:5])
+    girth = next(line for line in lines if "upper arm girth" in line)
+    assert "as measured, draw it with 284.0 mm" in girth
+    assert any(line.startswith("Not kept: the shoulder on average off by") for line in lines)
+    assert lines[-1] == "  what would help: tape the cap again"
+
+
+def test_files_hold_pieces_pictures_page_and_numbers() -> None:
+    redraft = made_redraft(corrected_result())
+    files = redraft_files(CORRECTED.sheet, [redraft])
+    assert set(files) == {
+        "corrected_draft.html", "corrected_draft.json", "drafted-darts-corrected.svg",
+        *(f"drafted-darts-corrected-{kind}.png"
+          for kind in ("hang", "pieces", "profile", "standoff")),
+    }  # fmt: skip
+    tree = html.fromstring(str(files["corrected_draft.html"]))
+    rows = tree.xpath("//section[@id='draft']//table")[0].xpath("tbody/tr")
+    assert len(rows) == len(redraft.changes)
+    assert "http" not in str(files["corrected_draft.html"]).replace("http-equiv", "")
+    (draft,) = json.loads(str(files["corrected_draft.json"]))["drafts"]
+    assert draft["after"]["swing_deg"] == redraft.after.swing_deg
+    assert draft["numbers"][0] == {
+        "name": "cap_height", "measured_mm": 160.0, "draw_with_mm": 166.6,
+    }  # fmt: skip
+    assert [row["figure"] for row in draft["verdicts"] if not row["met"]] == ["cap_mean_mm"]
+
+
+def test_two_unlike_arms_have_files_of_their_own() -> None:
+    arms = BOTH_CORRECTED.arms
+    files = redraft_files(BOTH_CORRECTED.sheet, [made_redraft(arm) for arm in arms])
+    assert {"left_drafted-darts-corrected.svg", "right_drafted-darts-corrected.svg"} <= set(files)
+    tree = html.fromstring(str(files["corrected_draft.html"]))
+    assert tree.xpath("//main/section/@id") == ["left-draft", "right-draft"]
 
 
 # ---- the terminal
