@@ -234,10 +234,16 @@ def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
 def _one_more_knot(inner: list[float], u: FloatArray, at: float, narrowest: float) -> list[float]:
     """Halve the span that holds the worst place; double the nearest knot if it is too narrow.
 
-    A doubled knot lets the curvature jump, as it does where two curves were joined.
+    A doubled knot lets the curvature jump, as it does where two curves were joined. A span is
+    not halved while one beside it is four times as wide: that one is at fault, and knots would
+    crowd at their joint until there are no samples left between them to hold the curve.
     """
     edges = np.unique(np.r_[0.0, inner, 1.0])
     worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
+    width = np.diff(edges)
+    beside = max((i for i in (worst - 1, worst + 1) if 0 <= i < len(width)),
+                 key=lambda i: width[i], default=worst)
+    worst = beside if width[beside] > 3.9 * width[worst] else worst
     within = u[(u > edges[worst]) & (u < edges[worst + 1])]
     singles = [knot for knot in set(inner) if inner.count(knot) < 2]
     is_narrow = edges[worst + 1] - edges[worst] < 2 * narrowest or len(within) < 2

@@ -59,7 +59,10 @@ class SampledLine:
 
         It is looked at all along: between samples a curve can leave the line and come back.
         """
+        knots = np.unique(curve.t if isinstance(curve, BSpline) else curve.x)
+        spans = knots[:-1] + np.multiply.outer([0.2, 0.5, 0.8], np.diff(knots))
         along = np.linspace(u[0], u[-1], int(self.at[-1] / LOOKED_EVERY) + 2)
+        along = np.sort(np.concatenate([along, spans.ravel()]))
         at_samples = np.linalg.norm(curve(u) - self.samples, axis=1) - self.limit
         excess = np.concatenate([at_samples, self._beyond_chords(curve(along), u, along)])
         # of places that are equally bad, as on a curve alike from both ends, always the first: the
