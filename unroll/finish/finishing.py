@@ -115,7 +115,7 @@ def card_insert(piece: FinishedPiece, *, turn: float = TURN_OF_CLOTH) -> Finishe
     if turn < 0:
         raise UnrollError(f"turn of cloth is {turn:g} mm; expected 0 or more")
     sides = tuple(replace(side, allowance=-turn) for side in piece.sides)
-    cutting = cutting_line(sides, corners="mitred", what=f"{piece.name} card")
+    cutting = cutting_line(sides, corners="mitred").line
     notches = [
         Notch(mark.name, mark.side_index, mark.along, len(mark.slits)) for mark in piece.notches
     ]
@@ -157,7 +157,7 @@ def finish(
     Raises
     ------
     UnrollError
-        When an allowance is negative, names no seam, or is wider than a curve allows.
+        When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
     smooth = [_smooth(piece, allowance_of) for piece in pieces]
@@ -238,7 +238,8 @@ def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
 def _finish_one(
     piece: Piece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
 ) -> FinishedPiece:
-    cutting = cutting_line(soft.sides, corners=corners, what=piece.name)
+    cut = cutting_line(soft.sides, corners=corners)
+    cutting = cut.line
     darts = find_darts(soft.sides)
     notches: tuple[Notch, ...] = soft.notches
     marks = notch_marks(soft.sides, cutting, notches) + dart_notches(soft.sides, cutting, darts)
@@ -253,6 +254,7 @@ def _finish_one(
         tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
         eases,
         dict(piece.lines),
+        clipped=cut.clipped,
     )
 
 

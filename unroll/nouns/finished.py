@@ -160,6 +160,8 @@ class FinishedPiece:
         How many to cut with the drawn side up, and how many with the paper turned over.
     label : tuple of str
         Lines of the label, the piece's name first.
+    clipped : tuple of str
+        Seams beside which the allowance has no room all along, so that it has to be snipped.
     """
 
     name: str
@@ -175,6 +177,7 @@ class FinishedPiece:
     cut_as_drawn: int = 1
     cut_turned_over: int = 0
     label: tuple[str, ...] = ()
+    clipped: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
