@@ -14,7 +14,6 @@ import numpy as np
 import shapely
 
 from unroll.finish.darts import Closing, Dart, closing, find_darts, is_cut_out
-from unroll.finish.smoothing import is_dart
 from unroll.maths.arrays import FloatArray
 from unroll.maths.offsets import parallel_right, right_normals
 from unroll.maths.polylines import (
@@ -26,6 +25,7 @@ from unroll.maths.polylines import (
     turn_between,
 )
 from unroll.nouns import StitchingSide
+from unroll.nouns.seam import SEWN_FIRST, is_dart
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +151,6 @@ def _nearest_crossing(
 
 Corners = Literal["squared", "mitred"]
 
-SEWN_FIRST = ("front seam", "back seam")  # their ends are squared, so that they can be matched
 NEAREST = 0.1  # mm by which the line may lie nearer than the allowance: what fitted lines stray
 BURIED = 0.5  # mm inside the cutting line beyond which a parallel counts as cut short
 LONGEST_MITRE = 2.5  # times the wider allowance; a sharper corner is cut blunt
@@ -217,7 +216,7 @@ def _is_right(line: FloatArray, sides: Sequence[StitchingSide]) -> bool:
     if not (around.is_valid and stitched.is_valid) or least < 0:
         return bool(around.is_valid and stitched.is_valid and stitched.contains(around))
     off = shapely.distance(around.exterior, stitched.exterior)
-    return bool(around.buffer(1e-3).contains(stitched) and off > least - NEAREST)
+    return bool(around.buffer(NEAREST).contains(stitched) and off > least - NEAREST)
 
 
 def _stitching(sides: Sequence[StitchingSide]) -> FloatArray:
@@ -310,7 +309,7 @@ def _clipped(
 ) -> tuple[str, ...]:
     """Return the seams whose parallels come too near to another place of the outline."""
     base = _with_darts_filled(sides, folded)
-    names = {}
+    names: dict[str, None] = {}
     for side in (sides[i] for i in edge):
         moved = side.points + side.allowance * right_normals(side.tangents)
         if (shapely.distance(shapely.points(moved), base) < side.allowance - BURIED).any():

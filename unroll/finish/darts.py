@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from unroll.finish.smoothing import is_dart
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import turn_between
 from unroll.nouns import StitchingSide
+from unroll.nouns.seam import SewnSide, is_dart
 
 WIDEST_FOLDED = 35.0  # mm at the mouth; a wider dart would be trimmed anyway: common practice
 
@@ -75,7 +75,7 @@ class Closing:
         return out
 
 
-def find_darts(sides: Sequence[StitchingSide]) -> tuple[Dart, ...]:
+def find_darts(sides: Sequence[SewnSide]) -> tuple[Dart, ...]:
     """Return the darts of an outline; each is two neighbouring sides of one name."""
     count = len(sides)
     firsts = [
@@ -131,7 +131,7 @@ def closing(sides: Sequence[StitchingSide], dart: Dart) -> Closing:
     )
 
 
-def _far_half(sides: Sequence[StitchingSide], first: int) -> bool:
+def _far_half(sides: Sequence[SewnSide], first: int) -> bool:
     """Tell whether a dart lies in the second half of its seam, so that it is pressed back.
 
     Darts are pressed towards the middle of the seam (the shoulder); common practice, no source.

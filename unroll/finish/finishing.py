@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,12 @@ from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
 from unroll.finish.notches import dart_notches, notch_marks
-from unroll.finish.seams import SmoothPiece, ease_spans, seam_pairs, walk
-from unroll.finish.smoothing import is_dart, smooth_sides
+from unroll.finish.repairs import TruedPiece, trued
+from unroll.finish.smoothing import smooth_sides
+from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
+from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
 
 SOURCES = {
@@ -121,8 +123,9 @@ def card_insert(piece: FinishedPiece, *, turn: float = TURN_OF_CLOTH) -> Finishe
     ]
     marks = notch_marks(sides, cutting, notches)
     return replace(
-        piece, material="card", sides=sides, cutting=cutting, notches=marks, darts=(), eases=()
-    )
+        piece, material="card", sides=sides, cutting=cutting, notches=marks, darts=(), eases=(),
+        remarks=(),
+    )  # fmt: skip
 
 
 BEST_FIRST = ("corrected", "unrolled")
@@ -160,14 +163,15 @@ def finish(
         When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
-    smooth = [_smooth(piece, allowance_of) for piece in pieces]
+    true = trued(pieces)
+    smooth = [_smooth(found.piece, allowance_of) for found in true]
     eases: dict[str, list[EaseSpan]] = {}
-    for first, second in seam_pairs(smooth):
-        for name, spans in ease_spans(first, second, walk(first, second)).items():
+    for seam in (seam for seam in seams_of(smooth) if seam.is_whole):
+        for name, spans in ease_spans(seam).items():
             eases.setdefault(name, []).extend(spans)
     done = []
-    for piece, soft in zip(pieces, smooth, strict=True):
-        done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))
+    for found, soft in zip(true, smooth, strict=True):
+        done.append(_finish_one(found, soft, tuple(eases.get(soft.name, ())), corners))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
     done.sort(
@@ -211,6 +215,15 @@ def best_pieces(
     return tuple(chosen.values())
 
 
+@dataclass(frozen=True, eq=False)
+class SmoothPiece:
+    """A piece whose sides are smooth and whose notches follow them; not yet cut out."""
+
+    name: str
+    sides: tuple[StitchingSide, ...]
+    notches: tuple[Notch, ...]
+
+
 def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]:
     """Return the allowance by seam name, checked."""
     seams = dict.fromkeys(s.seam for p in pieces for s in p.sides if not is_dart(s.seam))
@@ -236,8 +249,9 @@ def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
 
 
 def _finish_one(
-    piece: Piece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
+    found: TruedPiece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
 ) -> FinishedPiece:
+    piece = found.piece
     cut = cutting_line(soft.sides, corners=corners)
     cutting = cut.line
     darts = find_darts(soft.sides)
@@ -254,7 +268,16 @@ def _finish_one(
         tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
         eases,
         dict(piece.lines),
-        clipped=cut.clipped,
+        remarks=(*found.remarks, *_clipped_words(soft, cut.clipped)),
+    )
+
+
+def _clipped_words(soft: SmoothPiece, seams: Sequence[str]) -> tuple[str, ...]:
+    widths = {side.seam: side.allowance for side in soft.sides}
+    return tuple(
+        f"{soft.name}, {seam}: there is no room for {widths[seam]:g} mm of allowance all along; "
+        "it is cut short where edges meet: snip it to the stitching line there"
+        for seam in seams
     )
 
 

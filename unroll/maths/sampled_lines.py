@@ -110,7 +110,9 @@ def with_straight_middles(points: FloatArray) -> FloatArray:
     # a chord far longer than its neighbours was drawn as a straight line, not sampled
     beside = np.maximum(np.r_[chord[1:], 0.0], np.r_[0.0, chord[:-1]])
     is_straight = (chord * around / 8 < LONGEST_SAGITTA) | (chord > 3 * beside)
-    middles = np.where(is_straight, np.clip(np.ceil(chord / 5.0), 4, 40), 1).astype(int)
+    # four on a short chord, but none where there are samples enough
+    enough = np.clip(np.ceil(chord / 5.0), np.minimum(4, np.ceil(chord / 1.25)), 40)
+    middles = np.where(is_straight, enough, 1).astype(int)
     parts = [
         points[i] + step[i] * (np.arange(count) / count)[:, None] for i, count in enumerate(middles)
     ]
