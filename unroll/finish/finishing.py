@@ -15,6 +15,7 @@ from unroll.finish.repairs import TruedPiece, trued
 from unroll.finish.smoothing import smooth_sides
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
+from unroll.maths.polylines import crosses_itself
 from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
 from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
@@ -128,6 +129,7 @@ def card_insert(piece: FinishedPiece, *, turn: float = TURN_OF_CLOTH) -> Finishe
     )  # fmt: skip
 
 
+SMOOTHED_WITHIN = (0.1, 0.03)  # mm; the first that does not make an outline cross itself
 BEST_FIRST = ("corrected", "unrolled")
 ORDER = ("outer", "inner", "armhole base", "wrist base", "shoulder extension")
 TWICE = ("shoulder extension",)  # sewn from two layers, right sides together, and turned
@@ -240,7 +242,10 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
 
 def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
     """Smooth a piece's sides; notches keep their share of each side's length."""
-    sides = cut_out_wide_darts(smooth_sides(piece, allowance_of))
+    for tolerance in SMOOTHED_WITHIN:
+        sides = cut_out_wide_darts(smooth_sides(piece, allowance_of, tolerance=tolerance))
+        if not crosses_itself(np.concatenate([side.points[:-1] for side in sides])):
+            break  # at a cusp two smoothed sides may cross by a hair
     notches = tuple(
         replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
         for n in piece.notches

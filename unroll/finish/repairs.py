@@ -147,8 +147,9 @@ def _across(
     spline = CubicHermiteSpline([0.0, 1.0], [start, end], np.array(ahead) * chord)
     curve = spline(np.linspace(0.0, 1.0, 41))
     leg = fold.near + np.outer([-40.0, 40.0], fold.near_out)
-    hits = crossings(curve, leg)
-    return curve, float(hits[0, 0]) if len(hits) == 1 else None
+    hits = crossings(curve, leg)[:, 0]
+    # a point of the curve that lies on the leg's line is met twice
+    return curve, float(hits[0]) if len(hits) and np.ptp(hits) < 0.01 else None
 
 
 def _farthest(curve: FloatArray, before: FloatArray, after: FloatArray) -> float:
@@ -223,6 +224,7 @@ def _trued_base(base: Piece, arm: Sequence[Piece]) -> TruedPiece:
     first = part(turns, girth - slide, girth + want[0] - slide)
     second = part(turns, girth + want[0] - slide, 2 * girth - slide)
     second[0], second[-1] = first[-1], first[0]
+    first, second = _uncrowded(first), _uncrowded(second)
     sides = (replace(base.sides[0], points=first), replace(base.sides[1], points=second))
     lines = {name: scale * points for name, points in base.lines.items()}
     if "mid-height line" in lines:
@@ -237,6 +239,16 @@ def _trued_base(base: Piece, arm: Sequence[Piece]) -> TruedPiece:
         f"{base.name}: its edge was drawn {abs(change):.1f} mm {longer} "
         f"({100 * abs(change) / sum(have):.1f} %), to meet the arm",
     ))  # fmt: skip
+
+
+def _uncrowded(points: FloatArray) -> FloatArray:
+    """Return a polyline without points that lie close to its ends for the length of its chords."""
+    at = lengths_along(points)
+    least = 0.4 * float(np.median(np.diff(at)))
+    keep = (at > least) & (at < at[-1] - least)
+    keep[[0, -1]] = True
+    kept: FloatArray = points[keep]
+    return kept
 
 
 def _wanted(side: PieceSide, arm: Sequence[Piece]) -> float:

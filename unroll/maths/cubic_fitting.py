@@ -16,6 +16,7 @@ from unroll.maths.sampled_lines import (
 )
 
 NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+MOST_KNOTS = 44  # a line that so many do not follow is noise: it is kept point by point
 LIGHT = 1e-2  # weight of places between samples
 
 
@@ -133,7 +134,7 @@ def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:
         at, excess = line.worst(spline, u)
         if excess <= 0:
             break
-        if len(inner) + 4 >= len(line.samples):
+        if len(inner) + 4 >= min(len(line.samples), MOST_KNOTS):
             return _through(points, line.limit, ends)
         inner = _one_more_knot(inner, u, at, NARROWEST / line.at[-1])
     return _as_bezier(_without_idle_knots(spline, line, u, inner, ends))
