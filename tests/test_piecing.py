@@ -12,7 +12,6 @@ from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square
 from unroll.errors import UnrollError
 from unroll.finish.allowance import cutting_line
 from unroll.finish.finishing import best_pieces, card_insert, finish
-from unroll.finish.smoothing import smooth_sides
 from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
 from unroll.maths.offsets import offset_right, parallel_right, tightest_hollow
 from unroll.maths.polylines import signed_area

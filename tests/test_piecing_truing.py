@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -118,7 +117,7 @@ def test_more_ease_than_the_cloth_takes_is_a_caution_and_pleats_are_a_verdict():
     assert not any("cap seam" in line for line in some.verdicts)
     much = truing(eased(40.0))
     # 20 mm on each half of 94.2 mm, of which cotton takes 4.7
-    line = "20 mm to ease into the outer; plain cotton takes 5 mm: will not sew flat, 15 mm too much"
+    line = "20 mm to ease into the outer; plain cotton takes 5 mm: will not sew flat, 15 mm too"
     assert any(line in v and v.endswith("darts would take it in") for v in much.verdicts)
 
 

@@ -74,7 +74,6 @@ Correct = Annotated[
         help="Also change its numbers until the arm sewn from it comes nearest; some ten seconds.",
     ),
 ]
-Force = Annotated[bool, typer.Option("--force", help="Print although a seam does not true.")]
 
 
 @app.command()
@@ -174,7 +173,7 @@ def refit_command(
         scope = Scope(certain=False)
         result = make_result(given, scope=scope, closings=(found.closing,), tell=tell)
         tell("laying the pieces on cloth and paper, drawing and writing")
-        files, untrue = _all_files(result, other, force=True)
+        files, untrue = _all_files(result, other)
         write_folder(out, files, overwrite=overwrite)
         _lines(untrue)
         _written(out, f"open {out / 'report.html'} in a browser")
@@ -182,7 +181,7 @@ def refit_command(
 
 @app.command(name="print")
 def print_command(
-    sheet_file: SheetFile, paper: Paper = None, source: Source = None, force: Force = False,
+    sheet_file: SheetFile, paper: Paper = None, source: Source = None,
     out: Out = Path("print"), overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
@@ -193,10 +192,10 @@ def print_command(
         scope = Scope(correct=corrects, fill=False, certain=False)
         result = make_result(given, scope=scope, tell=tell)
         tell("laying the pieces on cloth and paper")
-        ready = get_ready(result, paper=paper, source=source, force=force)
+        ready = get_ready(result, paper=paper, source=source)
         files = print_files(ready)
         write_folder(out, files, overwrite=overwrite)
-        _lines(ready.facts.cautions)
+        _lines((*ready.faults, *ready.facts.cautions))
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
 
 
@@ -214,23 +213,24 @@ def _progress() -> Iterator[Tell]:
         raise typer.Exit(1) from None
 
 
-def _ready(result: MakeResult, *, force: bool = False) -> tuple[Ready | None, list[str]]:
+def _ready(result: MakeResult) -> tuple[Ready | None, list[str]]:
     """Return what is to be printed, or the reason why not: the report is worth having without."""
     try:
-        return get_ready(result, force=force), []
+        ready = get_ready(result)
+        return ready, list(ready.faults)
     except UnrollError as error:
         return None, str(error).splitlines()
 
 
 def _all_files(
-    result: MakeResult, other: Executor, *, force: bool = False
+    result: MakeResult, other: Executor
 ) -> tuple[Files, list[str]]:
     """Return every file of the main job, and why nothing is printed where a seam is wrong.
 
     A second core draws the report's figures while the pieces are laid out, then the pages.
     """
     sections = other.submit(stage_sections, result)
-    ready, untrue = _ready(result, force=force)
+    ready, untrue = _ready(result)
     if ready is None:
         return job_files(result, sections=sections.result()), untrue
     pages = other.submit(print_files, ready)

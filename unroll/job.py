@@ -141,7 +141,7 @@ MM3_PER_LITRE = 1e6
 
 
 def get_ready(
-    result: MakeResult, *, paper: str | None = None, source: str | None = None, force: bool = False
+    result: MakeResult, *, paper: str | None = None, source: str | None = None
 ) -> Ready:
     """Finish the pieces of every arm and lay them on cloth and paper.
 
@@ -152,32 +152,28 @@ def get_ready(
         The sheet's paper by default.
     source : str, optional
         "corrected", "unrolled", "drafted-ease" or "drafted-darts"; the best that exists by default.
-    force : bool
-        Print in spite of a seam that does not true; every page then says so.
 
     Raises
     ------
     UnrollError
-        When a seam is wrong and `force` is off, the paper is unknown, or the cloth is too narrow.
+        When no piece can be cut, the paper is unknown, or the cloth is too narrow.
     """
     sheet = result.sheet
     finished = tuple(
         piece for arm in result.arms for piece in _finish(result, arm, source)
     )
     truing = check_truing(finished, sheet)
-    faults = truing.faults
-    if faults and not force:
-        raise UnrollError(
-            "nothing is printed while a seam is wrong (force it to print all the same):\n"
-            + "\n".join(faults)
-        )
+    finished = tuple(piece for piece in finished if piece.crossing is None)
+    if not finished:
+        raise UnrollError("no piece can be cut:\n" + "\n".join(truing.faults))
+    outside = (*truing.faults, *truing.verdicts)
     cautions = (*truing.cautions, *_cautions(result))
-    facts = PrintFacts(result.version, _litres(result), faults, cautions)
+    facts = PrintFacts(result.version, _litres(result), outside, cautions)
     plan = cut_plan(finished, sheet.cloth.width)
     page_size = paper or sheet.make.paper
     return Ready(
         finished, plan, pages(finished, plan, sheet, paper=page_size, facts=facts),
-        sewing_guide(finished, sheet, facts=facts, paper=page_size), facts, faults,
+        sewing_guide(finished, sheet, facts=facts, paper=page_size), facts, outside,
     )
 
 
