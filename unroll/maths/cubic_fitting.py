@@ -16,6 +16,7 @@ from unroll.maths.sampled_lines import (
 )
 
 NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+MOST_KNOTS = 44  # a line that so many do not follow is noise: it is kept point by point
 LIGHT = 1e-2  # weight of places between samples
 
 
@@ -133,7 +134,7 @@ def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:
         at, excess = line.worst(spline, u)
         if excess <= 0:
             break
-        if len(inner) + 4 >= len(line.samples):
+        if len(inner) + 4 >= min(len(line.samples), MOST_KNOTS):
             return _through(points, line.limit, ends)
         inner = _one_more_knot(inner, u, at, NARROWEST / line.at[-1])
     return _as_bezier(_without_idle_knots(spline, line, u, inner, ends))
@@ -234,10 +235,16 @@ def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
 def _one_more_knot(inner: list[float], u: FloatArray, at: float, narrowest: float) -> list[float]:
     """Halve the span that holds the worst place; double the nearest knot if it is too narrow.
 
-    A doubled knot lets the curvature jump, as it does where two curves were joined.
+    A doubled knot lets the curvature jump, as it does where two curves were joined. A span is
+    not halved while one beside it is four times as wide: that one is at fault, and knots would
+    crowd at their joint until there are no samples left between them to hold the curve.
     """
     edges = np.unique(np.r_[0.0, inner, 1.0])
     worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
+    width = np.diff(edges)
+    beside = max((i for i in (worst - 1, worst + 1) if 0 <= i < len(width)),
+                 key=lambda i: width[i], default=worst)
+    worst = beside if width[beside] > 3.9 * width[worst] else worst
     within = u[(u > edges[worst]) & (u < edges[worst + 1])]
     singles = [knot for knot in set(inner) if inner.count(knot) < 2]
     is_narrow = edges[worst + 1] - edges[worst] < 2 * narrowest or len(within) < 2

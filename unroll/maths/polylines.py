@@ -60,6 +60,13 @@ def crossings(first: FloatArray, second: FloatArray) -> FloatArray:
     )
 
 
+def closest_along(points: FloatArray, point: FloatArray) -> tuple[float, float]:
+    """Return how far along a polyline its nearest place to a point lies, and how far off, mm."""
+    line = shapely.LineString(points)
+    place = shapely.Point(point)
+    return float(shapely.line_locate_point(line, place)), float(shapely.distance(line, place))
+
+
 def extended(points: FloatArray, start: FloatArray, end: FloatArray, by: float) -> FloatArray:
     """Return a polyline made longer by straight ends: `by` mm along unit directions of travel."""
     return np.vstack([points[:1] - by * start, points, points[-1:] + by * end])
