@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.arms.taping import tape
 from unroll.drafts.bases import armhole_base, wrist_base
@@ -20,6 +18,7 @@ from unroll.flat.distortion import (
     thread_give_percent,
 )
 from unroll.flat.flattening import flatten, flatten_free
+from unroll.maths import polylines
 from unroll.nouns import (
     ArmMeasures,
     ArmMesh,
@@ -183,7 +182,7 @@ def cap_length(panel: Panel) -> float:
     v = panel.mesh.vertices
     return float(
         sum(
-            np.linalg.norm(np.diff(v[side.path], axis=0), axis=1).sum()
+            polylines.length(v[side.path])
             for side in panel.sides
             if side.seam == "cap seam"
         )

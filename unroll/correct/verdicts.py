@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Flattening, StandOff
 from unroll.nouns.corrected import Intake, Miss, PaperChange
@@ -73,7 +74,7 @@ def _line(flattening: Flattening, name: str) -> FloatArray:
 
 
 def _length(line: FloatArray) -> float:
-    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    return polylines.length(line)
 
 
 WIDTHS = {

@@ -11,6 +11,7 @@ import numpy as np
 
 from unroll.disk.svg_paths import path_loops
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 MM_PER_PIXEL = 25.4 / 96.0  # CSS: 96 pixels to the inch
@@ -181,7 +182,7 @@ def _moved(x: float, y: float) -> FloatArray:
 
 def _closed(points: FloatArray, path: Path) -> FloatArray:
     gap = float(np.linalg.norm(points[0] - points[-1]))
-    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    length = polylines.length(points)
     if gap > LARGEST_GAP * length:
         raise UnrollError(
             f'"{path.name}" has a line that is open by {gap:.1f} mm; expected a closed path'

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import DartChoice, DartLine, Flattening, Make
 
@@ -66,8 +67,8 @@ def cap_surplus(free: Flattening) -> Surplus:
     """
     panel = free.panel
     path = next(side.path for side in panel.sides if side.seam == "cap seam")
-    curved = np.linalg.norm(np.diff(panel.mesh.vertices[path], axis=0), axis=1)
-    flat = np.linalg.norm(np.diff(free.points[path], axis=0), axis=1)
+    curved = polylines.chords(panel.mesh.vertices[path])
+    flat = polylines.chords(free.points[path])
     if panel.mesh.vertices[path[0], 0] < panel.mesh.vertices[path[-1], 0]:
         curved, flat = curved[::-1], flat[::-1]
     walked = np.concatenate([[0.0], np.cumsum(curved)])

@@ -12,6 +12,7 @@ import shapely
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
+from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Lettering, Stroke
 
@@ -103,7 +104,7 @@ class Board:
 
     def ink(self, points: FloatArray) -> None:
         """Mark the cells along a line, and their neighbours, as taken."""
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        steps = polylines.chords(points)
         parts = [
             a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
             for a, b, step in zip(points[:-1], points[1:], steps, strict=True)

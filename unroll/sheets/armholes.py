@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 from shapely import LinearRing
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
 from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter
 from unroll.nouns import Armhole, Estimate
@@ -104,7 +105,7 @@ def traced_armhole(points: Sequence[Sequence[float]] | FloatArray) -> Armhole:
     ring = _from_the_top(ring)
     ring = _unfolded(ring)
     closed = np.vstack([ring, ring[:1]])
-    girth = float(np.linalg.norm(np.diff(closed, axis=0), axis=1).sum())
+    girth = polylines.length(closed)
     return Armhole(float(np.ptp(ring[:, 0])), float(-ring[:, 1].min()), girth,
                    own(ring, float, None, 2))
 

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from unroll.maths.arrays import FloatArray
-from unroll.maths.polylines import place_at
+from unroll.maths.polylines import point_at
 from unroll.nouns import Comparison, Notch, Piece, PieceComparison
 from unroll.show.draft_levels import (
     CLOTH,
@@ -110,8 +110,8 @@ def _write_labels(axes: Axes, labels: list[tuple[str, FloatArray]]) -> None:
 def _draw_notch(axes: Axes, piece: Piece, notch: Notch, shift: FloatArray) -> None:
     """Draw a notch's strokes inwards, square to the stitching line."""
     points = piece.sides[notch.side_index].points
-    ahead = place_at(points, min(notch.along + 1.0, piece.sides[notch.side_index].length))
-    behind = place_at(points, max(notch.along - 1.0, 0.0))
+    ahead = point_at(points, min(notch.along + 1.0, piece.sides[notch.side_index].length))
+    behind = point_at(points, max(notch.along - 1.0, 0.0))
     along = (ahead - behind) / np.linalg.norm(ahead - behind)
     inward = np.array([-along[1], along[0]])
     tip = shapely.Point(piece.notch_point(notch) + NOTCH * inward)
