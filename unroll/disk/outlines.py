@@ -18,6 +18,7 @@ from unroll.disk.svg_shapes import (
     read_drawing,
 )
 from unroll.errors import UnrollError, one_line
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 LARGEST_DRAWING = 20_000_000  # bytes; the scan that was traced may lie in it as a picture
@@ -194,7 +195,7 @@ def _moved(loop: FloatArray, shape: SvgShape) -> FloatArray:
 
 def _closed(points: FloatArray) -> FloatArray:
     gap = float(np.linalg.norm(points[0] - points[-1]))
-    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    length = polylines.length(points)
     if gap > LARGEST_GAP * length:
         raise UnrollError(f"has a line that is open by {gap:.1f} mm; expected a closed path")
     return points[:-1] if gap < 1e-6 else points

@@ -11,7 +11,7 @@ from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
 from unroll.finish.notches import dart_notches, notch_marks
-from unroll.finish.repairs import TruedPiece, trued
+from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
 from unroll.finish.smoothing import smooth_sides
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
@@ -96,7 +96,6 @@ def _both(mm: float, sheet: Sheet) -> str:
     return plain
 
 
-BASES = ("armhole base", "wrist base")
 TURN_OF_CLOTH = 1.5  # mm; two thicknesses of canvas and the stitches: common practice, no source
 
 
@@ -165,15 +164,19 @@ def finish(
         When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
-    true = trued(pieces)
-    smooth = [_smooth(found.piece, allowance_of) for found in true]
+    true = {p.name: with_trued_darts(p) for p in pieces if p.name not in BASES}
+    soft = {name: _smooth(found.piece, allowance_of) for name, found in true.items()}
+    arm_pieces = tuple(soft.values())
+    true |= {p.name: trued_base(p, arm_pieces) for p in pieces if p.name in BASES}
+    smooth = [soft.get(p.name) or _smooth(true[p.name].piece, allowance_of) for p in pieces]
     eases: dict[str, list[EaseSpan]] = {}
     for seam in (seam for seam in seams_of(smooth) if seam.is_whole):
-        for name, spans in ease_spans(seam).items():
-            eases.setdefault(name, []).extend(spans)
+        for name, some in ease_spans(seam).items():
+            eases.setdefault(name, []).extend(some)
     done = []
-    for found, soft in zip(true, smooth, strict=True):
-        done.append(_finish_one(found, soft, tuple(eases.get(soft.name, ())), corners))
+    for piece in smooth:
+        spans = tuple(eases.get(piece.name, ()))
+        done.append(_finish_one(true[piece.name], piece, spans, corners))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
     done.sort(

@@ -22,6 +22,7 @@ from unroll.maths.polylines import (
     turn_between,
 )
 from unroll.nouns import Notch, Piece, PieceSide
+from unroll.nouns.seam import Outlined
 
 SHORTEST_EASE = 1.5  # mm; a smaller surplus vanishes in sewing: common practice, no source
 CAP_KINK_DEG = 12.0  # the cap's turn across a closed dart beyond which it is drawn anew
@@ -42,27 +43,18 @@ class TruedPiece:
     remarks: tuple[str, ...] = ()
 
 
-def trued(pieces: Sequence[Piece]) -> tuple[TruedPiece, ...]:
-    """Return the pieces of one arm, trued where they would not go together.
-
-    Notes
-    -----
-    Dart legs that meet before the point are parted; legs of unequal length, and an edge that
-    turns sharply across a mouth, are drawn anew with the dart folded shut, and unfolded. The end
-    plates take the girth of the edges that are sewn to them. What would need more than a few
-    millimetres stays as it is, for the truing check to tell.
-    """
-    done = {piece.name: _with_trued_darts(piece) for piece in pieces}
-    arm = [found.piece for found in done.values() if found.piece.name not in BASES]
-    return tuple(
-        _trued_base(piece, arm) if piece.name in BASES else done[piece.name] for piece in pieces
-    )
-
-
 # -- darts ------------------------------------------------------------------------------------
 
 
-def _with_trued_darts(piece: Piece) -> TruedPiece:
+def with_trued_darts(piece: Piece) -> TruedPiece:
+    """Return a piece whose darts can be sewn.
+
+    Notes
+    -----
+    Legs that meet before the point are parted; legs of unequal length, and an edge that turns
+    sharply across a mouth, are drawn anew with the dart folded shut, and unfolded. What would need
+    more than a few millimetres stays as it is, for the truing check to tell.
+    """
     remarks = []
     for number in range(len(find_darts(piece.sides))):
         for repair in (_parted, _drawn_folded):
@@ -203,11 +195,17 @@ def _drawn_words(dart: Dart, kink: float, apart: float) -> str:
 # -- end plates -------------------------------------------------------------------------------
 
 
-def _trued_base(base: Piece, arm: Sequence[Piece]) -> TruedPiece:
+def trued_base(base: Piece, arm: Sequence[Outlined]) -> TruedPiece:
     """Return an end plate whose edge is as long as what is sewn to it.
 
     It is scaled to the girth that they have together; then its two corners slide along the edge
     until each part has the length of its own.
+
+    Parameters
+    ----------
+    base : Piece
+    arm : sequence of Piece or of smoothed pieces
+        Smoothed they are a little longer than their chords, and it is these that are sewn.
     """
     have = [side.length for side in base.sides]
     want = [_wanted(side, arm) for side in base.sides]
@@ -251,9 +249,10 @@ def _uncrowded(points: FloatArray) -> FloatArray:
     return kept
 
 
-def _wanted(side: PieceSide, arm: Sequence[Piece]) -> float:
+def _wanted(side: PieceSide, arm: Sequence[Outlined]) -> float:
     """Return the length of what is sewn to a plate's side; ease over the cap is not counted."""
-    mates = [length for length in (piece.seam_length(side.seam) for piece in arm) if length > 0]
+    found = (sum(s.length for s in piece.sides if s.seam == side.seam) for piece in arm)
+    mates = [length for length in found if length > 0]
     if len(mates) != 1:
         return side.length
     is_eased = side.seam == "cap seam" and mates[0] - side.length >= SHORTEST_EASE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import BSpline, CubicSpline, PPoly
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sampled_lines import (
     Ends,
@@ -108,7 +109,7 @@ def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
 
 
 def _without_repeats(points: FloatArray) -> FloatArray:
-    keep = np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])
+    keep = np.concatenate([[True], polylines.chords(points) > 1e-9])
     keep[-1] = True
     if len(points) > 2 and np.linalg.norm(points[-1] - points[-2]) <= 1e-9:
         keep[-2] = False

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 import shapely
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
 from unroll.maths.polylines import signed_area
 
@@ -48,7 +49,7 @@ class StitchingSide:
     @property
     def length(self) -> float:
         """Length of the side, mm."""
-        return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
+        return polylines.length(self.points)
 
 
 @dataclass(frozen=True, eq=False)

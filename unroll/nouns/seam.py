@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-import networkx
 import numpy as np
 
 from unroll.maths.arrays import FloatArray
@@ -230,6 +229,8 @@ def sewing_order(seams: Sequence[Seam]) -> tuple[str, ...]:
     >>> sewing_order([s for s in seams_of(pieces) if s.is_whole])[:2]
     ('front seam', 'back seam')
     """
+    import networkx  # only here: it takes long to load
+
     graph = networkx.DiGraph()
     graph.add_nodes_from(seam.name for seam in seams)
     for one in seams:
@@ -246,14 +247,3 @@ def _rank(seam: Seam) -> int:
     if seam.name in SEWN_FIRST:
         return 1 + SEWN_FIRST.index(seam.name)
     return 3 if "wrist" in seam.name else 4
-
-
-def is_closed(pieces: Sequence[Outlined]) -> bool:
-    """Tell whether the seams join all pieces to one surface, no side left over."""
-    seams = seams_of(pieces)
-    graph = networkx.Graph()
-    graph.add_nodes_from(piece.name for piece in pieces)
-    graph.add_edges_from(seam.pieces for seam in seams)
-    sewn = {(chain.piece.name, i) for s in seams for chain in (s.first, s.second)
-            for i in chain.sides}  # fmt: skip
-    return networkx.is_connected(graph) and len(sewn) == sum(len(p.sides) for p in pieces)

@@ -15,6 +15,7 @@ from matplotlib import ft2font
 from matplotlib.font_manager import FontEntry, FontProperties, findfont, fontManager, get_font
 from matplotlib.textpath import text_to_path
 
+from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Lettering, Stroke
 
@@ -149,7 +150,7 @@ class Board:
 
     def ink(self, points: FloatArray) -> None:
         """Mark the cells along a line, and their neighbours, as taken."""
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        steps = polylines.chords(points)
         parts = [
             a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
             for a, b, step in zip(points[:-1], points[1:], steps, strict=True)
