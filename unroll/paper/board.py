@@ -74,7 +74,13 @@ def written(text: str) -> tuple[str, tuple[str, ...]]:
             fonts.append(font.name)
             lacking -= found
     spelt = lacking if hasattr(ft2font, "__libraqm_version__") else lacking | turned
-    return "".join(anyascii(c) if c in spelt else c for c in text), tuple(fonts)
+    return "".join(_in_latin(c) if c in spelt else c for c in text), tuple(fonts)
+
+
+def _in_latin(character: str) -> str:
+    """Return a character's sound, or a picture sign's name: "(thread)"."""
+    sound: str = anyascii(character)
+    return f"({sound.strip(':')})" if sound.startswith(":") else sound
 
 
 def _preference(font: FontEntry) -> tuple[bool, bool, str]:
