@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.status import Status
 
-from unroll.errors import UnrollError
+from unroll.errors import UnrollError, one_line
 from unroll.progress import Cancelled, Progress
 
 # What computes and draws is loaded by the command that needs it, so that --help answers at once.
@@ -26,7 +26,7 @@ app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
 )  # fmt: skip
-console = Console(stderr=True, highlight=False, soft_wrap=True)
+console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
 BAD_SHEET, OUTSIDE = 1, 2  # exit codes; 0 where all is within its limits
 
@@ -84,7 +84,7 @@ def preview(
     with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True) as job:
         result = job.shapes()
         job.progress("drawing and writing")
-        write_folder(out, preview_files(result), overwrite=overwrite)
+        _lines(filter(None, [write_folder(out, preview_files(result), overwrite=overwrite)]))
         _lines(f"note: {notice.text}" for notice in job.sheet.notices)
         _written(out, f"look at {out / 'pictures'}")
 
@@ -120,7 +120,7 @@ def draft(
         if redrawn:
             job.progress("drawing and writing")
             files |= redraft_files(given, redrawn)
-        write_folder(out, files, overwrite=overwrite)
+        _lines(filter(None, [write_folder(out, files, overwrite=overwrite)]))
         for drafted in drafts:
             _lines([drafted.advice] if drafted.advice else [])
             _lines(notice.text for notice in drafted.notices)
@@ -147,7 +147,7 @@ def sew(
     with _job(sheet_file, out, overwrite, quick=quick) as job:
         result = job.filled()
         job.progress("drawing and writing")
-        write_folder(out, sewn_files(result), overwrite=overwrite)
+        _lines(filter(None, [write_folder(out, sewn_files(result), overwrite=overwrite)]))
         for arm in result.arms:
             _lines(fit_lines(arm, job.sheet.unit))
         _written(out, f"look at {out}")
@@ -179,7 +179,7 @@ def print_command(
         drafts = source is not None and source.startswith("drafted")
         result = job.filled() if drafts else job.shapes()
         ready = job.ready(result, paper=paper, source=source)
-        write_folder(out, print_files(ready), overwrite=overwrite)
+        _lines(filter(None, [write_folder(out, print_files(ready), overwrite=overwrite)]))
         _lines(ready.facts.cautions)
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
         _leave(result, ready)
@@ -206,7 +206,7 @@ def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None
     files = job_files(result, ready=ready)
     if printed is not None:
         files |= printed.result()
-    write_folder(out, files, overwrite=overwrite)
+    _lines(filter(None, [write_folder(out, files, overwrite=overwrite)]))
     _lines(terminal_lines(result, ready))
     _lines(withheld)
     hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
@@ -269,11 +269,11 @@ def _plainly() -> Iterator[None]:
 
 def _lines(lines: Iterable[str]) -> None:
     for line in lines:
-        console.print(escape(line))
+        console.print(escape(one_line(line)))
 
 
 def _written(out: Path, hint: str) -> None:
-    console.print(escape(f"written to {out}: {hint}"))
+    _lines([f"written to {out}: {hint}"])
 
 
 def main() -> None:
