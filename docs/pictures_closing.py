@@ -7,13 +7,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from unroll.show.figures import corrected_figures, redrawn_figures, sewn_figures
-from unroll.show.phrases import certainty_lines
-
 from unroll.disk.sheets import load_sheet
 from unroll.job import Job
 from unroll.nouns.shown import Figure
 from unroll.progress import Progress
+from unroll.show.figures import corrected_figures, redrawn_figures, sewn_figures
+from unroll.show.phrases import certainty_lines
 
 HERE = Path(__file__).parent
 SEWN = {"hang": "closing_hang", "cap": "closing_stand_off", "profile": "closing_profile"}

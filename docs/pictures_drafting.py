@@ -10,8 +10,6 @@ from PIL import Image
 
 matplotlib.use("Agg")
 from matplotlib.figure import Figure
-from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
-from unroll.show.pictures import pieces_figure
 
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.advising import draft_notices, ease_advice
@@ -22,6 +20,8 @@ from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
 from unroll.job import Job
 from unroll.nouns import Comparison
+from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.pictures import pieces_figure
 
 HERE = Path(__file__).parent
 

@@ -6,10 +6,10 @@ import io
 from pathlib import Path
 
 from PIL import Image
-from unroll.show.figures import arm_pictures, models_of
 
 from unroll.disk.sheets import load_sheet
 from unroll.job import Job
+from unroll.show.figures import arm_pictures, models_of
 
 HERE = Path(__file__).parent
 PICTURES = {"arm": "outputs_arm.png", "heat outer": "outputs_heat.png"}

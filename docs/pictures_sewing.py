@@ -12,12 +12,12 @@ matplotlib.use("Agg")
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from PIL import Image
-from unroll.show.figures import sewn_figures
 
 from unroll.disk.sheets import load_sheet
 from unroll.job import Job
 from unroll.nouns import Cloth, Piece, PieceSide, Sewn
 from unroll.sewn.sewing import sew, sew_steps
+from unroll.show.figures import sewn_figures
 from unroll.show.words import fit_lines
 
 HERE = Path(__file__).parent

