@@ -266,7 +266,9 @@ def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
 def made_layouts() -> tuple[LayoutTrial, ...]:
     """Two layouts: one dart, which is taken, and two, which are too wide."""
     one, two = DartLine(0.0, 112.0), (DartLine(30.0, 120.0), DartLine(-30.0, 120.0))
-    intakes = (Intake("dart 1", 30.0, 120.0, 44.0, 21.0), Intake("dart 2", -30.0, 120.0, 46.0, 22.0))
+    intakes = (
+        Intake("dart 1", 30.0, 120.0, 44.0, 21.0), Intake("dart 2", -30.0, 120.0, 46.0, 22.0),
+    )  # fmt: skip
     return (
         LayoutTrial("1 dart", (one,), 8.0, (Intake("dart 1", 0.0, 112.0, 18.0, 9.2),), made_miss(),
                     offered=True, chosen=True),
@@ -354,7 +356,7 @@ def corrected_result(side: str = "left", **changes: object) -> ArmResult:
     )  # fmt: skip
     return replace(
         plain, source="corrected", pieces=pieces, fits=fits, sewn=sewn,
-        seams=tuple(replace(row, source=s) for s in ("corrected", "unrolled") for row in plain.seams),
+        seams=tuple(replace(row, source=source) for source in pieces for row in plain.seams),
         correction=Correction(before, after, rounds, on_paper, 2.1, 4.4),
         certainty=made_certainty(fits["corrected"]),
         verdicts=verdicts_of(fits["corrected"], "longer darts would help"),

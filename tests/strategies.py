@@ -36,6 +36,8 @@ class Body:
     forearm: float  # factor on the girth
     ratio: float  # upper arm's width over depth
     arcs: int  # how many cap arcs were measured
+    size: float = 1.0  # factor on lengths: 0.58 is a child of five
+    stoutness: float = 1.0  # factor on the upper arm beside size; the wrist follows a little
 
 
 RANGES: dict[str, tuple[float, float]] = {
@@ -54,6 +56,18 @@ def bodies() -> st.SearchStrategy[Body]:
            for name, (low, high) in RANGES.items()},
         arcs=st.sampled_from([0, 3, 3, 4]),
     )
+
+
+def wide_arm_measures() -> st.SearchStrategy[ArmMeasures]:
+    """Draw the arm of anybody: a child of five to the very largest, round or flat."""
+    ranges = {**RANGES, "ratio": (0.9, 1.35), "bend_deg": (0.0, 28.0), "size": (0.58, 1.05),
+              "stoutness": (0.85, 1.6)}
+    return st.builds(
+        Body,
+        **{name: st.floats(low, high).map(lambda x: round(x, 4))
+           for name, (low, high) in ranges.items()},
+        arcs=st.sampled_from([0, 3, 4]),
+    ).map(measures_of)
 
 
 def arm_measures() -> st.SearchStrategy[ArmMeasures]:
@@ -80,13 +94,16 @@ def measures_of(body: Body) -> ArmMeasures:
     """Return a body's measures, mm, rounded to 0.1 as a tape would be at its best."""
     upper = _survey(1988, "ARM_CIRC-AXILLARY", body, body.fullness)
     wrist = _survey(1988, "WRIST_CIRC-STYLION", body, 0.55 * body.fullness + 0.8 * body.wrist)
+    upper *= body.size * body.stoutness
+    wrist *= (body.size * body.stoutness) ** 0.4  # bones grow less than flesh
     middle = math.sqrt(upper * wrist)
     elbow, forearm = 1.141 * middle * body.elbow, 1.16 * middle * body.forearm
-    back = _survey(1988, "SHOULDER_ELBOW_LNTH", body, body.length)
+    back = body.size * _survey(1988, "SHOULDER_ELBOW_LNTH", body, body.length)
     elbow_width = 2.0 * 1.05 * float(ellipse_half_depth(elbow, 1.05))
     front = back - elbow_width * math.tan(math.radians(body.bend_deg))
-    lower = _survey(1988, "RADIALE-STYLION_LNTH", body, body.length + 0.6 * body.lower)
-    height = min(body.armhole * (0.353 * upper + 15.0), 0.5 * front)
+    lower = body.size * _survey(
+        1988, "RADIALE-STYLION_LNTH", body, body.length + 0.6 * body.lower)
+    height = min(body.armhole * (0.353 * upper + 15.0 * body.size), 0.5 * front)
     depth = 2.0 * float(ellipse_half_depth(upper, body.ratio))
     width = body.armhole * 1.05 * body.ratio * depth
     cap_height, arcs = _cap(upper, width, height, body)
@@ -95,7 +112,8 @@ def measures_of(body: Body) -> ArmMeasures:
         side="left",
         shoulder_to_elbow=_tenth(back), shoulder_to_inner_elbow=_tenth(front),
         inner_elbow_to_wrist=_tenth(lower), upper_arm_girth=_tenth(upper),
-        upper_arm_up=_tenth(0.58 * (front - height)), elbow_girth=_tenth(elbow),
+        upper_arm_up=_tenth(min(0.58 * (front - height), 0.85 * (front - height - 0.4 * depth))),
+        elbow_girth=_tenth(elbow),
         forearm_girth=_tenth(forearm), forearm_down=_tenth(0.26 * lower),
         wrist_girth=_tenth(wrist), wrist_width=_tenth(1.45 * wrist_depth),
         wrist_depth=_tenth(wrist_depth), cap_height=_tenth(cap_height), cap_arcs=arcs,

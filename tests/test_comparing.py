@@ -26,8 +26,8 @@ from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
 from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
-from unroll.show.draft_levels import levels_figure, walked_figure
-from unroll.show.draft_pieces import draft_figure, overlay_figure
+from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.pictures import pieces_figure
 
 # --- stand-off -----------------------------------------------------------------------------------
 
@@ -278,12 +278,12 @@ def compared() -> tuple[tuple[Piece, ...], Comparison]:
 
 def test_pictures_name_what_they_show() -> None:
     pieces, found = compared()
-    shown = words_of(draft_figure(pieces, title="Flat draft"))
+    shown = words_of(pieces_figure(pieces, title="Flat draft"))
     for piece in pieces:
         assert piece.name in shown
     assert "Flat draft" in shown and "elbow line" in shown
-    overlay = words_of(overlay_figure(found, pieces, draft(sample_measures(), Make(),
-                                                           manner="darts")))
+    other = draft(sample_measures(), Make(), manner="darts")
+    overlay = words_of(over_unrolled_figure(found, pieces, other))
     assert "outer: area" in overlay and "inner: area" in overlay
     levels = words_of(levels_figure(tuple(x for x in found.levels if x.source == found.drafted)))
     assert "pulls" in levels and "cap seam" in levels and "+114.2 mm" in levels
@@ -294,7 +294,7 @@ def test_pictures_name_what_they_show() -> None:
 
 def test_pieces_on_a_picture_do_not_overlap() -> None:
     pieces, _ = compared()
-    axes = draft_figure(pieces).axes[0]
+    axes = pieces_figure(pieces).axes[0]
     boxes = [patch.get_extents().transformed(axes.transData.inverted()) for patch in axes.patches
              if len(patch.get_path().vertices) > 50]
     assert len(boxes) == len(pieces)

@@ -6,29 +6,31 @@ from dataclasses import replace
 
 import pytest
 
-from tests.samples import sample_measures
-from unroll.job import Scope, make_result
-from unroll.nouns import Cloth, DartChoice, Make, Sheet
-from unroll.nouns.corrected import Closing
-from unroll.show.darts import layout_caution
+from tests.made_arms import corrected_result, made_arm_result, result_of
+from unroll.nouns import ArmResult, DartChoice, Make
+from unroll.show.words import arm_advice, layout_caution
 
 EASE = Make(cap="ease")
 
 
-def judged(closing: Closing, *, swing: float, shoulder: float) -> Closing:
-    """A closing as if its corrected arm still swung, and stood off at the shoulder, so far."""
-    return replace(closing, after=replace(closing.after, swing_deg=swing, cap_p95=shoulder))
+def judged(*, swing: float, shoulder: float) -> ArmResult:
+    """An arm whose pieces still swing, and lie off at the shoulder, so far."""
+    return corrected_result(swing_deg=swing, cap_p95=shoulder)
 
 
-def test_a_layout_whose_corrected_arm_hangs_and_sits_is_sound(quick_closing) -> None:
-    assert layout_caution(judged(quick_closing, swing=0.9, shoulder=7.9), Make()) == ""
+def test_a_layout_whose_corrected_arm_hangs_and_sits_is_sound() -> None:
+    assert layout_caution(judged(swing=0.9, shoulder=7.9), Make(), "mm") == ""
 
 
-def test_either_sign_alone_is_told_with_its_limit(quick_closing) -> None:
-    swings = layout_caution(judged(quick_closing, swing=3.4, shoulder=3.0), Make())
-    assert "swings 3° off (wanted: under 1°)" in swings and "shoulder stands" not in swings
-    stands = layout_caution(judged(quick_closing, swing=0.4, shoulder=12.0), Make())
-    assert "the shoulder stands up to 12 mm off (wanted: under 8 mm)" in stands
+def test_pieces_that_were_not_sewn_are_not_judged() -> None:
+    assert layout_caution(made_arm_result(rings=12), Make(), "mm") == ""
+
+
+def test_either_sign_alone_is_told_with_its_limit() -> None:
+    swings = layout_caution(judged(swing=3.4, shoulder=3.0), Make(), "mm")
+    assert "swings 4 degrees (wanted: under one degree)" in swings and "shoulder is" not in swings
+    stands = layout_caution(judged(swing=0.4, shoulder=12.0), Make(), "in")
+    assert "the shoulder is up to 1/2 in off (wanted: under 5/16 in)" in stands
     assert "swings" not in stands
 
 
@@ -41,22 +43,18 @@ def test_either_sign_alone_is_told_with_its_limit(quick_closing) -> None:
         (Make(), "tape the cap and the armhole again"),
     ],
 )
-def test_what_would_help_depends_on_what_the_sheet_fixes(quick_closing, make, help_) -> None:
-    assert help_ in layout_caution(judged(quick_closing, swing=20.0, shoulder=12.0), make)
+def test_what_would_help_depends_on_what_the_sheet_fixes(make: Make, help_: str) -> None:
+    assert help_ in layout_caution(judged(swing=20.0, shoulder=12.0), make, "mm")
 
 
-def test_a_seam_down_the_outside_is_not_told_to_become_one(quick_closing) -> None:
-    seam = replace(quick_closing.intakes[0], length=260.0)
-    closing = replace(judged(quick_closing, swing=20.0, shoulder=3.0), intakes=(seam,))
-    assert "a longer seam, darts instead of it" in layout_caution(closing, Make())
+def test_a_seam_down_the_outside_is_not_told_to_become_one() -> None:
+    arm = judged(swing=20.0, shoulder=3.0)
+    seam = replace(arm.intakes[0], length=260.0, is_seam=True)
+    words = layout_caution(replace(arm, intakes=(seam,)), Make(), "mm")
+    assert "a longer seam, darts instead of it" in words
 
 
-def test_it_stands_among_what_the_maker_reads_first(quick_closing) -> None:
-    sheet = Sheet((sample_measures(),), Cloth(), Make())
-    scope = Scope(14.0, draft=False, fill=False, certain=False)
-    for closing, is_there in (
-        (quick_closing, False),
-        (judged(quick_closing, swing=31.0, shoulder=3.0), True),
-    ):
-        advice = make_result(sheet, scope=scope, closings=(closing,)).arms[0].advice
-        assert ("dart layout" in advice) is is_there
+def test_it_stands_among_what_the_maker_reads_first() -> None:
+    for swing, is_there in ((0.4, False), (31.0, True)):
+        result = result_of(judged(swing=swing, shoulder=3.0))
+        assert ("dart layout" in arm_advice(result, result.arms[0])) is is_there

@@ -193,15 +193,45 @@ def test_readings_of_plates_and_arcs_are_reported_too() -> None:
     ("elbow_girth = 24.6", "elbow_girth = 31",
      "elbow_girth 31.0 cm is 108 % of upper_arm_girth 28.6 cm; usual is 62 to 102 % (lines mixed "
      "up, or the tape at another level?)"),
-    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 43",
-     "the lengths down back and front bend the elbow by 54 degrees; a hanging arm has 0 to 45 "
+    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 40.5",
+     "the lengths down back and front bend the elbow by 47 degrees; a hanging arm has 0 to 45 "
      "(was the elbow bent?)"),
+    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 43",
+     "the lengths down back and front, 43.0 cm and 31.9 cm, bend the elbow by 54 degrees; 42.5 cm "
+     "and 32.4 cm are taken instead (was the elbow bent?)"),
+    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 31.1",
+     "shoulder_to_elbow 31.1 cm is less than shoulder_to_inner_elbow 31.9 cm; the elbow is taken "
+     "as straight, both as 31.5 cm (the back is the longer way: measure both again, the arm "
+     "hanging)"),
+    ("upper_arm_up = 12.5", "upper_arm_up = 17.8",
+     "upper_arm_up 17.8 cm lies about as high as the underarm, 17.1 cm up (measured from the "
+     "wrong end?); 15.8 cm is taken instead"),
+    ("forearm_down = 6.2", "forearm_down = 22",
+     "forearm_down 22.0 cm lies at the wrist, 23.6 cm down (measured from the wrong end?); 21.2 "
+     "cm is taken instead"),
+    ("wrist_girth = 15.8", "wrist_girth = 19.4",
+     "wrist_width 5.8 cm and wrist_depth 4.1 cm do not go with wrist_girth 19.4 cm; 6.1 cm and "
+     "4.3 cm are taken instead"),
+    ("wrist_width = 5.8\nwrist_depth = 4.1", "wrist_width = 7.5",
+     "wrist_width 7.5 cm leaves too little of wrist_girth 15.8 cm for its other way (lines mixed "
+     "up?); 6.9 cm is taken instead"),
+    ("{width = 9.8, height = 11.6}", "{width = 9.8, height = 11.6, girth = 42}",
+     "armhole girth 42.0 cm does not go with armhole width 9.8 cm and height 11.6 cm (lines mixed "
+     "up?); 40.0 cm is taken instead"),
+    ("{width = 9.8, height = 11.6}", "{height = 11.6, girth = 25}",
+     "armhole girth 25.0 cm does not go with armhole height 11.6 cm (lines mixed up?); 27.4 cm is "
+     "taken instead"),
+    ("length = 24.4", "length = 31.0",
+     "the cap arc 31.0 cm long at 3.2 cm asks for an arm about 36.8 cm round under it; "
+     "upper_arm_girth is 28.6 cm, with which an arc of about 24.8 cm would fit (one of the two "
+     "mistaken?)"),
     ("wrist_width = 5.8\nwrist_depth = 4.1", "wrist_width = 4.1\nwrist_depth = 5.8",
      "wrist_depth 5.8 cm is more than wrist_width 4.1 cm; the width is across, thumb side to "
      "little-finger side (swapped?)"),
     ("cap_height = 16.0", "cap_height = 14.0",
-     "cap_height 14.0 cm is less than the straight way over armhole height 11.6 cm and the upper "
-     "arm's depth, 14.6 cm (measured straight down?)"),
+     "cap_height 14.0 cm is less than the straight way over armhole height 11.6 cm and the depth "
+     "of upper_arm_girth 28.6 cm, 14.6 cm, and would make a cone; about 15.5 cm would fit and is "
+     "taken instead (measured straight down, or the girth over a bent arm?)"),
     ("length = 17.6", "length = 23.0",
      "the cap arc at 8.3 cm is longer than the one below it at 5.8 cm (lines mixed up?)"),
 ])

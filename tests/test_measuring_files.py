@@ -31,7 +31,7 @@ def test_the_demo_sheet_loads() -> None:
     ("a.toml", b"\xff\xfe\x00u", "a.toml is not UTF-8 text; save it as UTF-8 (a spreadsheet or a "
                                  "word-processor file?)"),
     ("a.toml", b"unit\0", "a.toml is not a text file; expected a sheet (another kind of file?)"),
-    ("a.toml", b" " * 1_500_000, "a.toml holds 1.5 MB; expected at most 0.25 MB (another kind of "
+    ("a.toml", b" " * 1_500_000, "a.toml holds 1.5 MB; expected at most 0.1 MB (another kind of "
                                  "file?)"),
 ])
 def test_what_is_no_sheet_is_refused(
@@ -275,8 +275,8 @@ def test_a_tracing_at_another_scale_than_the_tape_is_refused(tmp_path: Path) -> 
 def test_a_tracing_must_agree_with_the_other_measures(tmp_path: Path) -> None:
     drawn(tmp_path, OVALS["ellipse"])
     path = traced_sheet(tmp_path, '{outline = "plate.svg"}')
-    path.write_text(path.read_text().replace("cap_height = 16.0", "cap_height = 11"))
-    with pytest.raises(SheetFaults, match="armhole height 11.6 cm and upper_arm_girth 28.6 cm"):
+    path.write_text(path.read_text().replace("cap_height = 16.0", "cap_height = 10"))
+    with pytest.raises(SheetFaults, match="cap_height is 10.0 cm; .* with armhole height 11.6 cm"):
         load_sheet(path)
 
 
@@ -293,27 +293,60 @@ def oval_points(count: int, *, turn: float = 0.0) -> FloatArray:
 def test_a_tracing_comes_out_alike_whichever_way_it_was_drawn(points: FloatArray) -> None:
     plate = traced_armhole(points)
     assert plate.outline is not None
-    assert len(plate.outline) == 36
     assert plate.outline[0].tolist() == [0.0, 0.0]  # the shoulder point, its top
-    assert plate.outline[:, 1].min() == pytest.approx(-116.0)
     assert plate.outline[1, 0] < 0 < plate.outline[-1, 0]  # anticlockwise, x to the right
-    # an inscribed 36-gon is short by about (π/36)²/6 = 0.13 %
-    assert plate.girth == pytest.approx(336.74 * (1 - (math.pi / 36) ** 2 / 6), rel=2e-4)
+    # a curve through points 9 mm apart: within 0.1 mm of the oval, where its chords are 0.2 mm off
+    assert plate.outline[:, 1].min() == pytest.approx(-116.0, abs=0.15)
+    assert plate.width == pytest.approx(98.0, abs=0.15)
+    assert plate.girth == pytest.approx(336.74, rel=1e-3)
 
 
-def test_a_level_top_has_its_shoulder_point_in_the_middle() -> None:
+@pytest.mark.parametrize(("count", "error"), [(200, 1e-4), (36, 2e-3), (24, 2e-3), (8, 8e-3)])
+def test_a_coarse_tracing_has_the_oval_s_own_girth(count: int, error: float) -> None:
+    # within what the girth of a plate matters (0.2 %) from two dozen points; the girth of an
+    # ellipse 98 by 116 is 336.74 (A&S 17.3), a 24-gon's own is 0.29 % less
+    for turn in (0.0, 0.1, 0.2):
+        assert traced_armhole(oval_points(count, turn=turn)).girth == pytest.approx(
+            336.74, rel=error)
+
+
+def skewed_egg(count: int) -> FloatArray:
+    """Return points of an egg, fuller below and leaning to the front."""
+    angle = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    y = 60 * np.sin(angle)
+    x = 47 * np.cos(angle) * (1 - 0.18 * np.sin(angle)) + 0.25 * y + 4 * np.sin(2 * angle)
+    return np.column_stack([x, y])
+
+
+@pytest.mark.parametrize("count", [24, 36])
+def test_a_skewed_egg_keeps_its_lean_and_girth(count: int) -> None:
+    fine = skewed_egg(20_000)
+    girth = float(np.linalg.norm(fine - np.roll(fine, 1, axis=0), axis=1).sum())
+    plate = traced_armhole(skewed_egg(count))
+    assert plate.outline is not None
+    assert plate.girth == pytest.approx(girth, rel=2e-3)
+    # its top lies before its lowest point, which is 30 mm behind as it was drawn
+    lowest = plate.outline[int(np.argmin(plate.outline[:, 1]))]
+    assert lowest == pytest.approx([fine[15_000, 0] - fine[5_000, 0], -120.0], abs=1.0)
+
+
+def test_a_square_plate_has_its_shoulder_point_in_the_middle() -> None:
     square = [[0, 0], [40, 0], [90, 0], [90, 50], [90, 99], [60, 99], [20, 99], [0, 99], [0, 60]]
     plate = traced_armhole(square)
     assert plate.outline is not None
     assert plate.outline[0].tolist() == [0.0, 0.0]
-    assert plate.outline[:, 0].min() == -45.0 and plate.outline[:, 0].max() == 45.0
-    assert (plate.width, plate.height, plate.girth) == (90.0, 99.0, 378.0)
+    # corners come out round, and sides of two points a little bowed
+    assert plate.outline[:, 0].min() == pytest.approx(-45.0, abs=1.0)
+    assert plate.outline[:, 0].max() == pytest.approx(45.0, abs=1.0)
+    assert (plate.width, plate.height) == pytest.approx((90.0, 99.0), rel=0.01)
+    assert 366.0 < plate.girth < 378.0
 
 
-def test_a_hand_s_tremble_is_levelled() -> None:
-    points = oval_points(72)
-    points[40, 1] += 0.8  # runs back up by less than 1 % of the height
-    plate = traced_armhole(points)
+def test_a_hand_s_tremble_is_taken_out() -> None:
+    random = np.random.default_rng(3)
+    shaky = oval_points(200) + random.normal(0.0, 0.4, (200, 2))  # its chords are 14 % too long
+    plate = traced_armhole(shaky)
+    assert plate.girth == pytest.approx(336.74, rel=2e-3)
     assert plate.outline is not None
     bottom = int(np.argmin(plate.outline[:, 1]))
     assert np.all(np.diff(plate.outline[: bottom + 1, 1]) <= 0)

@@ -10,20 +10,21 @@ import numpy as np
 import pytest
 from lxml import html
 
-from tests.made_arms import made_arm_result, made_result
+from tests.made_arms import made_arm_result, made_fit, made_result
 from tests.report_pages import (
     BOTH,
+    BOTH_CORRECTED,
+    CORRECTED,
     KEYS,
     PAGE,
     RESULT,
     page_of,
     text_of,
-    with_extra,
 )
 from unroll.flat import distortion as distortion_stage
-from unroll.nouns import DartLine, Estimate, Piece, PieceSide
-from unroll.show.darts import dart_rows
-from unroll.show.numbers import report_dict, report_json
+from unroll.nouns import Estimate, Piece, PieceSide, verdicts_of
+from unroll.nouns.fit import FIGURES
+from unroll.show.numbers import dart_rows, plain, report_dict, report_json
 
 
 def test_json_is_the_dictionary_unrounded() -> None:
@@ -77,7 +78,8 @@ def test_a_flipped_face_is_counted() -> None:
 def test_drafted_pieces_have_no_stretch_to_report() -> None:
     corners = np.array([[0.0, 0], [10, 0], [0, 10], [0, 0]])
     piece = Piece("outer", "drafted-ease", "left", (PieceSide("cap seam", corners),))
-    arm = dataclasses.replace(RESULT.arms[0], pieces={"drafted-ease": (piece,)})
+    arm = RESULT.arms[0]
+    arm = dataclasses.replace(arm, pieces={"drafted-ease": (piece,), **arm.pieces})
     row = report_dict(dataclasses.replace(RESULT, arms=(arm,)))["pieces"][0]
     assert (row["source"], row["variant"]) == ("drafted", "drafted-ease")
     assert row["stretch_max"] is None and row["flips"] is None and row["area_mm2"] == 50.0
@@ -133,60 +135,64 @@ def test_a_darts_place_is_told_from_the_front_on_either_arm() -> None:
         assert row["intake_mm"] == 4.0
 
 
-def test_the_layouts_tried_are_listed_and_the_best_of_each_number_shown() -> None:
-    @dataclasses.dataclass(frozen=True)
-    class Tried:
-        darts: tuple[DartLine, ...]
-        asked_percent: float
-        intakes: tuple[float, ...]
+def test_darts_and_stretch_are_those_of_the_pieces_to_cut() -> None:
+    report = report_dict(CORRECTED)
+    (arm,) = report["arms"]
+    assert arm["to_cut"] == "corrected"
+    outer = next(p for p in CORRECTED.arms[0].to_cut if p.name == "outer")
+    assert report["darts"][0]["legs_mm"][0] == dart_rows(outer)[0]["legs_mm"][0]
+    stretched = {row["variant"] for row in report["pieces"] if row["stretch_max"] is not None}
+    assert stretched == {"corrected"}
 
-    dart = DartLine(12.0, 80.0)
-    trials = (Tried((), 18.4, ()), Tried((dart,), 9.0, (40.0,)), Tried((dart,), 7.5, (52.0,)))
-    result = with_extra(trials=trials)
-    rows = report_dict(result)["trials"]
-    assert [row["asked_percent"] for row in rows] == [18.4, 9.0, 7.5]
-    assert rows[2]["darts"] == [{"at_mm": 12.0, "length_mm": 80.0}]
-    assert rows[2]["intakes_mm"] == [52.0]
-    assert all_keys(rows) <= set(re.findall(r"`([a-z_0-9]+)`", KEYS.read_text(encoding="utf-8")))
-    tree = html.fromstring(page_of(result))
-    table = tree.xpath("//section[@id='darts']//table")[1]
-    shown = [[text_of(cell) for cell in row] for row in table.xpath("tbody/tr")]
-    assert shown == [["0", "18.4 %", "0 mm"], ["1", "7.5 %", "52 mm"]]
+
+def test_the_layouts_tried_are_listed_with_what_each_is_foretold_to_miss() -> None:
+    rows = report_dict(RESULT)["trials"]
+    assert [(row["name"], row["taken"]) for row in rows] == [("1 dart", True), ("2 darts", False)]
+    assert rows[1]["intakes_mm"] == [44.0, 46.0]
+    assert rows[0]["darts"] == [{"at_mm": 0.0, "length_mm": 112.0}]
+    assert rows[1]["cap_mean_mm"] == 1.9
+    section = html.fromstring(page_of(RESULT)).xpath("//section[@id='darts']")[0]
+    assert [text_of(item).split(":")[0] for item in section.xpath(".//li")] == [
+        "1 dart, taken", "2 darts",
+    ]  # fmt: skip
+    assert "2 layouts were tried" in text_of(section)
 
 
 def test_sections_with_nothing_to_say_are_left_out() -> None:
     arm = made_arm_result(rings=12)
     pieces = {"unrolled": arm.pieces["unrolled"][1:]}
-    bare = dataclasses.replace(arm, seams=(), pieces=pieces)
+    bare = dataclasses.replace(arm, seams=(), layouts=(), intakes=(), pieces=pieces)
     tree = html.fromstring(page_of(dataclasses.replace(RESULT, arms=(bare,))))
     names = tree.xpath("//main/section/@id")
     assert "seams" not in names and "darts" not in names and "tape" in names
 
 
-def test_later_stages_add_their_rows() -> None:
-    @dataclasses.dataclass(frozen=True)
-    class Girth:
-        name: str
-        asked_mm: float
-
-    result = with_extra(
-        standoff=({"source": "unrolled", "swing_deg": np.float64(4.5),
-                   "girths": (Girth("elbow_girth", 246.0),)},),
-        comparison=[{"piece": "outer", "area_difference_percent": 1.5}],
-    )  # fmt: skip
-    report = json.loads(report_json(result))
-    assert report["standoff"] == [
-        {"arm": "left", "source": "unrolled", "swing_deg": 4.5,
-         "girths": [{"name": "elbow_girth", "asked_mm": 246.0}]},
-    ]  # fmt: skip
-    assert report["comparison"][0]["arm"] == "left"
+def test_every_set_of_pieces_that_was_sewn_has_its_row() -> None:
+    rows = {row["source"]: row for row in report_dict(CORRECTED)["standoff"]}
+    assert list(rows) == ["corrected", "unrolled", "drafted-darts"]
+    for source, fit in CORRECTED.arms[0].fits.items():
+        for figure in FIGURES:
+            assert rows[source][figure.key] == figure.of(fit)
+        assert rows[source]["converged"] is True
     assert report_dict(RESULT)["standoff"] == [] == report_dict(RESULT)["comparison"]
+
+
+def test_each_figure_is_judged_against_its_limit() -> None:
+    arm = CORRECTED.arms[0]
+    fit = made_fit(arm.arm, "corrected", wrist_mm=5.0)
+    judged = dataclasses.replace(arm, verdicts=verdicts_of(fit, "tape the cap again"))
+    rows = report_dict(dataclasses.replace(CORRECTED, arms=(judged,)))["verdicts"]
+    assert [row["figure"] for row in rows] == [figure.key for figure in FIGURES]
+    missed = [row for row in rows if not row["met"]]
+    assert missed == [
+        {"arm": "left", "figure": "wrist_mm", "value": 5.0, "limit": 3.0, "met": False,
+         "help": "tape the cap again"},
+    ]  # fmt: skip
 
 
 def test_what_could_not_be_measured_is_null() -> None:
     found = {"bend_deg": float("nan"), "gaps_mm": np.array([1.0, np.inf])}
-    (row,) = json.loads(report_json(with_extra(standoff=(found,))))["standoff"]
-    assert row == {"arm": "left", "bend_deg": None, "gaps_mm": [1.0, None]}
+    assert plain(found) == {"bend_deg": None, "gaps_mm": [1.0, None]}
 
 
 def test_estimates_are_marked_on_the_measures_they_stand_for() -> None:
@@ -209,4 +215,14 @@ def all_keys(value: object) -> set[str]:
 
 def test_every_key_is_documented() -> None:
     documented = set(re.findall(r"`([a-z_0-9]+)`", KEYS.read_text(encoding="utf-8")))
+    assert all_keys(report_dict(BOTH_CORRECTED)) <= documented
     assert all_keys(report_dict(BOTH)) <= documented
+
+
+def test_the_documented_figures_are_those_that_are_judged() -> None:
+    page = KEYS.read_text(encoding="utf-8").split("## Figures\n")[1].split("\n## ")[0]
+    rows = [re.split(r" *\| *", line)[1:-1] for line in page.splitlines() if line.startswith("| `")]
+    assert rows == [
+        [f"`{f.key}`", f.heading, f"{f.limit:g} {f.unit}", f"{f.finest:g} {f.unit}"]
+        for f in FIGURES
+    ]

@@ -12,9 +12,11 @@ import pytest
 from lxml import html
 from PIL import Image
 
-from tests.made_arms import made_filled, made_result
+from tests.made_arms import made_result
 from tests.report_pages import (
     BOTH,
+    BOTH_CORRECTED,
+    CORRECTED,
     DOT,
     FILES,
     PAGE,
@@ -24,16 +26,15 @@ from tests.report_pages import (
     png_of,
     text_of,
 )
-from unroll.disk.drawings import page_drawing
-from unroll.disk.outputs import job_files
-from unroll.nouns import Filled
-from unroll.nouns.shown import Figure, Section
+from unroll.disk.outputs import job_files, page_files
 from unroll.show.colours import heat_top, png_bytes
-from unroll.show.flat import heat_figure
-from unroll.show.html import data_uri, table
+from unroll.show.figures import models_of
 from unroll.show.models import arm_model
-from unroll.show.page import closing_sections, opening_sections, report_html
-from unroll.show.sections import turner
+from unroll.show.pictures import heat_figure
+from unroll.show.report import data_uri, packed_models, rendered
+
+CORRECTED_PAGE = page_of(CORRECTED)
+CORRECTED_TREE = html.fromstring(CORRECTED_PAGE)
 
 # ---- report.html
 
@@ -49,11 +50,32 @@ def test_the_page_asks_nothing_of_the_network() -> None:
     assert "url(" not in PAGE and "@import" not in PAGE
 
 
-def test_advice_comes_first_and_cautions_come_last() -> None:
-    heads = [text_of(head) for head in TREE.xpath("//main/section/h2")]
-    assert heads[0] == "In short" and heads[-2] == "Take care"
-    advice = [text_of(item) for item in TREE.xpath("//ul[@class='advice']/li")]
-    assert advice == list(RESULT.arms[0].advice.values())
+def test_the_verdict_comes_first_and_methods_last() -> None:
+    (verdict, *_) = CORRECTED_TREE.xpath("//main//p")
+    assert text_of(verdict).replace("\u00a0", " ") == (
+        "Sewn and filled, this arm will match your tape within 1/16 in and hang within half a "
+        "degree."
+    )
+    assert CORRECTED_TREE.xpath("//main/section/@id") == [
+        "in-short", "pieces", "arm", "corrected", "certainty", "darts", "distortion", "seams",
+        "tape", "estimated", "sewn", "cautions", "limits",
+    ]  # fmt: skip
+
+
+def test_every_section_but_the_first_two_is_a_folded_question() -> None:
+    sections = CORRECTED_TREE.xpath("//main/section")
+    for section in sections[2:]:
+        (folded,) = section.xpath("./details")
+        assert folded.get("open") is None
+        (title,) = folded.xpath("./summary/h2")
+        assert section.get("aria-labelledby") == title.get("id")
+    assert not any(section.xpath("./details/summary/h2") for section in sections[:2])
+
+
+def test_advice_stands_with_the_pieces_it_is_about() -> None:
+    advice = [text_of(x) for x in TREE.xpath("//section[@id='distortion']//ul[@class='advice']/li")]
+    assert len(advice) == 2
+    assert advice[0].startswith("The outer arm asks") and "use darts" not in " ".join(advice)
 
 
 def _from_uri(uri: str) -> Image.Image:
@@ -90,35 +112,38 @@ def test_every_link_on_the_page_leads_somewhere() -> None:
 def test_estimated_values_are_marked_and_explained() -> None:
     found = TREE.xpath("//section[@id='tape']//tbody/tr")
     rows = {text_of(row.xpath("th")[0]): row for row in found}
-    assert set(rows) == {"upper arm girth", "forearm girth estimated", "cap arc 1"}
+    assert set(rows) == {"upper arm girth", "forearm girth (estimated)", "cap arc 1"}
     (row,) = TREE.xpath("//section[@id='estimated']//tbody/tr")
     assert "from wrist_girth and elbow_girth" in text_of(row)
-    assert "1 measure was estimated" in text_of(TREE.xpath("//section[@id='in-short']")[0])
+    (caution,) = TREE.xpath("//section[@id='pieces']//p[@class='caution']")
+    assert text_of(caution).startswith("One of your measures is a guess: forearm girth.")
 
 
 def test_no_section_on_estimates_where_everything_was_taped() -> None:
     measures = dataclasses.replace(RESULT.arms[0].measures, estimated=())
     arm = dataclasses.replace(RESULT.arms[0], measures=measures)
     page = page_of(dataclasses.replace(RESULT, arms=(arm,)))
-    assert 'id="estimated"' not in page and "estimated, not taken" not in page
+    assert 'id="estimated"' not in page and "is a guess" not in page
 
 
-def test_the_tape_table_shows_the_makers_own_unit() -> None:
-    row = text_of(TREE.xpath("//section[@id='tape']//tbody/tr")[0])
-    assert "286.0 mm" in row and "11 1/4 in" in row
-    metric = html.fromstring(page_of(made_result(rings=12, unit="cm")))
-    assert "28.6 cm" in text_of(metric.xpath("//section[@id='tape']//tbody/tr")[0])
-    plain = page_of(made_result(rings=12, unit="mm"))
-    assert 'class="own"' not in plain
-
-
-def test_differences_carry_their_sign_and_zero_has_none() -> None:
-    cells = [text_of(row.xpath("td")[2]) for row in TREE.xpath("//section[@id='tape']//tbody/tr")]
-    assert cells == ["0.0 mm", "0.0 mm", "\u22123.6 mm"]
+@pytest.mark.parametrize(
+    ("unit", "asked", "difference"),
+    [("in", "11 1/4 in", "\u22121/8 in"), ("cm", "28.6 cm", "\u22123.6 mm"),
+     ("mm", "286 mm", "\u22123.6 mm")],
+)  # fmt: skip
+def test_the_tape_table_is_in_the_makers_own_unit(unit: str, asked: str, difference: str) -> None:
+    tree = html.fromstring(page_of(made_result(rings=12, unit=unit)))
+    rows = [
+        [text_of(cell) for cell in row.xpath("td")]
+        for row in tree.xpath("//section[@id='tape']//tbody/tr")
+    ]
+    assert rows[0][0] == asked
+    assert rows[0][2] in ("0 in", "0 mm")  # what rounds to nothing has no sign
+    assert rows[2][2] == difference
 
 
 def test_notices_are_shown() -> None:
-    assert "three readings spread by 3.4 %" in text_of(TREE.xpath("//section[@id='in-short']")[0])
+    assert "three readings spread by 3.4 %" in text_of(TREE.xpath("//section[@id='pieces']")[0])
 
 
 def test_what_the_maker_typed_cannot_become_markup() -> None:
@@ -127,13 +152,13 @@ def test_what_the_maker_typed_cannot_become_markup() -> None:
     assert not TREE.xpath("//maker")
 
 
-def test_no_name_can_end_the_views_data_or_a_tables_caption() -> None:
+def test_no_name_can_end_the_views_data_or_become_markup() -> None:
     arm = RESULT.arms[0]
     model = dataclasses.replace(arm_model(arm.arm, {}), name="</script><b>left</b>")
-    body = turner([model], [Figure("<i>The arm</i>", DOT)])
-    assert body.count("</script>") == 1 and "<b>" not in body and "<i>" not in body
-    assert json.loads(html.fromstring(body).xpath("//script")[0].text)[0]["name"] == model.name
-    assert "<b>" not in table("<b>left</b>", ["<b>"], [])
+    packed = str(packed_models([model]))
+    assert "</script>" not in packed and json.loads(packed)[0]["name"] == model.name
+    files = {**page_files(), "x.j2": "{{ text }}"}
+    assert rendered(files, "x.j2", sheet=RESULT.sheet, text="<i>x</i>") == "&lt;i&gt;x&lt;/i&gt;"
 
 
 def test_cautions_name_what_hurts_burns_and_tips() -> None:
@@ -144,7 +169,7 @@ def test_cautions_name_what_hurts_burns_and_tips() -> None:
 
 def test_darts_are_set_beside_the_same_piece_without_them() -> None:
     rows = TREE.xpath("//section[@id='distortion']//tbody/tr/th")
-    assert text_of(rows[-1]) == "outer piece, were it cut without darts"
+    assert text_of(rows[-1]) == "outer piece without darts"
     assert len(rows) == 3
 
 
@@ -152,7 +177,11 @@ def test_both_arms_have_their_own_tables() -> None:
     tree = html.fromstring(page_of(BOTH))
     captions = [text_of(caption) for caption in tree.xpath("//section[@id='tape']//caption")]
     assert captions == ["Left arm: tape measures", "Right arm: tape measures"]
-    assert len(json.loads(tree.xpath("//script[@class='models']")[0].text)) == 2
+    assert len(json.loads(tree.xpath("//script[@class='models']")[0].text)) == 4
+    for name in ("corrected", "certainty", "sewn"):
+        (section,) = html.fromstring(page_of(BOTH_CORRECTED)).xpath(f"//section[@id='{name}']")
+        heads = [text_of(head) for head in section.xpath(".//h3")]
+        assert [head for head in heads if head.endswith(" arm")] == ["Left arm", "Right arm"]
 
 
 def test_a_page_without_webgl_still_shows_the_arm() -> None:
@@ -165,9 +194,10 @@ def test_a_page_without_webgl_still_shows_the_arm() -> None:
 
 
 def test_the_view_holds_the_arm_to_a_hundredth_of_a_millimetre() -> None:
-    (packed,) = json.loads(TREE.xpath("//script[@class='models']")[0].text)
+    packed, taped = json.loads(TREE.xpath("//script[@class='models']")[0].text)
     arm = RESULT.arms[0]
-    model = arm_model(arm.arm, arm.distortions)
+    model = arm_model(arm.wanted, arm.distortions)
+    assert [look["name"] for look in taped["looks"]] == ["pieces and seams"]
 
     def numbers(text: str, kind: str) -> np.ndarray:
         return np.frombuffer(base64.b64decode(text), kind)
@@ -183,45 +213,38 @@ def test_the_view_holds_the_arm_to_a_hundredth_of_a_millimetre() -> None:
     assert {line["kind"] for line in packed["lines"]} == {"seam", "dart", "reference"}
 
 
-def test_sewn_shapes_can_be_turned_beside_the_arm() -> None:
-    arm = RESULT.arms[0]
-    sewn, off = made_filled(arm.arm)
-    filled = Filled({"drafted-ease": sewn}, {"drafted-ease": off}, "It stands proud.")
-    result = dataclasses.replace(RESULT, arms=(dataclasses.replace(arm, filled=filled),))
-    page = str(job_files(result)["report.html"])
-    models = json.loads(html.fromstring(page).xpath("//script[@class='models']")[0].text)
-    assert [model["name"] for model in models] == ["left arm", "sewn: flat draft with ease"]
-    assert [look["name"] for look in models[1]["looks"]] == ["pieces and seams", "stand-off"]
-    assert "once it is sewn and filled" in page and "once it is sewn and filled" not in PAGE
+def test_the_arm_the_pieces_are_for_comes_first_and_the_pieces_to_cut_before_others() -> None:
+    models = json.loads(CORRECTED_TREE.xpath("//script[@class='models']")[0].text)
+    assert [model["name"] for model in models] == [
+        "wanted arm", "as taped", "sewn: corrected pieces", "sewn: pieces laid flat",
+        "sewn: flat draft with darts",
+    ]  # fmt: skip
+    assert [look["name"] for look in models[0]["looks"]] == ["pieces and seams", "heat map"]
+    assert [look["name"] for look in models[2]["looks"]] == ["pieces and seams", "distance"]
+    left_and_right = [model.name for arm in BOTH_CORRECTED.arms
+                      for model in models_of(BOTH_CORRECTED, arm)]  # fmt: skip
+    assert left_and_right[0] == "left, wanted arm" and "right, as taped" in left_and_right
 
 
-def test_other_stages_can_add_sections() -> None:
-    extra = Section("sewn", "Sewn and filled", "<p>It swings 4 degrees.</p>")
-    tree = html.fromstring(str(job_files(RESULT, sections=[extra])["report.html"]))
-    names = tree.xpath("//main/section/@id")
-    assert names.index("sewn") == names.index("cautions") - 1
-    assert text_of(tree.xpath("//section[@id='sewn']/p")[0]) == "It swings 4 degrees."
-    assert "#sewn" in tree.xpath("//nav//a/@href")
+def test_pieces_drawn_are_those_to_cut() -> None:
+    sources = set(CORRECTED_TREE.xpath("//section[@id='pieces']//*[@data-source]/@data-source"))
+    assert sources == {"corrected"}
+    assert "The corrected pieces: cut these." in CORRECTED_PAGE
+    assert "The pieces laid flat: cut these." in PAGE
 
 
-@pytest.mark.parametrize("name", ["Sewn", "sewn & filled", "", "9lives"])
-def test_a_section_name_that_is_no_anchor_is_refused(name: str) -> None:
-    with pytest.raises(ValueError, match="is no anchor"):
-        report_html(RESULT, [Section(name, "x", "")], style="", script="")
+def test_a_page_without_correction_has_no_section_on_it() -> None:
+    names = TREE.xpath("//main/section/@id")
+    assert not {"corrected", "certainty", "sewn", "draft"} & set(names)
+    caption = text_of(CORRECTED_TREE.xpath("//section[@id='corrected']//caption")[0])
+    assert caption == "Once sewn and filled"
 
 
-def test_two_sections_of_one_name_are_refused() -> None:
-    with pytest.raises(ValueError, match="two sections are called 'sewn'"):
-        report_html(RESULT, [Section("sewn", "x", "")] * 2, style="", script="")
-
-
-def test_sections_can_be_had_apart_from_the_page() -> None:
-    arm = RESULT.arms[0]
-    figures = {"left arm": Figure("The arm", DOT)}
-    drawings = [page_drawing(arm.pieces["unrolled"])]
-    opening = opening_sections(RESULT, [arm_model(arm.arm, {})], figures, drawings)
-    assert [section.name for section in opening][:2] == ["in-short", "arm"]
-    assert [section.name for section in closing_sections(RESULT)] == ["cautions", "limits"]
+def test_a_new_value_can_be_shown_without_losing_the_view() -> None:
+    script = page_files()["viewer.js"]
+    assert "function createTurner(turner)" in script and "return { update };" in script
+    # what is looked at is kept by name when models change
+    assert "model.name === before.name" in script
 
 
 # ---- all files together

@@ -15,9 +15,9 @@ from unroll.nouns import ArmMeasures, GirthLevel, Level, LimbScan, tapered
 
 # A girth taken so near the underarm's level is the underarm's.
 NEAR_UNDERARM_MM = 8.0
-# So far above it a tape may seem to have lain: its level was read on another line than the
-# armhole's height.
-ABOVE_UNDERARM_MM = 30.0
+# What lies higher above the inner elbow than the front length less the armhole's height, and this,
+# lies above the underarm; up to there, readings along different lines may only seem to.
+ABOVE_UNDERARM_MM = 10.0
 MEASURED_UNDERARM_ERROR_MM = 0.05  # girths do not give way to arcs
 CLOSEST_LEVELS_MM = 2.0
 
@@ -42,7 +42,7 @@ def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: fl
     """
     half_width = elbow_half_width(measures)
     upper_arm = elbow - measures.upper_arm_up - bend_rad * half_width
-    if elbow < 2.0 * NEAR_UNDERARM_MM or not -ABOVE_UNDERARM_MM < upper_arm < elbow:
+    if elbow < 2.0 * NEAR_UNDERARM_MM or measures.upper_arm_up > _highest(measures):
         raise UnrollError(
             f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
             f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
@@ -70,6 +70,12 @@ def elbow_half_width(measures: ArmMeasures) -> float:
     return ratio * float(ellipse_half_depth(measures.elbow_girth, ratio))
 
 
+def _highest(measures: ArmMeasures) -> float:
+    """Return how far above the inner elbow a girth may seem to lie, mm."""
+    front, height = measures.shoulder_to_inner_elbow, measures.armhole.height
+    return front - height + ABOVE_UNDERARM_MM
+
+
 def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[str, float]:
     """Return where the further girths lie.
 
@@ -81,15 +87,16 @@ def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[st
     others: dict[str, float] = {}
     for level in measures.girths:
         along = _along(level, layout, half_width)
-        if not -ABOVE_UNDERARM_MM < along < layout.wrist:
+        if -level.down > _highest(measures) or along > layout.wrist:
             raise UnrollError(
                 f"{level.name} lies {along:.0f} mm below the underarm; expected between 0 and "
                 f"{layout.wrist:.0f}, the wrist (a cap arc, or measured from the other end?)"
             )
         others[level.name] = 0.0 if along < NEAR_UNDERARM_MM else along
-    placed = sorted((s, name) for name, s in {**layout.stations, **others}.items())
+    usual = {name: s for name, s in layout.stations.items() if name != "underarm"}
+    placed = sorted((s, name) for name, s in {**usual, **others}.items())
     for (upper, name), (lower, other) in pairwise(placed):
-        if lower - upper < CLOSEST_LEVELS_MM and name != "underarm":
+        if lower - upper < CLOSEST_LEVELS_MM:
             raise UnrollError(
                 f"{name} and {other} lie {lower - upper:.1f} mm apart; expected at least "
                 f"{CLOSEST_LEVELS_MM:.0f} mm (one level measured twice?)"
@@ -159,8 +166,27 @@ def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
     Raises
     ------
     UnrollError
-        When the levels do not run down from the underarm past the elbow, or the wrist has no
-        width : depth.
+        When they do not follow one another.
+    """
+    check_scan(scan)
+    forearm = scan.elbow + measures.forearm_down
+    upper_arm, wrist = scan.elbow - measures.upper_arm_up, scan.levels[-1].along
+    if not 0.0 < upper_arm < scan.straight < scan.elbow < forearm < wrist:
+        raise UnrollError(
+            f"the scan's elbow lies {scan.elbow:.0f} mm below the underarm, its bend begins at "
+            f"{scan.straight:.0f} mm; expected both between the upper arm at {upper_arm:.0f} mm "
+            f"and the wrist at {wrist:.0f} mm (elbow and wrist mixed up?)"
+        )
+    return Layout(upper_arm, scan.elbow, forearm, wrist, 0.0, scan.elbow - scan.straight)
+
+
+def check_scan(scan: LimbScan) -> None:
+    """Refuse a scan whose levels make no limb.
+
+    Raises
+    ------
+    UnrollError
+        When they do not run down from the underarm, or the wrist has no width : depth.
     """
     along = np.array([level.along for level in scan.levels])
     if len(along) < 2 or along[0] <= 0.0 or (np.diff(along) <= 0.0).any():
@@ -172,16 +198,6 @@ def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
         raise UnrollError(
             "the scan's last level has no width : depth; expected one (is it the wrist?)"
         )
-    forearm = scan.elbow + measures.forearm_down
-    upper_arm = scan.elbow - measures.upper_arm_up
-    if not 0.0 < upper_arm < scan.straight < scan.elbow < forearm < along[-1]:
-        raise UnrollError(
-            f"the scan's elbow lies {scan.elbow:.0f} mm below the underarm, its bend begins at "
-            f"{scan.straight:.0f} mm; expected both between the upper arm at {upper_arm:.0f} mm "
-            f"and the wrist at {along[-1]:.0f} mm (elbow and wrist mixed up?)"
-        )
-    bend_length = scan.elbow - scan.straight
-    return Layout(upper_arm, scan.elbow, forearm, float(along[-1]), 0.0, bend_length)
 
 
 def _start(cap: Cap) -> tuple[float, float, float]:

@@ -12,6 +12,7 @@ import numpy as np
 from unroll.arms.cap import Cap, fit_cap, plate_of
 from unroll.arms.grid import Grids, lay_grids
 from unroll.arms.levels import (
+    check_scan,
     elbow_half_width,
     lay_out_limb,
     scan_layout,
@@ -352,6 +353,7 @@ def measures_of_scan(
     UnrollError
         When the levels do not run down from the underarm past the elbow to a wrist.
     """
+    check_scan(scan)
     curve, wrist = monotone_girths(scan.levels), scan.levels[-1]
     ratio = wrist.ratio or 1.0
     size = wrist.girth / superellipse_perimeter(ratio, 1.0, wrist.exponent or 2.0)

@@ -9,13 +9,15 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.quiet_places import quiet_place
-from unroll.nouns import Notch, Piece
+from unroll.nouns import Notch, Piece, source_called
 
 _GAP = 25.0
 _ROW_WIDTH = 1400.0
-_WORDS_ROOM, _WORDS_WIDTH, _WORDS_HEIGHT = 24.0, 80.0, 40.0
+_WORDS_ROOM, _WORDS_WIDTH, _WORDS_HEIGHT, _WORDS_DROP = 24.0, 80.0, 40.0, 14.0
+_PAGE_WORDS_WIDTH, _PAGE_DROP = 190.0, 38.0  # the page writes larger: it is looked at small
 _SQUARES = (("100 mm", 100.0), ("4 in", 101.6))
 _STYLES = {
     "piece-area": 'fill="#f1ebdd" stroke="none"',
@@ -80,7 +82,7 @@ def page_drawing(pieces: Sequence[Piece]) -> str:
     pieces : sequence of Piece
         At least one.
     """
-    placed, width, height = _laid_out(pieces)
+    placed, width, height = _laid_out(pieces, words_width=_PAGE_WORDS_WIDTH, drop=_PAGE_DROP)
     return (
         f'<svg class="drawing" role="img" aria-label="The flat pieces" '
         f'viewBox="0 0 {width:.3f} {height:.3f}">\n' + "\n".join(_groups(placed)) + "\n</svg>"
@@ -92,7 +94,9 @@ def _groups(placed: Sequence[_Placed]) -> list[str]:
     return [_piece_group(item, name) for item, name in zip(placed, names, strict=True)]
 
 
-def _laid_out(pieces: Sequence[Piece]) -> tuple[list[_Placed], float, float]:
+def _laid_out(
+    pieces: Sequence[Piece], *, words_width: float = _WORDS_WIDTH, drop: float = _WORDS_DROP
+) -> tuple[list[_Placed], float, float]:
     """Place the pieces on shelves from left to right; return them, the width and the height."""
     placed: list[_Placed] = []
     left, top, shelf, width = _GAP, _GAP, 0.0, 0.0
@@ -102,8 +106,8 @@ def _laid_out(pieces: Sequence[Piece]) -> tuple[list[_Placed], float, float]:
         place, room = quiet_place(piece.outline, piece.lines.values())
         if room < _WORDS_ROOM:
             # Too small to be written on: the words go beneath, and get a place of their own.
-            place = np.array([0.5 * (low[0] + high[0]), low[1] - 14.0])
-            size = np.maximum(size + np.array([0.0, _WORDS_HEIGHT]), [_WORDS_WIDTH, 0.0])
+            place = np.array([0.5 * (low[0] + high[0]), low[1] - drop])
+            size = np.maximum(size + np.array([0.0, _WORDS_HEIGHT]), [words_width, 0.0])
         if left > _GAP and left + size[0] + _GAP > _ROW_WIDTH:
             left, top, shelf = _GAP, top + shelf + _GAP, 0.0
         inset = 0.5 * (size[0] - (high - low)[0])
@@ -156,7 +160,7 @@ def _notch(item: _Placed, notch: Notch) -> str:
     """Draw ticks of 5 mm outward from the stitching line: one, or two for a double notch."""
     side = item.piece.sides[notch.side_index].points
     at = item.piece.notch_point(notch)
-    steps = np.cumsum(np.linalg.norm(np.diff(side, axis=0), axis=1))
+    steps = np.cumsum(polylines.chords(side))
     k = min(int(np.searchsorted(steps, notch.along)), len(side) - 2)
     along = side[k + 1] - side[k]
     along = along / np.linalg.norm(along)
@@ -174,7 +178,7 @@ def _notch(item: _Placed, notch: Notch) -> str:
 def _label(item: _Placed) -> str:
     piece = item.piece
     x, y = item.on_sheet(item.words[None])[0]
-    words = (f"{piece.arm} arm", piece.name, piece.source)
+    words = (piece.name, f"{piece.arm} arm", source_called(piece.source).label)
     spans = "".join(
         f'<tspan x="{x:.3f}" dy="{"1.2em" if k else "0"}">{escape(word)}</tspan>'
         for k, word in enumerate(words)

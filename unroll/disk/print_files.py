@@ -11,11 +11,15 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure as Canvas
+from matplotlib.font_manager import FontProperties
+from matplotlib.patches import PathPatch
+from matplotlib.textpath import TextPath
+from matplotlib.transforms import Affine2D
 
 from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Lettering, Ready, SheetPage
-from unroll.paper.board import FONT, STYLES, LineStyle
+from unroll.paper.board import FONT, STYLES, LineStyle, text_width, written
 
 POINTS_PER_MM = 72 / 25.4
 SETTINGS: Any = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
@@ -85,10 +89,14 @@ def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
 
 
 def _write(axes: Axes, text: Lettering) -> None:
+    words, fonts = written(text.text)
+    if fonts != (FONT,):
+        _draw_letters(axes, text, words, fonts)
+        return
     axes.text(
         float(text.at[0]),
         float(text.at[1]),
-        text.text,
+        words,
         fontsize=text.size * POINTS_PER_MM,
         family=FONT,
         weight="bold" if text.is_bold else "normal",
@@ -99,6 +107,16 @@ def _write(axes: Axes, text: Lettering) -> None:
         parse_math=False,
         color="black",
     )
+
+
+def _draw_letters(axes: Axes, text: Lettering, words: str, fonts: tuple[str, ...]) -> None:
+    """Draw letters as shapes: a PDF cannot hold every kind of font that a machine may have."""
+    font = FontProperties(family=fonts, weight="bold" if text.is_bold else "normal")
+    share = {"left": 0.0, "middle": 0.5, "right": 1.0}[text.align]
+    back = -share * text_width(text.text, text.size, text.is_bold)
+    place = Affine2D().translate(back, 0.0).rotate_deg(text.turn_deg).translate(*text.at)
+    letters = TextPath((0.0, 0.0), words, size=text.size, prop=font)
+    axes.add_patch(PathPatch(place.transform_path(letters), facecolor="black", linewidth=0.0))
 
 
 Files = dict[str, bytes | str]

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Sheet
+from unroll.nouns import Notice, Sheet
 from unroll.sheets.reading import outline_names, read_sheet
 
-LARGEST_SHEET = 250_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
+LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 
 
 def load_sheet(path: str | Path) -> Sheet:
@@ -38,7 +40,22 @@ def load_sheet(path: str | Path) -> Sheet:
             outlines[name] = load_outline(path.parent / name)
         except UnrollError as error:
             faults[name] = str(error)
-    return read_sheet(text, outlines=outlines, outline_faults=faults)
+    sheet = read_sheet(text, outlines=outlines, outline_faults=faults)
+    return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
+
+
+def _spelt(sheet: Sheet) -> Iterator[Notice]:
+    """Yield a notice for each text that this machine has no letters for."""
+    given = {"owner": sheet.owner, "date": sheet.date, "cloth": sheet.cloth.name}
+    for name, text in given.items():
+        if text.isascii():
+            continue
+        from unroll.paper.board import written  # brings fonts in, which most sheets need not
+
+        spelt, _ = written(text)
+        if spelt != text:
+            yield Notice(name, f"{name} is printed as {spelt}, for no font of this computer has "
+                               f'the letters of "{text}"')
 
 
 def read_text(path: Path) -> str:

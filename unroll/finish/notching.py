@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from unroll.finish.walking import Chain, Pair, pairs
 from unroll.nouns import Notch, Piece
+from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, seams_of
 
 CROSSING = ("upper arm", "elbow", "forearm")  # notches where a reference line meets a side
 NEAR = 6.0  # mm that a reference line's end may lie off the side
@@ -28,8 +28,8 @@ def place_notches(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
     so that whatever one piece has more lies between these two.
     """
     found: dict[str, list[Notch]] = {p.name: [] for p in pieces}
-    for pair in pairs(pieces):
-        for chain, notches in _notches_of(pair):
+    for seam in seams_of(pieces):
+        for chain, notches in _notches_of(seam):
             found[chain.piece.name].extend(notches)
     return tuple(
         p if p.name in BASES else replace(p, notches=_in_order(found[p.name])) for p in pieces
@@ -40,32 +40,32 @@ def _in_order(notches: list[Notch]) -> tuple[Notch, ...]:
     return tuple(sorted(notches, key=lambda n: (n.side_index, n.along)))
 
 
-def _notches_of(pair: Pair) -> list[tuple[Chain, list[Notch]]]:
-    """Return the notches that one pair of stitching lines needs."""
-    if pair.seam in ("front seam", "back seam"):
-        return _side_notches(pair, 1 if pair.seam == "front seam" else 2)
-    if pair.second.piece.name in BASES and pair.first.piece.name not in BASES:
-        return [(pair.first, _as_on_base(pair))]
+def _notches_of(seam: Seam) -> list[tuple[Chain, list[Notch]]]:
+    """Return the notches that one seam needs."""
+    if seam.name in SEWN_FIRST:
+        return _side_notches(seam, 1 if seam.name == "front seam" else 2)
+    if seam.second.piece.name in BASES and seam.first.piece.name not in BASES:
+        return [(seam.first, _as_on_base(seam))]
     return []
 
 
-def _as_on_base(pair: Pair) -> list[Notch]:
+def _as_on_base(seam: Seam) -> list[Notch]:
     """Return a plate's notches carried to the line sewn to it, at equal shares of the length."""
     out = []
-    for notch in pair.second.piece.notches:
-        along = pair.second.along(notch)
+    for notch in seam.second.piece.notches:
+        along = seam.second.along(notch)
         if along is None:
             continue
-        share = along / pair.second.length
+        share = along / seam.second.length
         if 1e-6 < share < 1.0 - 1e-6:  # the seam's own ends need no notch
-            out.append(pair.first.notch(notch.name, share * pair.first.length, notch.marks))
+            out.append(seam.first.notch(notch.name, share * seam.first.length, notch.marks))
     return out
 
 
-def _side_notches(pair: Pair, marks: int) -> list[tuple[Chain, list[Notch]]]:
+def _side_notches(seam: Seam, marks: int) -> list[tuple[Chain, list[Notch]]]:
     """Return the notches of a side seam: equal lengths outside them, the ease between."""
-    model = pair.second  # the inner arm's lines set the places
-    first, second = _from_the_top(pair.first), _from_the_top(model)
+    model = seam.second  # the inner arm's lines set the places
+    first, second = _from_the_top(seam.first), _from_the_top(model)
     places = {name: _crossing(second, name) for name in CROSSING}
     marked = {name: at for name, at in places.items() if at is not None}
     if not marked:

@@ -10,14 +10,10 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
 from unroll.maths.polylines import tangent_through, turn_between
 from unroll.nouns import Piece, StitchingSide
+from unroll.nouns.seam import is_dart
 
 SMOOTH_JOINT_DEG = 12.0  # two sides that turn more than this at their joint meet at a corner
 SURELY_SMOOTH_DEG = 2.0  # and if less than this, they run on as one curve
-
-
-def is_dart(seam: str) -> bool:
-    """Tell whether a side of this name is a leg of a dart."""
-    return seam.startswith("dart")
 
 
 def smooth_sides(

@@ -82,6 +82,67 @@ class Station:
         object.__setattr__(self, "normal", own(self.normal, float, 3))
 
 
+@dataclass(frozen=True, eq=False)
+class Level:
+    """A closed section of the limb below the underarm.
+
+    Attributes
+    ----------
+    along : float
+        Distance along the limb's axis from the underarm's level, mm.
+    girth : float
+        mm.
+    ratio : float or None
+        Width (front to back) : depth (side to side); None lets it run between its neighbours'.
+    exponent : float or None
+        Of the superellipse: 2 is an ellipse; None likewise.
+    outline : (k, 2) float or None
+        The section's own shape, which overrules both: x forward, y outward from the axis, mm, from
+        the innermost point over the front and the outside to the back; the last point is not the
+        first again. Its size follows the girth.
+    """
+
+    along: float
+    girth: float
+    ratio: float | None = None
+    exponent: float | None = None
+    outline: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        """Seal the outline."""
+        if self.outline is not None:
+            object.__setattr__(self, "outline", own(self.outline, float, None, 2))
+
+
+@dataclass(frozen=True, eq=False)
+class LimbScan:
+    """The arm below the underarm as something finer than a tape found it: a level every few mm.
+
+    Attributes
+    ----------
+    levels : tuple of Level
+        From just below the underarm to the wrist, which needs its width : depth.
+    axis : (k, 3) float
+        The sections' centres, in the arm's frame (x forward, y outward, z up, origin at the
+        shoulder point), from the underarm's level to the wrist. Down to `straight`, sections are
+        level and `along` counts straight down; below it they are square to the axis, and `along`
+        is the length of the axis.
+    elbow : float
+        Where the elbow lies along the axis, mm.
+    straight : float
+        Where the elbow's bend begins, mm.
+    """
+
+    levels: tuple[Level, ...]
+    axis: FloatArray
+    elbow: float
+    straight: float
+
+    def __post_init__(self) -> None:
+        """Copy, check and seal the axis."""
+        object.__setattr__(self, "axis", own(self.axis, float, None, 3))
+
+
 @dataclass(frozen=True)
 class DartLine:
     """Where a dart lies on the arm's cap.

@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, floor
+from unicodedata import bidirectional
 
 import numpy as np
 import shapely
-from matplotlib.font_manager import FontProperties
+from anyascii import anyascii
+from matplotlib import ft2font
+from matplotlib.font_manager import FontEntry, FontProperties, findfont, fontManager, get_font
 from matplotlib.textpath import text_to_path
 
+from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Lettering, Stroke
 
@@ -48,9 +52,58 @@ STYLES = {
 
 
 @lru_cache(maxsize=4096)
+def written(text: str) -> tuple[str, tuple[str, ...]]:
+    """Return a text as it can be drawn on this machine, and the fonts that draw it.
+
+    Characters that `FONT` lacks come from another installed font; those that none has are spelt
+    in Latin letters, which a reader of the name can at least say.
+
+    Examples
+    --------
+    >>> written("Åsa Žukova")
+    ('Åsa Žukova', ('DejaVu Sans',))
+    """
+    if text.isascii():
+        return text, (FONT,)
+    lacking = _lacking(findfont(FONT), frozenset(text) - {"\n"})
+    turned = frozenset(c for c in text if bidirectional(c) in ("R", "AL"))
+    fonts = [FONT]
+    for font in sorted(fontManager.ttflist, key=_preference) if lacking else ():
+        found = lacking - _lacking(font.fname, lacking)
+        if found:
+            fonts.append(font.name)
+            lacking -= found
+    spelt = lacking if hasattr(ft2font, "__libraqm_version__") else lacking | turned
+    return "".join(_in_latin(c) if c in spelt else c for c in text), tuple(fonts)
+
+
+def _in_latin(character: str) -> str:
+    """Return a character's sound, or a picture sign's name: "(thread)"."""
+    sound: str = anyascii(character)
+    return f"({sound.strip(':')})" if sound.startswith(":") else sound
+
+
+def _preference(font: FontEntry) -> tuple[bool, bool, str]:
+    """Upright fonts of common weight first; then by name, so that a machine decides alike."""
+    return font.style != "normal", font.weight not in (400, "normal", "regular"), font.name
+
+
+def _lacking(path: str, characters: frozenset[str]) -> frozenset[str]:
+    """Return the characters that a font has no glyph for; all where it cannot be drawn with."""
+    if "lastresort" in path.lower().replace(" ", ""):
+        return characters  # it draws a box for everything
+    try:
+        font = get_font(path)
+    except (OSError, RuntimeError):  # pictures instead of outlines, or a broken file
+        return characters
+    return frozenset(c for c in characters if not font.get_char_index(ord(c)))
+
+
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, is_bold: bool = False) -> float:
     """Return the width of a line of text, mm, at a size in mm."""
-    font = FontProperties(family=FONT, size=100, weight="bold" if is_bold else "normal")
+    text, fonts = written(text)
+    font = FontProperties(family=fonts, size=100, weight="bold" if is_bold else "normal")
     width, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
     return float(width) * size / 100
 
@@ -103,7 +156,7 @@ class Board:
 
     def ink(self, points: FloatArray) -> None:
         """Mark the cells along a line, and their neighbours, as taken."""
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        steps = polylines.chords(points)
         parts = [
             a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
             for a, b, step in zip(points[:-1], points[1:], steps, strict=True)

@@ -17,14 +17,15 @@ from unroll.nouns import (
     Side,
     tapered,
 )
-from unroll.sheets.armholes import oval_armhole, traced_armhole
-from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, complete, estimated_armhole
+from unroll.sheets.armholes import traced_armhole
+from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, Completing, complete, plate_of
 from unroll.sheets.faults import Fault, Lines, Path, faulty_names, line_of, path_name
 from unroll.sheets.harmony import harmony_notices, spread_notices, survey_notices
 from unroll.sheets.limits import LENGTH_LIMITS, RATIO_LIMITS, show, show_range
 from unroll.sheets.plausibility import (
     DEFAULT_RATIOS,
     ArmValues,
+    chord_at,
     missing_faults,
     plausibility_faults,
 )
@@ -53,7 +54,6 @@ class ReadArm:
 
     measures: ArmMeasures
     notices: tuple[Notice, ...]
-    faults: tuple[Fault, ...]
 
 
 class ArmInput:
@@ -93,12 +93,10 @@ class ArmInput:
         yield from missing_faults(self.values(faulty=faulty_names(known, (self.name,))),
                                   self.unread)
 
-    def values(
-        self, *, faulty: frozenset[str] = frozenset(), filled: Mapping[str, float] | None = None
-    ) -> ArmValues:
+    def values(self, *, faulty: frozenset[str] = frozenset()) -> ArmValues:
         """Return the arm's sound measures."""
         return ArmValues(self.table, (self.name,), self.unit, self.lines, faulty=faulty,
-                         traced=self._traced_sizes(), filled=filled)
+                         traced=self._traced_sizes())
 
     def _traced_sizes(self) -> dict[str, float]:
         plate = self.tracing
@@ -143,55 +141,68 @@ class ArmInput:
 def read_arm(arm: ArmInput) -> ReadArm:
     """Return the arm, complete, from an input that has no faults of its own."""
     measured = arm.values()
-    plate, plate_estimates = _plate(arm, measured)
-    done = complete(measured, plate)
-    if plate is None:
-        plate, plate_estimates = estimated_armhole(done)
-    estimates = [*done.estimates, *plate_estimates]
-    filled = {estimate.name: estimate.value_mm for estimate in estimates}
-    # an estimate can fight a measure; the maker must then measure what was estimated
-    whole = arm.values(filled=filled)
-    faults = (*plausibility_faults(whole), *girth_faults(whole))
-    measures = _with_taper(_measures(arm, done.values, plate, estimates))
-    return ReadArm(measures, tuple(_notices(arm, measured, measures)), faults)
-
-
-def _plate(arm: ArmInput, measured: ArmValues) -> tuple[Armhole | None, tuple[Estimate, ...]]:
-    if arm.tracing is not None:
-        return arm.tracing, ()
-    width, height, girth = (measured.get(f"armhole {k}") for k in ("width", "height", "girth"))
-    if width is None and height is None and girth is None:
-        return None, ()
-    return oval_armhole(width, height, girth)
-
-
-def _measures(
-    arm: ArmInput, values: Mapping[str, float], plate: Armhole, estimates: list[Estimate]
-) -> ArmMeasures:
-    side: Side = "right" if arm.name == "right_arm" else "left"
-    arcs = sorted(
+    taped = tuple(sorted(
         (CapArc(arc.up, arc.length.mm) for arc in arm.table.cap_arcs
          if arc.up is not None and arc.length is not None),
         key=lambda arc: arc.up,
+    ))
+    done = complete(measured, taped)
+    plate = arm.tracing or plate_of(done)
+    arcs = tuple(arc for arc in taped if goes_over(arc, plate))
+    girths = _girths(arm)
+    lie_on = tuple(level for level in girths if _lies_on(level, done, plate))
+    measures = _with_taper(replace(_measures(arm, done, plate, arcs), girths=lie_on))
+    notices = [
+        *_notices(arm, done, measures, [arc for arc in taped if arc not in arcs]),
+        *_beyond(arm, [level for level in girths if level not in lie_on]),
+    ]
+    return ReadArm(measures, tuple(notices))
+
+
+def _girths(arm: ArmInput) -> tuple[GirthLevel, ...]:
+    """Return the further girths, from the shoulder down."""
+    girths = (
+        GirthLevel(down, row.girth.mm, row.ratio)
+        for row in arm.table.girths for down in [_down(row)]
+        if down is not None and row.girth is not None
     )
+    return tuple(sorted(girths, key=lambda level: level.down))
+
+
+def _lies_on(level: GirthLevel, done: Completing, plate: Armhole) -> bool:
+    """Tell whether a girth lies between the underarm and the wrist, apart from the usual ones."""
+    highest = done["shoulder_to_inner_elbow"] - plate.height + CLOSEST_GIRTHS_MM
+    usual = (0.0, done["forearm_down"], -done["upper_arm_up"], done["inner_elbow_to_wrist"])
+    apart = min(abs(level.down - other) for other in usual)
+    return -highest <= level.down <= usual[-1] and apart >= CLOSEST_GIRTHS_MM
+
+
+def _beyond(arm: ArmInput, girths: list[GirthLevel]) -> Iterator[Notice]:
+    for level in girths:
+        yield Notice("girths", f"the girth of {show(level.girth, arm.unit)} lies above the "
+                               "underarm, beyond the wrist, or at the level of a girth that was "
+                               "estimated; it is left out")
+
+
+def goes_over(arc: CapArc, plate: Armhole) -> bool:
+    """Tell whether an arc can run over a cap on this plate from edge to edge."""
+    return arc.up < plate.height and arc.length > chord_at(arc.up, plate.width, plate.height)
+
+
+def _measures(
+    arm: ArmInput, done: Completing, plate: Armhole, arcs: tuple[CapArc, ...]
+) -> ArmMeasures:
+    side: Side = "right" if arm.name == "right_arm" else "left"
     slopes = {
         f"{name}_deg": DEFAULT_SLOPE_DEG if given is None else given
         for name in ("shoulder_slope_front", "shoulder_slope_back")
         for given in [getattr(arm.table, name)]
     }
-    girths = tuple(
-        GirthLevel(down, row.girth.mm, row.ratio)
-        for row in arm.table.girths for down in [_down(row)]
-        if down is not None and row.girth is not None
-    )
-    named = {name: values[name] for name in MEASURE_NAMES}
+    named = {name: done[name] for name in MEASURE_NAMES}
     order = {name: place for place, name in enumerate((*MEASURE_NAMES, "armhole width"))}
-    ranked = sorted(estimates, key=lambda estimate: order.get(estimate.name, len(order)))
-    return replace(
-        ArmMeasures(side=side, cap_arcs=tuple(arcs), armhole=plate, estimated=tuple(ranked),
-                    **named, **slopes),  # type: ignore[arg-type]
-        girths=tuple(sorted(girths, key=lambda level: level.down)),
-    )
+    ranked = sorted(done.estimates, key=lambda estimate: order.get(estimate.name, len(order)))
+    return ArmMeasures(side=side, cap_arcs=arcs, armhole=plate, estimated=tuple(ranked),
+                       **named, **slopes)  # type: ignore[arg-type]
 
 
 def _with_taper(measures: ArmMeasures) -> ArmMeasures:
@@ -276,12 +287,23 @@ def _level_faults(
                    "readings as a list: girth = [20.4, 20.6]")
 
 
-def _notices(arm: ArmInput, measured: ArmValues, measures: ArmMeasures) -> Iterator[Notice]:
+def _notices(
+    arm: ArmInput, done: Completing, measures: ArmMeasures, left_out: list[CapArc]
+) -> Iterator[Notice]:
+    """Yield what fights first, with what was taken; then what is odd; then what is usual."""
     prefix = "" if arm.name == "arm" else f"{arm.name.removesuffix('_arm')} arm: "
+    for notice in done.notices:
+        yield Notice(notice.name, prefix + notice.text)
+    for arc in left_out:
+        yield Notice("cap_arcs", f"{prefix}the cap arc {show(arc.length, arm.unit)} long at "
+                                 f"{show(arc.up, arm.unit)} does not go over an armhole "
+                                 f"{show(measures.armhole.height, arm.unit)} high; it is left out "
+                                 "(measured up the arm's slope, or lines mixed up?)")
+    weighed = {notice.name for notice in done.notices}
+    yield from harmony_notices(measures, prefix, arm.unit, weighed)
     yield from spread_notices(arm.table, prefix, arm.unit)
-    yield from survey_notices(measured, prefix)
-    yield from harmony_notices(measures, prefix, arm.unit)
-    taken = [f"{name} {value:g}" for name, value in DEFAULT_RATIOS.items() if name not in measured]
+    yield from survey_notices(done.arm, prefix)
+    taken = [f"{name} {value:g}" for name, value in DEFAULT_RATIOS.items() if name not in done.arm]
     taken += [f"{name} {DEFAULT_SLOPE_DEG:g} degrees"
               for name in ("shoulder_slope_front", "shoulder_slope_back")
               if getattr(arm.table, name) is None]

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
 from statistics import fmean
 
-from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter
-from unroll.nouns import Armhole, Estimate
-from unroll.sheets.armholes import other_diameter
-from unroll.sheets.plausibility import DEFAULT_RATIOS, ArmValues, elbow_width
+from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, superellipse_perimeter
+from unroll.nouns import Armhole, CapArc, Estimate, Notice
+from unroll.sheets.armholes import WIDTH_OVER_HEIGHT, diameter_of, other_diameter
+from unroll.sheets.plausibility import (
+    DEFAULT_RATIOS,
+    LONGEST_CAP,
+    SHALLOWEST_ARMHOLE,
+    ArmValues,
+    arm_depth,
+    bend_deg,
+    chord_at,
+    elbow_width,
+)
 from unroll.sheets.survey import mean_over_both
 
 DEFAULT_BEND_DEG = 15.5  # upright CT of 158 arms at rest, 2022, doi 10.1186/s13018-022-03113-5
@@ -24,70 +32,112 @@ PLATE_OVER_ARM = 1.05  # armhole width over the arm's width, front to back; hous
 CAP_ROUNDING = 1.06
 DEFAULT_SLOPE_DEG = 20.0
 
+# What estimates keep to, and unusual readings are taken as; house values.
+GREATEST_BEND = 1.25  # back less front length over the elbow's width
+USUAL_DEPTH = 0.52  # of the upper arm's length: an armhole estimated is no deeper
+MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
+SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
+OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
+LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
+SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
+FINEST = 0.1  # mm; what differs by less is not told
+KEPT = "; kept within what the readings leave open"
+
 
 class Completing:
-    """The measures of one arm, filled in one by one.
+    """The measures of one arm, filled in one by one; what comes later keeps to what is there.
 
     Parameters
     ----------
-    values : mapping of str to float
-        What was measured, mm.
+    arm : ArmValues
+        Sound readings.
+
+    Attributes
+    ----------
+    values : dict of str to float
+        Readings and estimates so far, mm.
+    estimates : list of Estimate
+    notices : list of Notice
+        Readings that fight each other, and what was taken instead.
     """
 
-    def __init__(self, values: Mapping[str, float]) -> None:
+    def __init__(self, arm: ArmValues) -> None:
         """Start from what was measured."""
-        self.values = dict(values)
+        self.arm = arm
+        self.values = {**DEFAULT_RATIOS, **arm.values}
         self.estimates: list[Estimate] = []
+        self.notices: list[Notice] = []
+
+    def __contains__(self, name: str) -> bool:
+        """Tell whether the measure is there, measured or estimated."""
+        return name in self.values
 
     def __getitem__(self, name: str) -> float:
         """Return a value, measured or estimated."""
         return self.values[name]
 
-    def fill(self, name: str, estimate: Callable[[], tuple[float, str]]) -> None:
-        """Set `name` from `estimate` unless it was measured."""
-        if name not in self.values:
-            self.values[name], source = estimate()
-            self.estimates.append(Estimate(name, self.values[name], source))
+    def fill(
+        self, name: str, value: float, source: str, *, least: float = 0.0, most: float = math.inf
+    ) -> None:
+        """Estimate `name` unless it is there; the limits go before the value, `least` first."""
+        if name in self.values:
+            return
+        kept = max(least, min(value, most))
+        self.values[name] = kept
+        self.estimates.append(Estimate(name, kept, source + (KEPT if kept != value else "")))
+
+    def weigh(self, name: str, least: float, most: float, why: str) -> None:
+        """Take a reading outside its limits at the nearest value that goes, and say so."""
+        if name not in self.arm:
+            return
+        value = self.values[name]
+        kept = max(least, min(value, most))
+        self.values[name] = kept
+        if abs(kept - value) < FINEST or self.arm.say(kept) == self.arm.say(value):
+            return  # nothing that the sheet could show
+        self.notices.append(Notice(
+            name, f"{name} {self.arm.say(value)} {why}; {self.arm.say(kept)} is taken instead"))
 
 
-def complete(arm: ArmValues, armhole: Armhole | None) -> Completing:
+def complete(arm: ArmValues, arcs: tuple[CapArc, ...]) -> Completing:
     """Return the arm's measures with what was missing estimated.
 
     Parameters
     ----------
     arm : ArmValues
-        Sound measures, of which none fights another past what an arm can have.
-    armhole : Armhole or None
-        The plate, where anything of it was measured.
+        Sound readings, of which none fights another past what an arm can have.
+    arcs : tuple of CapArc
+        As measured.
 
     Notes
     -----
+    The order is fixed: wrist, girths, lengths, armhole, levels, cap. Each step knows all readings
+    and the steps before it, and keeps its estimates within what those leave open; where readings
+    among themselves leave nothing open, the later one in that order is taken at the nearest value
+    that goes. So the outcome is in harmony whatever was left out.
+
     Girths scale as the geometric mean of upper arm and wrist girth, which tracks both the bone
     and the flesh: over women's and men's survey means the factor differs by about 1 %. Levels
     and plate sizes that no survey gives are house values, and their source says so.
     """
-    done = Completing({**DEFAULT_RATIOS, **arm.values})
-    _fill_girths(done)
-    _fill_lengths(done)
-    _fill_wrist(done)
-    height = armhole.height if armhole else _armhole_height(done)[0]
-    _fill_levels(done, height)
-    done.fill("cap_height", lambda: _cap_height(done, height))
-    done.fill("shoulder_length", lambda: _shoulder_length(done))
+    done = Completing(arm)
+    _wrist(done)
+    _girths(done)
+    _lengths(done, arcs)
+    if not arm.is_traced:
+        _armhole(done, arcs)
+    _levels(done)
+    _cap_height(done)
+    share = _share("shoulderlength", "shoulderelbowlength")
+    done.fill("shoulder_length", share * done["shoulder_to_elbow"],
+              f"{share:.3f} of shoulder_to_elbow (survey 2012)")
     return done
 
 
-def estimated_armhole(done: Completing) -> tuple[Armhole, tuple[Estimate, ...]]:
-    """Return the plate for an arm whose armhole was not measured at all."""
-    height, source = _armhole_height(done)
-    width = PLATE_OVER_ARM * elbow_width(done["upper_arm_girth"], done["upper_arm_ratio"])
-    girth = float(ellipse_perimeter(0.5 * width, 0.5 * height))
-    return Armhole(width, height, girth), (
-        Estimate("armhole width", width,
-                 f"{PLATE_OVER_ARM} of the upper arm's width (house value; measure the plate)"),
-        Estimate("armhole height", height, source),
-        Estimate("armhole girth", girth, "from armhole width and height, as an oval"),
-    )
+def plate_of(done: Completing) -> Armhole:
+    """Return the oval plate of a completed arm."""
+    width, height, girth = (done[f"armhole {kind}"] for kind in ("width", "height", "girth"))
+    return Armhole(width, height, girth)
 
 
 def girth_factor(year: int, measure: str) -> float:
@@ -109,84 +159,274 @@ def girth_factor(year: int, measure: str) -> float:
     )
 
 
-def _fill_girths(done: Completing) -> None:
-    middle = math.sqrt(done["upper_arm_girth"] * done["wrist_girth"])
+def _share(measure: str, whole: str) -> float:
+    return fmean(part / all_of_it for part, all_of_it in zip(
+        mean_over_both(2012, measure), mean_over_both(2012, whole), strict=True))
+
+
+def _wrist(done: Completing) -> None:
+    girth = done["wrist_girth"]
+    thin, wide = _diameters(girth, LONGEST_OVAL)
+    for name, other in (("wrist_width", "wrist_depth"), ("wrist_depth", "wrist_width")):
+        if name in done and other not in done:
+            done.weigh(name, thin, wide, f"leaves too little of {done.arm.show('wrist_girth')} "
+                                         "for its other way (lines mixed up?)")
+            done.fill(other, other_diameter(done[name], girth),
+                      f"from wrist_girth and {name}, as an oval")
+    if "wrist_width" in done:
+        _fit_wrist(done, girth)
+        return
+    depth = arm_depth(girth, WRIST_RATIO)
+    source = f"from wrist_girth, width {WRIST_RATIO} of the depth (carpal-tunnel papers)"
+    done.fill("wrist_width", WRIST_RATIO * depth, source)
+    done.fill("wrist_depth", depth, source)
+
+
+def _fit_wrist(done: Completing, girth: float) -> None:
+    """Scale a wrist's width and depth where no smooth oval of them has the girth."""
+    width, depth = done["wrist_width"], done["wrist_depth"]
+    shortest, longest = _oval_range(width, depth)
+    factor = max(girth / longest, min(girth / shortest, 1.0))
+    say = done.arm.say
+    done.values |= {"wrist_width": factor * width, "wrist_depth": factor * depth}
+    if abs(factor - 1.0) * width < FINEST or say(factor * width) == say(width):
+        return
+    done.notices.append(Notice(
+        "wrist_width", f"wrist_width {say(width)} and wrist_depth {say(depth)} do not go with "
+                       f"wrist_girth {say(girth)}; {say(factor * width)} and "
+                       f"{say(factor * depth)} are taken instead"))
+
+
+def _oval_range(width: float, depth: float) -> tuple[float, float]:
+    soft, square = (superellipse_perimeter(0.5 * width, 0.5 * depth, exponent)
+                    for exponent in (SOFTEST, SQUAREST))
+    return soft, square
+
+
+def _diameters(girth: float, ratio: float) -> tuple[float, float]:
+    """Return the smaller and the larger diameter of an ellipse of this girth, mm."""
+    small = 2.0 * float(ellipse_half_depth(girth, ratio))
+    return small, ratio * small
+
+
+def _girths(done: Completing) -> None:
+    upper, wrist = done["upper_arm_girth"], done["wrist_girth"]
+    middle = math.sqrt(upper * wrist)
     elbow = girth_factor(1988, "ELBOW_CIRC-EXTENDED")
     forearm = RELAXED_FOREARM * girth_factor(1988, "FOREARM_CIRC-FLEXED")
-    done.fill("elbow_girth", lambda: (
-        elbow * middle,
-        f"{elbow:.3f} of the mean of upper_arm_girth and wrist_girth (survey 1988)"))
-    done.fill("forearm_girth", lambda: (
-        forearm * middle,
-        f"{forearm:.3f} of the mean of upper_arm_girth and wrist_girth (survey 1988, less 4 % for "
-        "a relaxed arm)"))
+    beside = done.values.get("forearm_girth")
+    low, high = (wrist, upper) if beside is None else (beside / 1.25, beside / 0.85)
+    done.fill("elbow_girth", elbow * middle,
+              f"{elbow:.3f} of the mean of upper_arm_girth and wrist_girth (survey 1988)",
+              least=low, most=high)
+    done.fill("forearm_girth", forearm * middle,
+              f"{forearm:.3f} of the mean of upper_arm_girth and wrist_girth (survey 1988, less "
+              "4 % for a relaxed arm)",
+              least=0.85 * done["elbow_girth"], most=1.25 * done["elbow_girth"])
 
 
-def _fill_lengths(done: Completing) -> None:
+def _lengths(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     width = elbow_width(done["elbow_girth"], done["elbow_ratio"])
     extra = width * math.tan(math.radians(DEFAULT_BEND_DEG))
     bend = f"at a resting bend of {DEFAULT_BEND_DEG} degrees (upright CT of 158 arms, 2022)"
-    done.fill("shoulder_to_elbow", lambda: (
-        done["shoulder_to_inner_elbow"] + extra, f"from shoulder_to_inner_elbow {bend}"))
-    done.fill("shoulder_to_inner_elbow", lambda: (
-        done["shoulder_to_elbow"] - extra, f"from shoulder_to_elbow {bend}"))
+    back, front = (done.values.get(f"shoulder_to_{end}") for end in ("elbow", "inner_elbow"))
+    if back is not None and front is not None:
+        _weigh_bend(done, back, front, width)
+    elif back is not None:
+        # as long as the readings below the shoulder ask for, and no longer than the back
+        taken = done.values.get("armhole height", _least_height(done, arcs, back))
+        taken += done.values.get("upper_arm_up", 0.0)
+        done.fill("shoulder_to_inner_elbow", back - extra, f"from shoulder_to_elbow {bend}",
+                  least=min(back, max(0.7 * back, 1.05 * (taken + _over_the_cap(done)))))
+    elif front is not None:
+        done.fill("shoulder_to_elbow", front + extra, f"from shoulder_to_inner_elbow {bend}")
 
 
-def _fill_wrist(done: Completing) -> None:
-    girth = done["wrist_girth"]
-    if "wrist_width" in done.values:
-        done.fill("wrist_depth", lambda: (
-            other_diameter(done["wrist_width"], girth),
-            "from wrist_girth and wrist_width, as an oval"))
-    elif "wrist_depth" in done.values:
-        done.fill("wrist_width", lambda: (
-            other_diameter(done["wrist_depth"], girth),
-            "from wrist_girth and wrist_depth, as an oval"))
+def _weigh_bend(done: Completing, back: float, front: float, width: float) -> None:
+    """Take the elbow as straight, or as bent as it goes, where the two lengths say more."""
+    apart = max(0.0, min(back - front, GREATEST_BEND * width))
+    if abs(apart - (back - front)) < FINEST:
+        return
+    middle, arm = 0.5 * (back + front), done.arm
+    taken = {"shoulder_to_elbow": middle + 0.5 * apart,
+             "shoulder_to_inner_elbow": middle - 0.5 * apart}
+    done.values |= taken
+    if back < front:
+        text = (f"shoulder_to_elbow {arm.say(back)} is less than "
+                f"{arm.show('shoulder_to_inner_elbow')}; the elbow is taken as straight, both as "
+                f"{arm.say(middle)} (the back is the longer way: measure both again, the arm "
+                "hanging)")
     else:
-        depth = 2.0 * float(ellipse_half_depth(girth, WRIST_RATIO))
-        source = f"from wrist_girth, width {WRIST_RATIO} of the depth (carpal-tunnel papers)"
-        done.fill("wrist_width", lambda: (WRIST_RATIO * depth, source))
-        done.fill("wrist_depth", lambda: (depth, source))
+        longer, shorter = (arm.say(mm) for mm in taken.values())
+        text = (f"the lengths down back and front, {arm.say(back)} and {arm.say(front)}, bend the "
+                f"elbow by {bend_deg(back, front, width):.0f} degrees; {longer} and {shorter} are "
+                "taken instead (was the elbow bent?)")
+    done.notices.append(Notice("shoulder_to_elbow", text))
 
 
-def _fill_levels(done: Completing, armhole_height: float) -> None:
-    room = max(done["shoulder_to_inner_elbow"] - armhole_height,
-               0.3 * done["shoulder_to_inner_elbow"])
-    done.fill("upper_arm_up", lambda: (
-        UPPER_ARM_SHARE * room,
-        f"{UPPER_ARM_SHARE} of the way from inner elbow to underarm (house value)"))
-    done.fill("forearm_down", lambda: (
-        FOREARM_SHARE * done["inner_elbow_to_wrist"],
-        f"{FOREARM_SHARE} of inner_elbow_to_wrist (house value)"))
+def _over_the_cap(done: Completing) -> float:
+    """Return how much longer the tape's way down the front is than straight down, mm.
+
+    It runs out over the cap before it comes down: on arms of all sizes that were lofted, 0.29 to
+    0.38 of the upper arm's depth.
+    """
+    return OVER_THE_CAP * arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
 
 
-def _armhole_height(done: Completing) -> tuple[float, str]:
-    shares = (
+def _deepest(done: Completing) -> float:
+    """Return how high an armhole may be so that some upper arm is left below it, mm."""
+    front = done["shoulder_to_inner_elbow"]
+    return max(0.5 * front, min(MOST_DEPTH * front, 0.92 * front - _over_the_cap(done)))
+
+
+def _armhole(done: Completing, arcs: tuple[CapArc, ...]) -> None:
+    """Fill height, then width, then girth of a plate that was not traced."""
+    front = done["shoulder_to_inner_elbow"]
+    done.weigh("armhole height", 0.0, _deepest(done),
+               f"leaves no upper arm above the elbow, {done.arm.say(front)} down")
+    _weigh_plate_girth(done)
+    _armhole_height(done, arcs)
+    _armhole_width(done, arcs)
+    width, height = done["armhole width"], done["armhole height"]
+    done.fill("armhole girth", float(ellipse_perimeter(0.5 * width, 0.5 * height)),
+              "from armhole width and height, as an oval")
+    done.weigh("armhole girth", *_oval_range(width, height),
+               f"does not go with armhole width {done.arm.say(width)} and height "
+               f"{done.arm.say(height)} (lines mixed up?)")
+
+
+def _weigh_plate_girth(done: Completing) -> None:
+    """Keep a plate's girth within what the one diameter that was measured with it carries."""
+    there = [name for name in ("armhole width", "armhole height") if name in done]
+    if "armhole girth" not in done or len(there) != 1:
+        return
+    name, known = there[0], done[there[0]]
+    shares = (SLIMMEST, WIDEST) if name == "armhole height" else (1 / WIDEST, 1 / SLIMMEST)
+    low, high = (float(ellipse_perimeter(0.5 * share * known, 0.5 * known)) for share in shares)
+    done.weigh("armhole girth", low, high, f"does not go with {name} {done.arm.say(known)} "
+                                           "(lines mixed up?)")
+
+
+def _armhole_height(done: Completing, arcs: tuple[CapArc, ...]) -> None:
+    least, most = _height_range(done, arcs)
+    width, girth = (done.values.get(f"armhole {kind}") for kind in ("width", "girth"))
+    if width is not None and girth is not None:
+        low, high = (diameter_of(width, girth, exponent) for exponent in (SQUAREST, SOFTEST))
+        low, high = max(low, width / WIDEST), min(high, width / SLIMMEST)
+        value, source = other_diameter(width, girth), "from armhole width and girth, as an oval"
+    elif width is not None:
+        low, high = width / WIDEST, width / SLIMMEST
+        value = width / WIDTH_OVER_HEIGHT
+        source = f"from armhole width, {WIDTH_OVER_HEIGHT} of the height (house value)"
+    elif girth is not None:
+        (_, high), (low, _) = _diameters(girth, 1.0 / SLIMMEST), _diameters(girth, WIDEST)
+        value = 2.0 * float(ellipse_half_depth(girth, WIDTH_OVER_HEIGHT))
+        source = f"from armhole girth, a width of {WIDTH_OVER_HEIGHT} of the height (house value)"
+    else:
+        low, high = 0.0, math.inf
+        value, source = _height_by_girth(done["upper_arm_girth"])
+    low, high = (min(limit, 0.99 * _deepest(done)) for limit in (low, high))
+    # the plate's own readings go first, then what hangs below it
+    least, most = max(low, min(least, high)), min(high, max(most, low))
+    done.fill("armhole height", value, source, least=least, most=most)
+
+
+def _height_by_girth(girth: float) -> tuple[float, str]:
+    share = fmean(
         (acromion - axilla) / arm
         for acromion, axilla, arm in zip(
             mean_over_both(1988, "ACROMION_HT"), mean_over_both(1988, "AXILLA_HT"),
             mean_over_both(1988, "ARM_CIRC-AXILLARY"), strict=True)
     )
-    share = fmean(shares)
+    return share * girth + BELOW_AXILLA, (
+        f"{share:.3f} of upper_arm_girth (survey 1988: acromion above axilla) plus "
+        f"{BELOW_AXILLA:.0f} mm (common practice; measure the plate)")
+
+
+def _height_range(done: Completing, arcs: tuple[CapArc, ...]) -> tuple[float, float]:
+    """Return how high the armhole may be for the other readings, mm."""
     front = done["shoulder_to_inner_elbow"]
-    # never so deep that no upper arm is left between underarm and elbow
-    room = min(0.55 * front, front - 1.03 * done.values.get("upper_arm_up", 0.0))
-    height = min(share * done["upper_arm_girth"] + BELOW_AXILLA, room)
-    return height, (f"{share:.3f} of upper_arm_girth (survey 1988: acromion above axilla) plus "
-                    f"{BELOW_AXILLA:.0f} mm (common practice; measure the plate)")
+    most = USUAL_DEPTH * front
+    if "cap_height" in done:
+        depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+        most = min(most, math.sqrt(max(0.0, (done["cap_height"] / CAP_ROUNDING) ** 2 - depth**2)))
+    if "upper_arm_up" in done:
+        most = min(most, 0.955 * front - done["upper_arm_up"] - _over_the_cap(done))
+    return min(_least_height(done, arcs, front), 0.75 * front), most
 
 
-def _cap_height(done: Completing, armhole_height: float) -> tuple[float, str]:
-    depth = 2.0 * float(ellipse_half_depth(done["upper_arm_girth"], done["upper_arm_ratio"]))
-    return CAP_ROUNDING * math.hypot(armhole_height, depth), (
-        f"{CAP_ROUNDING} of the straight line over armhole height and upper arm depth "
-        "(house value)")
+def _least_height(done: Completing, arcs: tuple[CapArc, ...], front: float) -> float:
+    """Return the least armhole height that arcs, taped some way below its top, and cap leave."""
+    cap = done.values.get("cap_height", 0.0)
+    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    return max([SHALLOWEST_ARMHOLE * front, cap / LONGEST_CAP - depth,
+                *(1.05 * arc.up for arc in arcs)])
 
 
-def _shoulder_length(done: Completing) -> tuple[float, str]:
-    share = fmean(
-        shoulder / arm for shoulder, arm in zip(
-            mean_over_both(2012, "shoulderlength"), mean_over_both(2012, "shoulderelbowlength"),
-            strict=True)
-    )
-    return share * done["shoulder_to_elbow"], f"{share:.3f} of shoulder_to_elbow (survey 2012)"
+def _armhole_width(done: Completing, arcs: tuple[CapArc, ...]) -> None:
+    height, girth = done["armhole height"], done.values.get("armhole girth")
+    # no wider at any level than the arc that was taped over it
+    chords = [(arc.length, chord_at(arc.up, 1.0, height)) for arc in arcs if arc.up < height]
+    most = min([WIDEST * height, *(0.85 * length / max(chord, 0.05) for length, chord in chords)])
+    if girth is not None:
+        low, high = (diameter_of(height, girth, exponent) for exponent in (SQUAREST, SOFTEST))
+        low = max(low, SLIMMEST * height)
+        done.fill("armhole width", other_diameter(height, girth),
+                  "from armhole girth and height, as an oval",
+                  least=low, most=max(low, min(high, most)))
+    elif any(e.name == "armhole height" for e in done.estimates):
+        width = PLATE_OVER_ARM * elbow_width(done["upper_arm_girth"], done["upper_arm_ratio"])
+        done.fill("armhole width", width, f"{PLATE_OVER_ARM} of the upper arm's width (house "
+                                          "value; measure the plate)",
+                  least=SLIMMEST * height, most=most)
+    else:
+        done.fill("armhole width", WIDTH_OVER_HEIGHT * height,
+                  f"from armhole height, {WIDTH_OVER_HEIGHT} of it (house value)",
+                  least=SLIMMEST * height, most=most)
+
+
+def _levels(done: Completing) -> None:
+    front, lower = done["shoulder_to_inner_elbow"], done["inner_elbow_to_wrist"]
+    above = front - done["armhole height"]
+    underarm = max(above - _over_the_cap(done), 0.1 * front)  # straight up from the inner elbow
+    highest = max(underarm - 0.04 * front, 0.08 * front)
+    done.weigh("upper_arm_up", 0.0, highest,
+               f"lies about as high as the underarm, {done.arm.say(underarm)} up (measured from "
+               "the wrong end?)")
+    done.fill("upper_arm_up", UPPER_ARM_SHARE * above,
+              f"{UPPER_ARM_SHARE} of the way from inner elbow to underarm (house value)",
+              most=min(0.8 * underarm, 0.99 * highest))
+    done.weigh("forearm_down", 0.0, 0.9 * lower,
+               f"lies at the wrist, {done.arm.say(lower)} down (measured from the wrong end?)")
+    done.fill("forearm_down", FOREARM_SHARE * lower,
+              f"{FOREARM_SHARE} of inner_elbow_to_wrist (house value)")
+
+
+def _cap_height(done: Completing) -> None:
+    height = done["armhole height"]
+    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    straight = math.hypot(height, depth)
+    measured = done.values.get("cap_height")
+    if measured is not None and measured < straight:
+        _short_cap(done, measured, straight)
+        return
+    done.weigh("cap_height", straight, 0.98 * LONGEST_CAP * (height + depth),
+               "is longer than any way over the cap (measured to the elbow?)")
+    done.fill("cap_height", CAP_ROUNDING * straight,
+              f"{CAP_ROUNDING} of the straight line over armhole height and upper arm depth "
+              "(house value)")
+
+
+def _short_cap(done: Completing, measured: float, straight: float) -> None:
+    """Take a cap height that would make a cone as an estimate, and say what would fit."""
+    arm, kept = done.arm, CAP_ROUNDING * straight
+    done.values["cap_height"] = kept
+    done.estimates.append(Estimate(
+        "cap_height", kept, f"{arm.say(measured)} was measured, less than the straight way"))
+    done.notices.insert(0, Notice(
+        "cap_height",
+        f"cap_height {arm.say(measured)} is less than the straight way over armhole height "
+        f"{arm.say(done['armhole height'])} and the depth of upper_arm_girth "
+        f"{arm.say(done['upper_arm_girth'])}, {arm.say(straight)}, and would make a cone; about "
+        f"{arm.say(kept)} would fit and is taken instead (measured straight down, or the girth "
+        "over a bent arm?)"))

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from unroll.errors import one_line
 
-LONGEST = 500  # characters of a line; a sheet's own words in it may have any length
-MOST_FAULTS = 50  # told at once
 Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
+
+MOST_FAULTS = 12  # of faults that are told at once
+LONGEST = 320  # letters of one; a sheet's own words in it may have any length
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def in_sheet_order(faults: Iterable[Fault]) -> list[str]:
     """Return the faults as text, first line first, each said once, and no more than are read."""
     lines = list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
     rest = len(lines) - MOST_FAULTS
-    return lines if rest <= 0 else [*lines[:MOST_FAULTS], f"and {rest} more faults after these"]
+    return lines if rest <= 0 else [*lines[:MOST_FAULTS], f"and {rest} more"]
 
 
 def path_name(path: Path) -> str:

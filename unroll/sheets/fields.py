@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -71,13 +72,18 @@ def reading_of(readings: Sequence[float]) -> Reading:
 
 
 MOST_READINGS = 50
-MOST_POINTS = 5000
+MOST_POINTS = 2000
+LARGEST = 1e9  # in any unit; what is nearer to sense has limits of its own
 
 
 def fault(text: str) -> PydanticCustomError:
     """Return the error that pydantic carries to the sheet's list of faults."""
     # braces are pydantic's placeholders; the text goes in as a value, never as the template
     return PydanticCustomError("sheet", "{text}", {"text": text})
+
+
+# A byte order mark within a text, and marks that turn the text around it: pasted in unawares.
+_UNSEEN = "\ufeff\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
 
 def _unit(info: ValidationInfo) -> Unit:
@@ -87,15 +93,15 @@ def _unit(info: ValidationInfo) -> Unit:
 
 def shown(value: object) -> str:
     """Return a value as it stands in the sheet, shortened."""
+    if isinstance(value, int) and abs(value) > LARGEST**5:  # Python refuses to write the longest
+        return f"a number of some {value.bit_length() * 0.30103:.0f} digits"
+    if isinstance(value, dict | list):
+        return "a table { }" if isinstance(value, dict) else "a list [ ]"
     text = f'"{value}"' if isinstance(value, str) else repr(value)
     if isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, datetime.date | datetime.time):
         text = str(value)
-    elif isinstance(value, dict):
-        text = "a table { }"
-    elif isinstance(value, list):
-        text = "a list [ ]"
     return text if len(text) <= 50 else text[:47] + "..."
 
 
@@ -103,6 +109,8 @@ def _length(value: object, unit: Unit, subject: str = "is") -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise fault(f'{subject} {shown(value)}; expected a length such as 30.5, "12 3/8 in" '
                     'or "305 mm"')
+    if not isinstance(value, str) and LARGEST < abs(value) < math.inf:
+        raise fault(f"{subject} {shown(value)}; expected a length in {unit} (a slip of the pen?)")
     try:
         return parse_length(value, unit)
     except UnrollError as error:
@@ -138,7 +146,7 @@ def _number(value: object, kind: str) -> float:
         except UnrollError:
             number = math.nan
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        number = float(min(value, 10**9))  # a whole number may be too large for a float
+        number = float(max(min(value, LARGEST), -LARGEST))  # a whole number may be too large
     if not math.isfinite(number):
         raise fault(f"is {shown(value)}; expected {kind}")
     return number
@@ -177,11 +185,19 @@ def _read_text(value: object) -> str:
         return str(value)
     if not isinstance(value, str):
         raise fault(f'is {shown(value)}; expected a text between quotes: "..."')
-    if any(ord(character) < 32 for character in value):
+    value = "".join(character for character in value if character not in _UNSEEN).strip()
+    if any(map(_is_unprintable, value)):
         raise fault("holds a line break or control character; expected one line of text")
     if len(value) > 80:
         raise fault(f"is {len(value)} characters long; expected at most 80")
-    return value.strip()
+    return value
+
+
+def _is_unprintable(character: str) -> bool:
+    """Tell whether a character is a control, a line break, half a character or none (Unicode)."""
+    number = ord(character)
+    return (unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
+            or number & 0xFFFE == 0xFFFE or 0xFDD0 <= number <= 0xFDEF)
 
 
 def _read_count(limits: str) -> Callable[[object], int | None]:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 
-from unroll.maths.ellipses import ellipse_half_depth
-from unroll.nouns import ArmMeasures, Notice
+from scipy.optimize import brentq
+
+from unroll.maths.ellipses import truncated_arc
+from unroll.nouns import ArmMeasures, CapArc, Notice
 from unroll.sheets.fields import SPREAD_WARNING_PERCENT, Reading
 from unroll.sheets.limits import likely_slip, show, show_range
-from unroll.sheets.plausibility import ArmValues, bend_deg, elbow_width
+from unroll.sheets.plausibility import ArmValues, arm_depth, bend_deg, chord_at, elbow_width
 from unroll.sheets.schema import ArmTable
 from unroll.sheets.survey import STANDS_FOR, survey_range
 from unroll.units import Unit
@@ -22,6 +24,8 @@ USUAL_TAPER: Mapping[tuple[str, str], tuple[float, float]] = {
     ("wrist_girth", "forearm_girth"): (0.45, 0.80),
 }
 SIDES_DIFFER_PERCENT = 8.0
+# An arm's girth under the cap over the upper arm's; usual by the means of the 1988 survey, women.
+USUAL_UNDERARM, WIDER_UNDERARM = 1.03, 1.15
 
 
 def spread_notices(arm: ArmTable, prefix: str, unit: Unit) -> Iterator[Notice]:
@@ -59,12 +63,25 @@ def survey_notices(arm: ArmValues, prefix: str) -> Iterator[Notice]:
                            f"saw, {show_range(seen, arm.unit)}{hint}")
 
 
-def harmony_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
-    """Yield a notice for each group of measures that an arm seldom has together."""
-    yield from _taper_notices(arm, prefix, unit)
-    yield from _bend_notices(arm, prefix)
-    yield from _wrist_notices(arm, prefix, unit)
+def harmony_notices(
+    arm: ArmMeasures, prefix: str, unit: Unit, weighed: Container[str] = ()
+) -> Iterator[Notice]:
+    """Yield a notice for each group of measures that an arm seldom has together.
+
+    Parameters
+    ----------
+    arm : ArmMeasures
+    prefix : str
+        Which arm, to begin each notice with.
+    unit : {"in", "cm", "mm"}
+    weighed : container of str
+        Measures of which it is told already that another value is taken.
+    """
     yield from _cap_notices(arm, prefix, unit)
+    yield from _taper_notices(arm, prefix, unit)
+    if "shoulder_to_elbow" not in weighed:
+        yield from _bend_notices(arm, prefix)
+    yield from _wrist_notices(arm, prefix, unit)
 
 
 def _taper_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
@@ -94,19 +111,51 @@ def _wrist_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice
 
 
 def _cap_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
-    depth = 2.0 * float(ellipse_half_depth(arm.upper_arm_girth, arm.upper_arm_ratio))
-    straight = math.hypot(arm.armhole.height, depth)
-    if not arm.is_estimated("cap_height") and arm.cap_height < straight:
-        yield Notice("cap_height", f"{prefix}cap_height {show(arm.cap_height, unit)} is less than "
-                                   f"the straight way over armhole height "
-                                   f"{show(arm.armhole.height, unit)} and the upper arm's depth, "
-                                   f"{show(straight, unit)} (measured straight down?)")
+    yield from _wide_arc_notices(arm, prefix, unit)
     arcs = arm.cap_arcs
     for lower, upper in zip(arcs, arcs[1:], strict=False):
         if upper.length > lower.length:
             yield Notice("cap_arcs", f"{prefix}the cap arc at {show(upper.up, unit)} is longer "
                                      f"than the one below it at {show(lower.up, unit)} "
                                      "(lines mixed up?)")
+
+
+def _wide_arc_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Notice]:
+    """Yield a notice where arcs ask for a wider underarm than the upper arm's girth gives."""
+    asked = [(girth_under(arc, arm), arc) for arc in arm.cap_arcs]
+    if not asked:
+        return
+    girth, arc = max(asked, key=lambda pair: pair[0])
+    if girth > WIDER_UNDERARM * arm.upper_arm_girth:
+        fits = arc.length * USUAL_UNDERARM * arm.upper_arm_girth / girth
+        yield Notice("cap_arcs", f"{prefix}the cap arc {show(arc.length, unit)} long at "
+                                 f"{show(arc.up, unit)} asks for an arm about {show(girth, unit)} "
+                                 f"round under it; upper_arm_girth is "
+                                 f"{show(arm.upper_arm_girth, unit)}, with which an arc of about "
+                                 f"{show(fits, unit)} would fit (one of the two mistaken?)")
+
+
+def girth_under(arc: CapArc, arm: ArmMeasures) -> float:
+    """Return the least girth of an arm whose cap carries an arc, mm.
+
+    Notes
+    -----
+    The fullest cap that shoulders have is about an ellipse's quarter from the shoulder point to
+    the arm's depth at the underarm; the arc is a piece of the arm's section cut by the armhole.
+    """
+    plate = arm.armhole
+    level = arc.up / plate.height
+    chord = 0.5 * chord_at(arc.up, plate.width, plate.height)
+
+    def too_long(girth: float) -> float:
+        reach = arm_depth(girth, arm.upper_arm_ratio) * math.sqrt(1.0 - level**2)
+        share = (chord / (arm.upper_arm_ratio * reach)) ** 2
+        cosine = (1.0 - share) / (1.0 + share)
+        half_depth = reach / (1.0 + cosine)
+        return half_depth * float(
+            truncated_arc(math.acos(cosine), arm.upper_arm_ratio)) - arc.length
+
+    return float(brentq(too_long, 1e-3 * arc.length, 1e3 * arc.length))
 
 
 def sides_notices(left: ArmMeasures, right: ArmMeasures, unit: Unit) -> Iterator[Notice]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
-from unroll.sheets.fields import Reading
+from unroll.sheets.fields import Reading, shown
 from unroll.sheets.schema import (
     ArmTable,
     CapArcTable,
@@ -93,6 +94,94 @@ def likely_slip(field: str, mm: float, unit: Unit) -> str:
     return "decimal point slipped" if slipped else ""
 
 
+# What bodies have, from a child of about three to the very largest, mm: wide of the surveys
+# (house values), to tell a whole sheet in another unit. Lengths and wrist tell a child from an
+# adult in inches; the softer girths and the plate only join in.
+BODY_LENGTHS: Mapping[str, tuple[float, float]] = {
+    "shoulder_to_elbow": (165.0, 500.0), "shoulder_to_inner_elbow": (155.0, 480.0),
+    "inner_elbow_to_wrist": (120.0, 360.0), "wrist_girth": (95.0, 300.0),
+}
+BODY_GIRTHS: Mapping[str, tuple[float, float]] = {
+    "upper_arm_girth": (125.0, 750.0), "elbow_girth": (120.0, 550.0),
+    "forearm_girth": (120.0, 520.0), "wrist_width": (33.0, 100.0), "wrist_depth": (22.0, 80.0),
+    "cap_height": (60.0, 330.0), "shoulder_length": (60.0, 230.0),
+    "armhole width": (40.0, 240.0), "armhole height": (50.0, 270.0),
+    "armhole girth": (150.0, 800.0),
+}
+# smaller over larger girth, wide of any arm's
+ANY_TAPER: Mapping[tuple[str, str], tuple[float, float]] = {
+    ("elbow_girth", "upper_arm_girth"): (0.45, 1.2),
+    ("forearm_girth", "upper_arm_girth"): (0.4, 1.25),
+    ("wrist_girth", "elbow_girth"): (0.3, 0.95), ("wrist_girth", "forearm_girth"): (0.3, 0.95),
+    ("wrist_girth", "upper_arm_girth"): (0.2, 0.95),
+}
+
+
+def slip_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
+    """Yield a fault where the sheet as a whole is in another unit, or two girths are swapped."""
+    arms = [(name, arm) for name in ("arm", "left_arm", "right_arm")
+            for arm in [getattr(table, name)] if arm is not None]
+    yield from _unit_faults([_lengths_of(arm) for _, arm in arms], table.unit, lines)
+    for name, arm in arms:
+        yield from _swap_faults(_lengths_of(arm), (name,), table.unit, lines)
+
+
+def _lengths_of(arm: ArmTable) -> dict[str, float]:
+    readings = {name: getattr(arm, name) for name in ArmTable.model_fields}
+    readings |= {f"armhole {k}": getattr(arm.armhole, k) for k in ("width", "height", "girth")}
+    return {name: reading.mm for name, reading in readings.items() if isinstance(reading, Reading)}
+
+
+def _unit_faults(
+    arms: Sequence[Mapping[str, float]], unit: Unit, lines: Lines
+) -> Iterator[Fault]:
+    values = [(name, mm) for arm in arms for name, mm in arm.items()]
+    lengths = [(name, mm) for name, mm in values if name in BODY_LENGTHS]
+    if len(lengths) < 2 or _share_on_a_body(lengths, 1.0) > 0.4:
+        return
+    for other in UNITS:
+        factor = float(MM_PER_UNIT[other] / MM_PER_UNIT[unit])
+        if _share_on_a_body(lengths, factor) >= 0.75 and _share_on_a_body(values, factor) >= 0.75:
+            told = ", ".join(f"{name} {mm / float(MM_PER_UNIT[unit]):.4g}"
+                             for name, mm in lengths[:3])
+            yield Fault(line_of(("unit",), lines),
+                        f"these look like {_UNIT_WORDS[other]} in a sheet that says {unit} "
+                        f'({told}); write unit = "{other}" if they are', ("unit",))
+            return
+
+
+def _share_on_a_body(values: Sequence[tuple[str, float]], factor: float) -> float:
+    """Return the share of lengths, all times `factor`, that bodies have."""
+    ranges = {**BODY_LENGTHS, **BODY_GIRTHS}
+    known = [(ranges[name], factor * mm) for name, mm in values if name in ranges]
+    return sum(low <= mm <= high for (low, high), mm in known) / len(known)
+
+
+def _swap_faults(
+    values: Mapping[str, float], at: Path, unit: Unit, lines: Lines
+) -> Iterator[Fault]:
+    """Yield a fault where the wrist is not the slimmest, and changed about with another is."""
+    others = [name for name in ("upper_arm_girth", "elbow_girth", "forearm_girth")
+              if name in values]
+    wrist = values.get("wrist_girth")
+    if wrist is None or not any(wrist > 0.95 * values[name] for name in others):
+        return
+    for other in others:  # first the pair farthest apart
+        if _tapers({**values, "wrist_girth": values[other], other: wrist}):
+            path: Path = (*at, "wrist_girth")
+            yield Fault(line_of(path, lines),
+                        f"{path_name(path)} {show(wrist, unit)} and {other} "
+                        f"{show(values[other], unit)} look swapped; the wrist is the slimmest "
+                        "part of an arm", path)
+            return
+
+
+def _tapers(values: Mapping[str, float]) -> bool:
+    return all(low <= values[name] / values[whole] <= high
+               for (name, whole), (low, high) in ANY_TAPER.items()
+               if name in values and values.get(whole))
+
+
 def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
     """Yield a fault for each entry outside its limits."""
     check = _Check(table.unit, lines)
@@ -123,8 +212,10 @@ class _Check:
             if not limits[0] <= mm <= limits[1]:
                 which = f" reading {place}" if len(readings) > 1 else ""
                 cause = _cause(path, mm, self.unit)
-                yield self.fault(path, f"{which} is {show(mm, self.unit)}; expected "
-                                       f"{show_range(limits, self.unit)} ({cause})")
+                low = show_least(limits[0], mm, self.unit).removesuffix(self.unit).strip()
+                high = show_most(limits[1], mm, self.unit)
+                yield self.fault(path, f"{which} is {show(mm, self.unit)}; expected {low} to "
+                                       f"{high} ({cause})")
 
     def plain(
         self, path: Path, value: float | None, limits: tuple[float, float], what: str
@@ -140,6 +231,38 @@ class _Check:
 def show(mm: float, unit: Unit) -> str:
     """Return a length in the sheet's unit."""
     return format_length(mm, unit)
+
+
+def show_least(least: float, value: float, unit: Unit) -> str:
+    """Return a lower limit, rounded up to what the sheet shows and never looking like `value`.
+
+    Examples
+    --------
+    >>> show_least(92.04, 91.6, "cm"), show_least(92.4, 60.0, "cm")
+    ('9.3 cm', '9.3 cm')
+    """
+    return _rounded_away(least, value, unit, math.ceil, 1)
+
+
+def show_most(most: float, value: float, unit: Unit) -> str:
+    """Return an upper limit, rounded down to what the sheet shows, never looking like `value`.
+
+    Examples
+    --------
+    >>> show_most(186.0, 186.04, "mm"), show_most(100.0, 200.0, "in")
+    ('185.9 mm', '3 7/8 in')
+    """
+    return _rounded_away(most, value, unit, math.floor, -1)
+
+
+def _rounded_away(
+    limit: float, value: float, unit: Unit, rounded: Callable[[float], int], step: int
+) -> str:
+    fine = {"in": 25.4 / 16.0, "cm": 1.0, "mm": 0.1}[unit]  # as `format_length` shows it
+    count = rounded(round(limit / fine, 6))
+    while show(count * fine, unit) == show(value, unit):
+        count += step
+    return show(count * fine, unit)
 
 
 def show_range(limits: tuple[float, float], unit: Unit, *, denominator: int = 8) -> str:
@@ -228,7 +351,7 @@ def _seam_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
 
 def _dart_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
     if make.dart_count is not None and not 0 <= make.dart_count <= MOST_DARTS:
-        yield check.fault(("make", "dart_count"), f" is {make.dart_count}; expected 0 to "
+        yield check.fault(("make", "dart_count"), f" is {shown(make.dart_count)}; expected 0 to "
                                                   f"{MOST_DARTS}")
     if len(make.darts) > MOST_DARTS:
         yield check.fault(("make", "darts"), f" lists {len(make.darts)} darts; expected at most "
@@ -255,7 +378,8 @@ def _dart_limit_faults(make: MakeTable, check: _Check) -> Iterator[Fault]:
         return
     low, high = MOST_DARTS_LIMITS
     if not low <= most <= high:
-        yield check.fault(("make", "most_darts"), f" is {most}; expected {low} to {high}")
+        yield check.fault(("make", "most_darts"), f" is {shown(most)}; expected {low} to "
+                                                  f"{high}")
     elif most < fixed <= high:
         rival = "darts lists" if make.darts else "dart_count is"
         yield check.fault(("make", "most_darts"), f" is {most} but {rival} {fixed}; leave one of "

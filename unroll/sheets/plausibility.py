@@ -5,10 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
-from unroll.maths.ellipses import MAX_EXPONENT, ellipse_half_depth, superellipse_perimeter
+from unroll.maths.ellipses import (
+    MAX_EXPONENT,
+    ellipse_half_depth,
+    ellipse_perimeter,
+    superellipse_perimeter,
+)
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
 from unroll.sheets.fields import Reading
-from unroll.sheets.limits import show, show_range
+from unroll.sheets.limits import show, show_least, show_most, show_range
 from unroll.sheets.schema import ArmTable
 from unroll.units import Unit
 
@@ -22,9 +27,13 @@ DEFAULT_RATIOS: Mapping[str, float] = {
     "upper_arm_ratio": 1.05, "elbow_ratio": 1.05, "forearm_ratio": 1.15,
 }
 LARGEST_BEND_DEG = 75.0  # beyond it, the tape went round a bent elbow
-SHALLOWEST_ARMHOLE = 0.15  # of the upper arm's length: at least this lies above the underarm
+SHALLOWEST_ARMHOLE = 0.2  # of the upper arm's length: at least this lies above the underarm
+DEEPEST_ARMHOLE = 0.8  # of the same: at most this, or no upper arm is left
+WIDEST_ARMHOLE = 1.6  # of its height
 ARC_OVER_GIRTH = 1.3  # an arc over the cap is never longer than a girth of the arm and a bit
-CAP_SHORTFALL = 0.9  # the cap's profile against the straight line; the slack is tape error
+CAP_SHORTFALL = 0.93  # of the armhole's height; the slack is what two tapes err
+LONGEST_CAP = 1.3  # of the way straight down and straight out
+OVAL_SLACK = 0.1  # how far a girth may lie off what its two diameters carry; beyond it, a slip
 
 
 class ArmValues:
@@ -43,15 +52,12 @@ class ArmValues:
     faulty : set of str
         Names already found faulty (`"armhole width"` for a nested one); they count as missing.
     traced : mapping of str to float
-        The armhole's sizes as its tracing has them, mm.
-    filled : mapping of str to float
-        Values for measures that the maker did not take, mm; the words call them estimated.
+        The armhole's sizes as its tracing has them, mm; they go before the tape's.
     """
 
     def __init__(
         self, table: ArmTable, at: Path, unit: Unit, lines: Lines, *,
         faulty: frozenset[str] = frozenset(), traced: Mapping[str, float] | None = None,
-        filled: Mapping[str, float] | None = None,
     ) -> None:
         """Take the sound values."""
         self.table, self.at, self.unit, self.lines, self.faulty = table, at, unit, lines, faulty
@@ -60,9 +66,8 @@ class ArmValues:
             self._take(name, getattr(table, name), faulty)
         for name in ("width", "height", "girth"):
             self._take(f"armhole {name}", getattr(table.armhole, name), faulty)
-        self.values = {**(traced or {}), **self.values}
-        self.estimated = frozenset(filled or {}) - self.values.keys()
-        self.values = {**(filled or {}), **self.values}
+        self.values |= traced or {}
+        self.is_traced = bool(traced)
 
     def _take(self, name: str, value: object, faulty: frozenset[str]) -> None:
         mm = value.mm if isinstance(value, Reading) else value
@@ -87,8 +92,21 @@ class ArmValues:
 
     def show(self, name: str) -> str:
         """Return "name value" for the wording of a fault."""
-        mark = " (estimated)" if name in self.estimated else ""
-        return f"{name} {show(self.values[name], self.unit)}{mark}"
+        return f"{name} {show(self.values[name], self.unit)}"
+
+    def say(self, mm: float) -> str:
+        """Return a length in the sheet's unit."""
+        return show(mm, self.unit)
+
+    def at_least(self, name: str, least: float) -> str:
+        """Return "is value; expected at least limit", the two never looking alike."""
+        value = self.values[name]
+        return f"is {self.say(value)}; expected at least {show_least(least, value, self.unit)}"
+
+    def at_most(self, name: str, most: float) -> str:
+        """Return "is value; expected at most limit", the two never looking alike."""
+        value = self.values[name]
+        return f"is {self.say(value)}; expected at most {show_most(most, value, self.unit)}"
 
     def fault(self, name: str, text: str) -> Fault:
         """Return a fault on the line of `name`."""
@@ -123,6 +141,22 @@ def elbow_width(girth: float, ratio: float) -> float:
     return 2.0 * ratio * float(ellipse_half_depth(girth, ratio))
 
 
+def arm_depth(girth: float, ratio: float) -> float:
+    """Return a section's depth, side to side, mm, from its girth and width over depth."""
+    return 2.0 * float(ellipse_half_depth(girth, ratio))
+
+
+def chord_at(up: float, width: float, height: float) -> float:
+    """Return an oval armhole's own width at a level `up` above the underarm, mm.
+
+    Examples
+    --------
+    >>> chord_at(58.0, 98.0, 116.0)
+    98.0
+    """
+    return width * math.sqrt(max(0.0, 1.0 - (2.0 * up / height - 1.0) ** 2))
+
+
 def bend_deg(back: float, front: float, width: float) -> float:
     """Return the elbow's bend from the lengths down back and front, degrees.
 
@@ -136,91 +170,94 @@ def bend_deg(back: float, front: float, width: float) -> float:
 
 def _length_faults(arm: ArmValues) -> Iterator[Fault]:
     back, front = arm.get("shoulder_to_elbow"), arm.get("shoulder_to_inner_elbow")
-    if back is None or front is None:
-        return
-    if back < front:
-        yield arm.fault(
-            "shoulder_to_elbow",
-            f"is {show(back, arm.unit)}; expected at least {arm.show('shoulder_to_inner_elbow')}, "
-            "for the back of the arm is the longer way (lines mixed up, or the arm turned?)")
-        return
-    girth = arm.get("elbow_girth")
-    if girth is None:
+    girth = arm.get("elbow_girth") or arm.get("upper_arm_girth")
+    if back is None or front is None or girth is None:
         return
     width = elbow_width(girth, arm.ratio("elbow_ratio"))
     bend = bend_deg(back, front, width)
+    slack = width * math.tan(math.radians(LARGEST_BEND_DEG))
     if bend > LARGEST_BEND_DEG:
-        most = front + width * math.tan(math.radians(LARGEST_BEND_DEG))
         yield arm.fault(
             "shoulder_to_elbow",
-            f"is {show(back, arm.unit)}; expected up to {show(most, arm.unit)} with "
+            f"{arm.at_most('shoulder_to_elbow', front + slack)} with "
             f"{arm.show('shoulder_to_inner_elbow')}: that bends the elbow by {bend:.0f} degrees "
             "(measured round a bent elbow, or lines mixed up?)")
+    if front - back > width:
+        yield arm.fault(
+            "shoulder_to_elbow",
+            f"{arm.at_least('shoulder_to_elbow', front - width)} with "
+            f"{arm.show('shoulder_to_inner_elbow')}, for the back of the arm is the longer way "
+            "(lines mixed up, or the arm turned?)")
 
 
 def _level_faults(arm: ArmValues) -> Iterator[Fault]:
-    front = arm.get("shoulder_to_inner_elbow") or arm.get("shoulder_to_elbow")
     front_name = "shoulder_to_inner_elbow" if "shoulder_to_inner_elbow" in arm else (
         "shoulder_to_elbow")
-    height = arm.get("armhole height")
-    if front is not None and height is not None and height >= front:
+    front, height = arm.get(front_name), arm.get("armhole height")
+    name, share = _plate_height(arm)
+    if front is not None and name and share * arm[name] > DEEPEST_ARMHOLE * front:
         yield arm.fault(
-            "armhole height",
-            f"is {show(height, arm.unit)}; expected less than {arm.show(front_name)}, for the "
-            "underarm lies above the elbow (lines mixed up?)")
+            name,
+            f"{arm.at_most(name, DEEPEST_ARMHOLE * front / share)} with "
+            f"{arm.show(front_name)}, for the underarm lies well above the elbow "
+            "(lines mixed up?)")
     elif front is not None and "upper_arm_up" in arm:
-        room, fights = front - (height or SHALLOWEST_ARMHOLE * front), arm.show(front_name)
-        if height is not None:
-            fights += f" less {arm.show('armhole height')}"
-        if arm["upper_arm_up"] >= room:
+        most = front - 0.5 * (height or SHALLOWEST_ARMHOLE * front)
+        if arm["upper_arm_up"] > most:
             yield arm.fault(
                 "upper_arm_up",
-                f"is {show(arm['upper_arm_up'], arm.unit)}; expected less than "
-                f"{show(room, arm.unit)}, the height of the underarm above the inner elbow "
-                f"({fights}) (measured from the wrong end?)")
+                f"{arm.at_most('upper_arm_up', most)} above the inner elbow with "
+                f"{arm.show(front_name)}, for higher up no tape goes round the arm "
+                "(measured from the wrong end?)")
     length = arm.get("inner_elbow_to_wrist")
     if length is not None and "forearm_down" in arm and arm["forearm_down"] >= length:
         yield arm.fault(
             "forearm_down",
-            f"is {show(arm['forearm_down'], arm.unit)}; expected less than "
-            f"{arm.show('inner_elbow_to_wrist')}, for the level lies above the wrist "
-            "(measured from the wrong end?)")
+            f"{arm.at_most('forearm_down', length)}, for the level lies above the wrist, "
+            f"{arm.show('inner_elbow_to_wrist')} (measured from the wrong end?)")
+
+
+def _plate_height(arm: ArmValues) -> tuple[str, float]:
+    """Return which measure tells the armhole's least height, and as what share of it."""
+    of_girth = 1.0 / float(ellipse_perimeter(0.5 * WIDEST_ARMHOLE, 0.5))
+    shares = {"armhole height": 1.0, "armhole width": 1.0 / WIDEST_ARMHOLE,
+              "armhole girth": of_girth}
+    return next(((name, share) for name, share in shares.items() if name in arm), ("", 0.0))
 
 
 def _wrist_faults(arm: ArmValues) -> Iterator[Fault]:
     names = ("wrist_girth", "wrist_width", "wrist_depth")
-    girth, width, depth = (arm.get(name) for name in names)
-    upper = arm.get("upper_arm_girth")
+    girth, upper = arm.get("wrist_girth"), arm.get("upper_arm_girth")
     if girth is not None and upper is not None and girth >= upper:
         yield arm.fault(
             "wrist_girth",
-            f"is {show(girth, arm.unit)}; expected less than {arm.show('upper_arm_girth')} "
-            "(lines mixed up?)")
-    if girth is None:
-        return
-    if width is not None and depth is not None:
-        yield from _oval_faults(arm, names)
-        return
-    for name, value in (("wrist_width", width), ("wrist_depth", depth)):
-        if value is not None and 2.0 * value >= girth:
-            yield arm.fault(
-                name,
-                f"is {show(value, arm.unit)}; expected less than half of "
-                f"{arm.show('wrist_girth')} (lines mixed up, or taken with calipers?)")
+            f"{arm.at_most('wrist_girth', upper)}, for it is slimmer than "
+            f"{arm.show('upper_arm_girth')} (lines mixed up?)")
+    yield from _oval_faults(arm, names)
 
 
 def _oval_faults(arm: ArmValues, names: tuple[str, str, str]) -> Iterator[Fault]:
-    """Yield a fault where a width and a depth cannot carry a girth."""
-    girth, width, depth = (arm[name] for name in names)
-    shortest, longest = girth_bounds(width, depth)
-    if shortest <= girth <= longest:
+    """Yield a fault where a width and a depth, or one of them, cannot carry a girth."""
+    girth, width, depth = (arm.get(name) for name in names)
+    if girth is None:
         return
-    cause = "lines mixed up?" if girth < shortest else "lines mixed up, or measured over cloth?"
-    yield arm.fault(
-        names[0],
-        f"is {show(girth, arm.unit)}; expected "
-        f"{show_range((math.ceil(shortest), math.floor(longest)), arm.unit)} around "
-        f"{arm.show(names[1])} and {arm.show(names[2])} ({cause})")
+    if width is not None and depth is not None:
+        shortest, longest = girth_bounds(width, depth)
+        low, high = (1.0 - OVAL_SLACK) * shortest, (1.0 + OVAL_SLACK) * longest
+        if not low <= girth <= high:
+            cause = "lines mixed up?" if girth < low else (
+                "lines mixed up, or measured over cloth?")
+            yield arm.fault(
+                names[0],
+                f"is {arm.say(girth)}; expected {show_range((low, high), arm.unit)} around "
+                f"{arm.show(names[1])} and {arm.show(names[2])} ({cause})")
+        return
+    for name in names[1:]:
+        if name in arm and 2.0 * arm[name] >= girth:
+            yield arm.fault(
+                name,
+                f"{arm.at_most(name, 0.5 * girth)}, half of {arm.show(names[0])} "
+                "(lines mixed up, or taken with calipers?)")
 
 
 def girth_bounds(width: float, depth: float) -> tuple[float, float]:
@@ -240,22 +277,15 @@ def girth_bounds(width: float, depth: float) -> tuple[float, float]:
 
 
 def _armhole_faults(arm: ArmValues) -> Iterator[Fault]:
-    names = ("armhole girth", "armhole width", "armhole height")
-    girth, width, height = (arm.get(name) for name in names)
-    if girth is not None and width is not None and height is not None:
-        yield from _oval_faults(arm, names)
-    elif girth is not None:
-        for name, value in (("armhole width", width), ("armhole height", height)):
-            if value is not None and 2.0 * value >= girth:
-                yield arm.fault(
-                    name,
-                    f"is {show(value, arm.unit)}; expected less than half of "
-                    f"{arm.show('armhole girth')} (lines mixed up?)")
-    if height is not None and width is not None and width > 1.6 * height:
+    if arm.is_traced:
+        return  # a drawn line has its own sizes; they cannot contradict each other
+    yield from _oval_faults(arm, ("armhole girth", "armhole width", "armhole height"))
+    height, width = arm.get("armhole height"), arm.get("armhole width")
+    if height is not None and width is not None and width > WIDEST_ARMHOLE * height:
         yield arm.fault(
             "armhole width",
-            f"is {show(width, arm.unit)}; expected up to 1.6 times {arm.show('armhole height')} "
-            "(width and height swapped?)")
+            f"{arm.at_most('armhole width', WIDEST_ARMHOLE * height)}, {WIDEST_ARMHOLE} times "
+            f"{arm.show('armhole height')} (width and height swapped?)")
 
 
 def _cap_faults(arm: ArmValues) -> Iterator[Fault]:
@@ -263,24 +293,20 @@ def _cap_faults(arm: ArmValues) -> Iterator[Fault]:
     girth = arm.get("upper_arm_girth")
     if cap is None or height is None:
         return
-    if girth is None:
-        least, why = height, arm.show("armhole height")
-    else:
-        depth = 2.0 * float(ellipse_half_depth(girth, arm.ratio("upper_arm_ratio")))
-        least = max(height, CAP_SHORTFALL * math.hypot(height, depth))
-        why = f"{arm.show('armhole height')} and {arm.show('upper_arm_girth')}"
-        most = 1.3 * (height + depth)
-        if cap > most:
-            yield arm.fault(
-                "cap_height",
-                f"is {show(cap, arm.unit)}; expected up to {show(most, arm.unit)} with {why} "
-                "(measured to the elbow, or lines mixed up?)")
-    if cap < least:
+    if cap < CAP_SHORTFALL * height:
         yield arm.fault(
             "cap_height",
-            f"is {show(cap, arm.unit)}; expected at least {show(least, arm.unit)} with {why}: "
-            "the tape runs outward over the arm, not straight down (measured straight, or "
-            "lines mixed up?)")
+            f"{arm.at_least('cap_height', CAP_SHORTFALL * height)} with "
+            f"{arm.show('armhole height')}: the tape runs outward over the arm, not straight down "
+            "(measured straight, or lines mixed up?)")
+    if girth is None:
+        return
+    most = LONGEST_CAP * (height + arm_depth(girth, arm.ratio("upper_arm_ratio")))
+    if cap > most:
+        yield arm.fault(
+            "cap_height",
+            f"{arm.at_most('cap_height', most)} with {arm.show('armhole height')} and "
+            f"{arm.show('upper_arm_girth')} (measured to the elbow, or lines mixed up?)")
 
 
 def _arc_faults(arm: ArmValues) -> Iterator[Fault]:
@@ -299,7 +325,7 @@ def _arc_faults(arm: ArmValues) -> Iterator[Fault]:
             continue
         twin = levels.setdefault(round(arc.up, 1), place)
         if twin != place:
-            yield Fault(here, f"{name} is at the level {show(arc.up, arm.unit)}, as is "
+            yield Fault(here, f"{name} is at the level {arm.say(arc.up)}, as is "
                               f"cap_arcs {twin + 1}; write repeated readings as a list: "
                               "length = [19.6, 19.8]")
         yield from _one_arc_faults(arm, name, here, arc.up, arc.length.mm)
@@ -311,16 +337,17 @@ def _one_arc_faults(
     height, width = arm.get("armhole height"), arm.get("armhole width")
     girth = arm.get("upper_arm_girth")
     if height is not None and up >= height:
-        yield Fault(here, f"{name} up is {show(up, arm.unit)}; expected less than "
+        yield Fault(here, f"{name} up is {arm.say(up)}; expected at most "
+                          f"{show_most(height, up, arm.unit)}, below the top of "
                           f"{arm.show('armhole height')} (measured up the arm's slope?)")
         return
     if height is not None and width is not None:
-        chord = width * math.sqrt(max(0.0, 1.0 - (2.0 * up / height - 1.0) ** 2))
+        chord = chord_at(up, width, height)
         if length <= chord:
-            yield Fault(here, f"{name} length is {show(length, arm.unit)}; expected more than "
-                              f"{show(chord, arm.unit)}, the armhole's own width at that level "
-                              f"({arm.show('armhole width')}) (lines mixed up?)")
+            yield Fault(here, f"{name} length is {arm.say(length)}; expected at least "
+                              f"{show_least(chord, length, arm.unit)}, the armhole's own width at "
+                              f"that level ({arm.show('armhole width')}) (lines mixed up?)")
     if girth is not None and length > ARC_OVER_GIRTH * girth:
-        yield Fault(here, f"{name} length is {show(length, arm.unit)}; expected up to "
-                          f"{show(ARC_OVER_GIRTH * girth, arm.unit)} with "
+        most = show_most(ARC_OVER_GIRTH * girth, length, arm.unit)
+        yield Fault(here, f"{name} length is {arm.say(length)}; expected at most {most} with "
                           f"{arm.show('upper_arm_girth')} (went round under the arm?)")

@@ -12,7 +12,7 @@ from unroll.nouns import Cloth, DartChoice, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.sheets.harmony import sides_notices
-from unroll.sheets.limits import limit_faults, seam_name
+from unroll.sheets.limits import limit_faults, seam_name, slip_faults
 from unroll.sheets.schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
 from unroll.sheets.toml_text import parse_text
 
@@ -71,6 +71,9 @@ def read_sheet(
     ]
     faults += [fault for arm in arms for fault in arm.missing(faults)]
     if parsed.data.get("unit") == table.unit:  # without a unit, no value can be judged
+        slips = list(slip_faults(table, parsed.lines))
+        if slips:  # whatever else is wrong follows from it
+            raise SheetFaults(in_sheet_order(slips[:1]))
         faults += limit_faults(table, parsed.lines)
         tracings = Tracings(outlines or {}, outline_faults or {})
         faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
@@ -95,11 +98,8 @@ def outline_names(text: str) -> tuple[str, ...]:
 
 
 def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
-    """Return the sheet, complete; raise what only shows once the estimates are in."""
+    """Return the sheet, complete."""
     arms = [read_arm(arm) for arm in inputs]
-    faults = [fault for arm in arms for fault in arm.faults]
-    if faults:
-        raise SheetFaults(in_sheet_order(faults))
     notices = [notice for arm in arms for notice in arm.notices]
     if len(arms) == 2:
         notices += sides_notices(arms[0].measures, arms[1].measures, table.unit)

@@ -10,6 +10,7 @@ from typing import Any
 
 from unroll.sheets.faults import Fault, Path
 
+MOST_LINES = 3000
 MOST_KEYS = 500  # a blank sheet has some 60
 MOST_ENTRIES = 20_000  # keys and places in lists; a traced armhole has three a point
 MOST_SYNTAX_FAULTS = 20  # the text is read again after each
@@ -45,6 +46,10 @@ def key_lines(text: str) -> dict[Path, int]:
     return _Scan(text).document()
 
 
+class _Crowd(Exception):
+    """The text holds more than any sheet does; not worth reading on."""
+
+
 class _Scan:
     """One walk through a text; a parser that keeps places and forgets values."""
 
@@ -53,6 +58,7 @@ class _Scan:
         self.at = 0
         self.breaks = [found.start() for found in re.finditer("\n", self.text)]
         self.lines: dict[Path, int] = {}
+        self.keys = 0
         self.tables: dict[Path, int] = {}
 
     def document(self) -> dict[Path, int]:
@@ -70,6 +76,12 @@ class _Scan:
         line = bisect_left(self.breaks, self.at) + 1
         for length in range(1, len(path) + 1):  # a dotted key also places what holds it
             self.lines.setdefault(path[:length], line)
+        self.keys += isinstance(path[-1], str) if path else 0
+        if self.keys > MOST_KEYS:
+            raise _Crowd(f"the sheet has more than {MOST_KEYS} names (another kind of file?)")
+        if len(self.lines) > MOST_ENTRIES:
+            raise _Crowd(f"the sheet has more than {MOST_ENTRIES} entries (a traced armhole of too "
+                         "many points?)")
 
     def skip(self) -> None:
         found = _BLANK.match(self.text, self.at)
@@ -181,6 +193,9 @@ def parse_text(text: str) -> ParsedText:
     that all faults come at once.
     """
     rows = text.replace("\r\n", "\n").split("\n")
+    if len(rows) > MOST_LINES:
+        return ParsedText(None, {}, (Fault(0, f"the sheet has {len(rows)} lines; expected at most "
+                                              f"{MOST_LINES} (another kind of file?)"),))
     faults: list[Fault] = []
     unread: set[str] = set()
     while True:
@@ -201,25 +216,13 @@ def parse_text(text: str) -> ParsedText:
                 unread.add("_".join(words[1].split()))
             last = _closing_line(rows, fault.line) or fault.line
             rows[fault.line - 1:last] = [mended] + [""] * (last - fault.line)
+        except _Crowd as crowd:
+            return ParsedText(None, {}, (*faults, Fault(0, str(crowd))))
         except (ValueError, RecursionError):  # what the parser lets through of Python's own limits
             return ParsedText(None, {}, (*faults, Fault(0, "the sheet holds a number too long or a "
                                                            "list too deep to read"),))
         else:
-            if crowd := _crowd(lines):
-                return ParsedText(None, {}, (*faults, crowd))
             return ParsedText(data, lines, tuple(faults), frozenset(unread))
-
-
-def _crowd(lines: dict[Path, int]) -> Fault | None:
-    """Return the fault of a text that holds more than any sheet does."""
-    keys = sum(isinstance(path[-1], str) for path in lines)
-    if keys > MOST_KEYS:
-        return Fault(0, f"the sheet has {keys} names; expected at most {MOST_KEYS} (another kind "
-                        "of file?)")
-    if len(lines) > MOST_ENTRIES:
-        return Fault(0, f"the sheet has {len(lines)} entries; expected at most {MOST_ENTRIES} (a "
-                        "traced armhole of too many points?)")
-    return None
 
 
 def _syntax_fault(message: str, rows: list[str]) -> tuple[Fault, str | None]:
@@ -304,8 +307,8 @@ def _key_at(row: str) -> str:
 
 
 def _cause(what: str, rows: list[str], at: int) -> str:
-    row = rows[at - 1]
-    entry = _ENTRY.match(row[:_SHORT])
+    row = rows[at - 1][:_SHORT]
+    entry = _ENTRY.match(row)
     name, value = (entry[1], entry[2]) if entry else ("", "")
     if what.startswith("Cannot overwrite") or what.startswith("Duplicate inline"):
         return _given_twice(name, rows, at)
@@ -319,7 +322,7 @@ def _cause(what: str, rows: list[str], at: int) -> str:
         return f"{name} has a backslash; write / instead, or put the text between single quotes"
     if row.strip().startswith("["):
         return f"{row.strip()} is not a table's name; expected one such as [arm]"
-    if not entry and "=" in row and (words := _WORDS.match(row[:_SHORT])) and " " in words[1].strip():
+    if not entry and "=" in row and (words := _WORDS.match(row)) and " " in words[1].strip():
         return f"{words[1].strip()} is not one word; expected {'_'.join(words[1].split())}"
     if not entry:
         return f'"{row.strip()[:40]}" has no "="; expected name = value'

@@ -144,7 +144,8 @@ def certainty_figure(certainty: Certainty) -> Figure:
         axes = figure.add_axes((0.17 + 0.42 * column, low / tall, 0.37, (panel - 0.28) / tall))
         cases = [[wanted.of(case.fit) for case in certainty.of(cause)] for cause in causes]
         _column(axes, wanted.of(certainty.base.fit), cases, wanted.limit)
-        axes.set_title(f"{wanted.heading}, {wanted.unit}", fontsize=9, color=INK, pad=3)
+        title = f"{wanted.name.removeprefix('the ')}, {wanted.unit}"
+        axes.set_title(title, fontsize=9, color=INK, pad=3)
         axes.set_yticks(range(len(causes)),
                         [CAUSES.get(c, c) for c in causes] if column == 0 else [])  # fmt: skip
         axes.tick_params(axis="y", length=0, labelsize=9, labelcolor=INK)

@@ -16,6 +16,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import Comparison, LevelSurplus, Piece, PieceComparison, WalkedSeam, source_called
 from unroll.show.colours import DASHES, FAINT, INK, OTHER_PIECE, PAPER, PIECE_COLOURS, bare
 from unroll.show.pictures import scale_bar
+from unroll.show.sewn import WIDE
 
 UNROLLED = "#1d7a8c"
 VERDICTS = {"good": "#4d8a57", "usable": "#9a8a2f", "ease in": "#c77b30", "wrong": "#a3362b"}
@@ -43,7 +44,7 @@ def over_unrolled_figure(
         x += float(np.ptp(both[:, 0])) + GAP
     corners = np.vstack([both + shift for _, _, shift, both in columns])
     size = np.ptp(corners, axis=0) + 80.0
-    width = 4.8
+    width = WIDE
     height = width * size[1] / size[0] + 1.6
     figure = Figure(figsize=(width, height), facecolor=PAPER)
     axes = figure.add_axes((0.0, 1.0 / height, 1.0, 1.0 - 1.6 / height))

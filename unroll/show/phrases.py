@@ -272,12 +272,14 @@ def moves(certainty: Certainty, cause: str) -> dict[str, float]:
 
 
 def certainty_lines(certainty: Certainty, unit: Unit) -> tuple[str, ...]:
-    """Return a sentence a cause: what the figures change by when one thing is not as assumed."""
+    """Return a sentence for each cause: what it moves by more than half of what is let pass."""
     lines = []
     for cause in certainty.causes:
         by = moves(certainty, cause)
-        told = listed([f"{f.name} by up to {amount(f, by[f.key], unit)}" for f in FIGURES])
-        lines.append(f"{sentence(_cause(certainty, cause))} changes {told}.")
+        told = listed([f"{f.name} by up to {amount(f, by[f.key], unit)}" for f in FIGURES
+                       if by[f.key] > 0.5 * f.limit])  # fmt: skip
+        told = told or "nothing by more than half of what is let pass"
+        lines.append(f"{sentence(_cause(certainty, cause))} moves {told}.")
     return tuple(lines)
 
 

@@ -23,7 +23,6 @@ from unroll.show.drafts import level_words
 from unroll.show.numbers import dart_rows, is_estimated, serves_both, stretch_numbers
 from unroll.show.phrases import (
     amount,
-    cases_of,
     certainty_lines,
     fit_sentence,
     headline,
@@ -47,6 +46,7 @@ from unroll.show.words import (
     doubt_line,
     guesses_line,
     layout_sentence,
+    piece_advice,
     print_line,
 )
 from unroll.units import Unit
@@ -228,14 +228,24 @@ class ArmPage:
 
     @property
     def asides(self) -> list[str]:
-        """The worst doubt, the guesses, and what drafting by hand would have given."""
-        lines = (line(self.result, self.arm) for line in (doubt_line, guesses_line, by_hand_line))
+        """The worst doubt, and what drafting by hand would have given."""
+        lines = (line(self.result, self.arm) for line in (doubt_line, by_hand_line))
         return [line for line in lines if line]
 
     @property
+    def guesses(self) -> str:
+        """How many measures are guesses."""
+        return guesses_line(self.result, self.arm)
+
+    @property
     def advice(self) -> Mapping[str, str]:
-        """Sentences by what they are about."""
-        return arm_advice(self.result, self.arm)
+        """A sentence for each piece."""
+        return piece_advice(self.arm, self.result.sheet.cloth)
+
+    @property
+    def caution(self) -> str:
+        """What is wrong with the dart layout, if anything."""
+        return arm_advice(self.result, self.arm).get("dart layout", "")
 
     @property
     def changes(self) -> tuple[str, ...]:
@@ -280,17 +290,6 @@ class ArmPage:
         return figures_table(f"{self.whose}each set of pieces, sewn and filled", seen, self.unit)
 
     @property
-    def doubted(self) -> Table:
-        """The pieces to cut, sewn again with one thing changed at a time."""
-        found = self.arm.certainty
-        rows = [
-            (case.name, *(amount(f, f.of(case.fit), self.unit) for f in FIGURES))
-            for case in (cases_of(found) if found else ())
-        ]
-        return _table(f"{self.whose}one thing changed at a time",
-                      ("Sewn again", *(sentence(f.heading) for f in FIGURES)), rows)  # fmt: skip
-
-    @property
     def darts(self) -> Table:
         """The darts of the pieces to cut."""
         rows = [
@@ -330,21 +329,17 @@ class ArmPage:
         return _table(f"{self.whose}tape measures", heads, rows)
 
     @property
-    def seams(self) -> list[Table]:
-        """Stitching lines walked against each other, the pieces to cut first."""
-        sources = dict.fromkeys(row.source for row in self.arm.seams)
-        return [self._seams(s) for s in sorted(sources, key=lambda s: s != self.arm.source)]
-
-    def _seams(self, source: str) -> Table:
+    def seams(self) -> Table:
+        """Stitching lines of the pieces to cut, walked against each other."""
         rows = [
             (
                 row.name, *(length(value, self.unit) for value in row.lengths_mm),
                 signed(row.mismatch_mm, self.unit), _percent(row.ease_percent), row.verdict,
             )
-            for row in self.arm.seams if row.source == source
+            for row in self.arm.seams if row.source == self.arm.source
         ]  # fmt: skip
         heads = ("Seam", "First side", "Second side", "Difference", "Ease", "Note")
-        return _table(f"{self.whose}{source_called(source).label}", heads, rows)
+        return _table(f"{self.whose}{self.label}", heads, rows)
 
     @property
     def estimated(self) -> Table:
@@ -371,22 +366,19 @@ class ArmPage:
         return _table(f"{self.whose}flat draft, taped", heads, rows)
 
     @property
-    def levels(self) -> list[Table]:
-        """The draft's cap, level by level."""
+    def levels(self) -> Table:
+        """The draft's cap, level by level, in the sheet's manner."""
+        source = f"drafted-{self.result.sheet.make.cap}"
+        comparison = self.arm.compared.get(source)
         heads = ("Level", "Above the underarm", "Arm needs", "Cloth drafted",
                  "Too much (+), too little (\u2212)", "Bulges by about")  # fmt: skip
-        return [
-            _table(
-                f"{self.whose}cap of the {source_called(source).label}", heads,
-                [
-                    (x.name, *(length(mm, self.unit) for mm in (x.up_mm, x.arm_mm, x.cloth_mm)),
-                     signed(x.surplus_mm, self.unit),
-                     small(x.standoff_mm, self.unit) if x.surplus_mm > 0.5 else level_words(x))
-                    for x in comparison.levels if x.source == source
-                ],
-            )
-            for source, comparison in self.arm.compared.items()
+        rows = [
+            (x.name, *(length(mm, self.unit) for mm in (x.up_mm, x.arm_mm, x.cloth_mm)),
+             signed(x.surplus_mm, self.unit),
+             small(x.standoff_mm, self.unit) if x.surplus_mm > 0.5 else level_words(x))
+            for x in (comparison.levels if comparison else ()) if x.source == source
         ]  # fmt: skip
+        return _table(f"{self.whose}cap of the {source_called(source).label}", heads, rows)
 
 
 def figures_table(caption: str, seen: Mapping[str, Judged], unit: Unit) -> Table:

@@ -17,7 +17,7 @@ from unroll.show.phrases import sentence, small
 from unroll.show.pictures import legend_bar, named_view, paint
 from unroll.units import Unit
 
-WIDE = 4.8  # inches: its words can still be read on a telephone
+WIDE = 4.2  # inches: its words can still be read on a telephone
 CAP_VIEWS = (("from the side", "outside"), ("from the front", "front"), ("from behind", "back"))
 BELOW_CAP_MM = 55.0
 DASHES: tuple[str | tuple[float, tuple[float, ...]], ...] = (
@@ -91,7 +91,7 @@ def profile_figure(shapes: Sequence[Shape]) -> Figure:
 
     Left with the swing of the whole arm taken out, right as the sewn arms hang.
     """
-    figure = Figure(figsize=(WIDE, 3.7), facecolor=PAPER)
+    figure = Figure(figsize=(WIDE, 3.5), facecolor=PAPER)
     fits = [shape.fit for shape in shapes]
     panels = (
         ("the cap, swing taken out", [fit.profile_sewn for fit in fits]),
@@ -136,10 +136,10 @@ def hang_figure(wanted: ArmMesh, shapes: Sequence[Shape]) -> Figure:
     shapes : sequence of Shape
         At least one.
     """
-    figure = Figure(figsize=(WIDE, 4.5), facecolor=PAPER)
+    figure = Figure(figsize=(WIDE, 3.2), facecolor=PAPER)
     arm = _of_left(wanted.mesh.vertices, wanted.side)
     for column, (title, across) in enumerate(HANG_VIEWS):
-        axes = figure.add_axes((0.03 + 0.49 * column, 0.15, 0.46, 0.78))
+        axes = figure.add_axes((0.03 + 0.49 * column, 0.16, 0.46, 0.76))
         bare(axes)
         axes.set_title(title, fontsize=9, color=INK)
         outline = silhouette(arm, wanted.mesh.faces, np.array(across))

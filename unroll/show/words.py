@@ -104,13 +104,18 @@ def _width(name: str, ratio: float) -> list[str]:
 
 def layout_sentence(trial: LayoutTrial, unit: Unit) -> str:
     """Return what a dart layout takes in, what it gives, and why it cannot be sewn, if so."""
-    widths = listed([small(intake.width, unit) for intake in trial.intakes])
-    takes = f"takes in {widths}" if widths else "takes in nothing"
-    gives = listed([f"{f.name} within {amount(f, f.of(trial.miss), unit)}" for f in FIGURES])
-    faults = f" It cannot be sewn: {'; '.join(trial.faults)}." if trial.faults else ""
-    taken = " (taken)" if trial.chosen else ""
-    ease = f", with {small(trial.ease, unit)} of ease in the cap seam"
-    return f"{sentence(trial.name)}{taken} {takes}{ease}: {gives}.{faults}"
+    widths = listed([small(intake.width, unit) for intake in trial.intakes]) or "nothing"
+    missed = listed([
+        f"{f.name} off by {amount(f, f.of(trial.miss), unit)} (wanted: {amount(f, f.limit, unit)})"
+        for f in FIGURES if f.of(trial.miss) > f.limit
+    ])  # fmt: skip
+    gives = missed or "all within what is wanted"
+    faults = f" Not as your sheet wants it: {'; '.join(trial.faults)}." if trial.faults else ""
+    taken = ", taken" if trial.chosen else ""
+    return (
+        f"{sentence(trial.name)}{taken}: takes in {widths}, with {small(trial.ease, unit)} of ease "
+        f"in the cap seam; {gives}.{faults}"
+    )
 
 
 def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
@@ -288,10 +293,14 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
         return ""
     unit = result.sheet.unit
     off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
+    worst = max(FIGURES, key=lambda figure: figure.share(fit))
+    told = "" if worst.share(fit) <= 1.0 else (
+        f", with {worst.name} off by {amount(worst, worst.of(fit), unit)}"
+    )  # fmt: skip
     return _named(
         result, arm,
         f"Drafted by hand from the same measures, it would match your tape within "
-        f"{up_to(off, unit)} and hang within {degrees(fit.swing_deg)}.",
+        f"{up_to(off, unit)} and hang within {degrees(fit.swing_deg)}{told}.",
     )  # fmt: skip
 
 
