@@ -7,10 +7,13 @@ differ in the last bits. Nothing may make more of that.
 from __future__ import annotations
 
 import json
+import os
+import subprocess
 import sys
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from unroll.nouns import FIGURES
 
