@@ -199,7 +199,7 @@ class Job:
             tell=self.progress,
         )  # fmt: skip
         job = self.for_sheet(replace(sheet, cloth=found.cloth))
-        job.arms[0].given = found.correction
+        job.arms[0].given, job.arms[0].given_layouts = found.correction, arm.layouts
         return job, found
 
     def ready(
@@ -255,7 +255,8 @@ class ArmJob:
         self.job, self.measures = job, measures
         self.left = replace(measures, side="left")
         self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(job.sheet.make)
-        self.given: Correction | None = None
+        self.given: Correction | None = None  # for a trial, of the layout chosen before it
+        self.given_layouts: tuple[LayoutTrial, ...] = ()
         self._drafts: dict[str, Future[Sewn]] = {}
 
     @property
@@ -267,6 +268,8 @@ class ArmJob:
     @property
     def layouts(self) -> tuple[LayoutTrial, ...]:
         """The dart layouts that were tried, the one that is taken first."""
+        if self.given is not None:
+            return self.given_layouts
         job = self.job
 
         def search() -> tuple[LayoutTrial, ...]:
