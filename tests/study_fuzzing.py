@@ -11,6 +11,7 @@ case is printed; `case(seed)` makes it again.
 
 from __future__ import annotations
 
+import faulthandler
 import os
 import random
 import re
@@ -117,6 +118,10 @@ def main(minutes: float, first: int = 0) -> int:
     read = 0
     with tempfile.TemporaryDirectory() as place:
         while time.monotonic() < end and failed < 20:
+            # a hang within one call of C is not interrupted by a signal: this ends the study
+            faulthandler.dump_traceback_later(4 * SLOWEST, exit=True)
+            if seed % 500 == 0:
+                print(f"case {seed}", flush=True)
             kind, raw = case(seed)
             path = Path(place) / ("a.toml" if kind == "sheet" else "plate.svg")
             path.write_bytes(raw)
@@ -129,6 +134,7 @@ def main(minutes: float, first: int = 0) -> int:
                 print(f"case {seed}, {kind} of {len(raw)} bytes: {fault or written}", flush=True)
             read += 1
             seed += 1
+    faulthandler.cancel_dump_traceback_later()
     print(f"{read} cases, {failed} failed, the slowest took {slowest:.2f} s")
     return failed
 

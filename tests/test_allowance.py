@@ -31,7 +31,7 @@ def test_legs_that_touch_at_a_darts_point_are_cut_where_their_allowances_meet():
         tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
         return StitchingSide(name, np.zeros((1, 4, 2)), points, tangents, 10.0)
 
-    line = cutting_line([side(name, points) for name, points in runs])
+    line = cutting_line([side(name, points) for name, points in runs]).line
     # the allowances meet where the slit is 20 mm wide: 2 (30 u^2 - 0.8 u) = 20, a little higher
     # for the legs' slope; nothing of the line lies below, near the point
     inside = line[(np.abs(line[:, 0]) < 12.0) & (line[:, 1] > -50.0)]

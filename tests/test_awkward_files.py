@@ -39,7 +39,7 @@ def moved(transform: str) -> bytes:
 
 BAD_DRAWINGS: dict[str, tuple[bytes, str]] = {
     # --- the issue's ---------------------------------------------------------------------------
-    "an empty cx": (drawing('<circle cx="" r="49"/>'), f'has a circle with a cx of ""; {UNITS}'),
+    "an empty cx": (drawing('<circle cx="" r="49"/>'), f'has a circle with cx of ""; {UNITS}'),
     "two points in a width": (drawing(OVAL, 'width="4.0.0mm" viewBox="0 0 9 9"'),
                               f'has a page width of "4.0.0mm"; {UNITS}'),
     "a point for a width": (drawing(OVAL, 'width="." viewBox="0 0 9 9"'),
@@ -50,7 +50,7 @@ BAD_DRAWINGS: dict[str, tuple[bytes, str]] = {
         drawing('<g transform="translate(1,0)">' * 20_000 + OVAL + "</g>" * 20_000),
         "has elements nested more than 100 deep; ungroup its lines"),
     "an arc of radius 1e308": (path("M0 0A1e308 1e308 0 0 1 50 50z"),
-                               "has a path with a number of 1e308; expected at most 10000000 "
+                               "has a path that holds 1e308; expected at most 10000000 "
                                f"{BROKEN}"),
     "an unknown encoding": (drawing(OVAL, head='<?xml version="1.0" encoding="x-klingon"?>'),
                             'is written in an unknown encoding, "x-klingon"; save it as UTF-8'),
@@ -72,10 +72,10 @@ BAD_DRAWINGS: dict[str, tuple[bytes, str]] = {
                                    'has a transform of "rotate(1)rotate(1)rotate(1)...", which '
                                    "cannot be read"),
     "a million digits": (path("M" + "1" * 1_000_000),
-                         "has a path with a number of 111111111111111111111111111...; expected at "
+                         "has a path that holds 111111111111111111111111111...; expected at "
                          f"most 10000000 {BROKEN}"),
     "an arc of digits": (path("M0 0A" + "1" * 100_000),
-                         "has a path with a number of 111111111111111111111111111...; expected at "
+                         "has a path that holds 111111111111111111111111111...; expected at "
                          f"most 10000000 {BROKEN}"),
     "scaled out of sight": (drawing('<g transform="scale(1e7)">' * 60 + OVAL + "</g>" * 60),
                             "has a line more than 1000000 mm from the page's corner "
@@ -118,11 +118,11 @@ BAD_DRAWINGS: dict[str, tuple[bytes, str]] = {
     "a view in words": (drawing(OVAL, 'width="9mm" viewBox="all of it"'),
                         f'has a viewBox with "all of it" among its numbers {BROKEN}'),
     "a radius in words": (drawing('<circle r="big"/>'),
-                          f'has a circle with a r of "big"; {UNITS}'),
+                          f'has a circle with r of "big"; {UNITS}'),
     "a radius that is none": (drawing('<ellipse rx="nan" ry="5"/>'),
-                              f'has a ellipse with a rx of "nan"; {UNITS}'),
+                              f'has an ellipse with rx of "nan"; {UNITS}'),
     "a width beyond floats": (drawing('<rect width="1e999" height="5"/>'),
-                              "has a rect with a width with a number of 1e999; expected at most "
+                              "has a rect with width that holds 1e999; expected at most "
                               f"10000000 {BROKEN}"),
     "percent of no page": (drawing('<circle cx="50%" r="49"/>', ""),
                            "has a circle at 50% of a page without a size; give the page a width "

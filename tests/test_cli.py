@@ -142,7 +142,6 @@ def test_a_hurried_layout_is_one_of_those_that_the_whole_search_tried(made, made
         (["refit"], "refitted", True, job.FINE),
         (["draft", "--correct"], "redrafts", True, job.FINE),
     ],
-    ids=" ".join,
 )
 def test_each_command_asks_for_no_more_than_it_shows(
     words, name, corrects, search, asked, tmp_path, monkeypatch

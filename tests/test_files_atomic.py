@@ -7,11 +7,12 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from unroll.disk.atomic import MARKER, write_file, write_folder
+from unroll.disk.atomic import MARKER, check_out, write_file, write_folder
 from unroll.errors import UnrollError
 
 FILES = {"report.json": "{}\n", "pictures/arm.png": b"\x89PNG", "pieces.svg": "<svg/>é"}
@@ -193,3 +194,160 @@ def test_a_single_file_is_replaced_whole_or_not_at_all(
     with pytest.raises(UnrollError, match="cannot be written: Permission denied"):
         write_file(target, "newer")
     assert target.read_bytes() == b"new" and os.listdir(tmp_path) == ["sheet.toml"]
+
+
+# --- before the work ---------------------------------------------------------------------------
+
+
+def test_a_free_name_passes_and_leaves_no_trace(tmp_path: Path) -> None:
+    check_out(tmp_path / "arm")
+    write_folder(tmp_path / "old", FILES)
+    check_out(tmp_path / "old", overwrite=True)
+    assert os.listdir(tmp_path) == ["old"] and _names(tmp_path / "old") == {*FILES, MARKER}
+
+
+def test_a_folder_that_would_be_refused_is_refused_before_the_work(tmp_path: Path) -> None:
+    (tmp_path / "letters").mkdir()
+    with pytest.raises(UnrollError, match=r"letters exists already; choose another folder, or"):
+        check_out(tmp_path / "letters")
+    with pytest.raises(UnrollError, match="is not replaced: it was not written by this program"):
+        check_out(tmp_path / "letters", overwrite=True)
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(UnrollError, match="exists and is not a folder; choose another name"):
+        check_out(tmp_path / "file", overwrite=True)
+
+
+@pytest.mark.parametrize(("name", "reason"), [
+    ("no/such/arm", "No such file or directory"),
+    ("file/arm", "Not a directory"),
+    ("a" * 250, "File name too long"),
+])
+def test_a_place_that_takes_no_folder_is_told_before_the_work(
+    tmp_path: Path, name: str, reason: str
+) -> None:
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(UnrollError, match=f"cannot be written: {reason} ") as said:
+        check_out(tmp_path / name)
+    assert "\n" not in str(said.value)
+
+
+def test_a_place_without_permission_is_told_before_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(self: Path, *_: object) -> None:
+        raise PermissionError(13, "Permission denied", str(self))
+
+    monkeypatch.setattr(Path, "mkdir", refuse)  # a superuser may write anywhere
+    with pytest.raises(UnrollError, match=r"arm cannot be written: Permission denied \("):
+        check_out(tmp_path / "arm")
+
+
+def test_a_disk_without_room_is_told_before_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usage = type("usage", (), {"free": 12_400_000})
+    monkeypatch.setattr("shutil.disk_usage", lambda _path: usage)
+    with pytest.raises(UnrollError, match=r"arm has 12 MB of room; expected at least 50 MB \(a "
+                                          r"full disk\?\)$"):
+        check_out(tmp_path / "arm")
+    assert os.listdir(tmp_path) == []
+
+
+# --- what may lie in a folder that is to be replaced ----------------------------------------------
+
+
+def _put_fifo(path: Path) -> None:
+    path.unlink()
+    os.mkfifo(path)
+
+
+def _put_link(path: Path) -> None:
+    path.unlink()
+    path.symlink_to("/dev/zero")
+
+
+def _put_huge(path: Path) -> None:
+    with path.open("wb") as file:  # a hole: it takes no room on the disk
+        file.truncate(2_000_000_000)
+
+
+@pytest.mark.parametrize("put", [_put_fifo, _put_link, _put_huge])
+def test_what_cannot_be_read_to_its_end_stops_the_overwriting_at_once(
+    tmp_path: Path, put: Callable[[Path], None]
+) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    put(tmp_path / "arm/pieces.svg")
+    with pytest.raises(UnrollError, match=r"arm is not replaced: pieces.svg was changed since it"):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+    put(tmp_path / "arm" / MARKER)
+    with pytest.raises(UnrollError, match=r"is not replaced: it was not written by this program"):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\0\0", b"", bytes(range(256)), b"x" * 2_000_000])
+def test_a_list_of_files_that_is_none_stops_the_overwriting(
+    tmp_path: Path, content: bytes
+) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    (tmp_path / "arm" / MARKER).write_bytes(content)
+    with pytest.raises(UnrollError, match=r"arm is not replaced: it (was not written by|holds )"):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+
+
+def test_a_file_that_may_not_be_read_stops_the_overwriting(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    real = os.open
+
+    def refuse(path: Path, *rest: int) -> int:
+        if str(path).endswith("pieces.svg"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path, *rest)
+
+    monkeypatch.setattr(os, "open", refuse)
+    with pytest.raises(UnrollError, match=r"pieces.svg was changed since it was written"):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+
+
+def test_a_folder_within_that_may_not_be_read_stops_the_overwriting(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    real = os.scandir
+
+    def refuse(path: str) -> object:
+        if str(path).endswith("pictures"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    with pytest.raises(UnrollError, match=r"arm/pictures cannot be read: Permission denied; "):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+
+
+def test_a_strange_file_whose_name_cannot_be_printed_is_told_in_one_line(tmp_path: Path) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    (tmp_path / "arm/a\nb\udcff").write_text("mine")
+    with pytest.raises(UnrollError, match=r"it holds a\?b\?, which this program did not write;"):
+        write_folder(tmp_path / "arm", FILES, overwrite=True)
+
+
+def test_a_write_protected_folder_is_replaced_and_nothing_is_left(tmp_path: Path) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    (tmp_path / "arm/pictures").chmod(0o555)
+    (tmp_path / "arm").chmod(0o555)
+    assert write_folder(tmp_path / "arm", {"report.json": "new"}, overwrite=True) == ""
+    assert os.listdir(tmp_path) == ["arm"]
+
+
+def test_a_folder_that_stays_behind_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_folder(tmp_path / "arm", FILES)
+    monkeypatch.setattr("shutil.rmtree", lambda *_, **__: None)
+    said = write_folder(tmp_path / "arm", {"report.json": "new"}, overwrite=True)
+    left = next(name for name in os.listdir(tmp_path) if name.endswith(".old"))
+    assert said == (f"the folder that was replaced could not be removed; it lies at "
+                    f"{tmp_path / left} (write-protected, or open in another program?)")
+    assert (tmp_path / "arm/report.json").read_text() == "new"

@@ -11,13 +11,15 @@ from scipy.spatial import ConvexHull
 
 from tests import study_taper
 from tests.samples import sample_measures
+from tests.test_bad_sheets import GOOD
 from unroll.arms.lofting import measures_of_scan, mesh_arm, shape_arm
 from unroll.arms.taping import tape
-from unroll.errors import UnrollError
+from unroll.errors import SheetFaults, UnrollError
 from unroll.flat.cutting import cut
 from unroll.flat.distortion import measure_distortion
 from unroll.flat.flattening import flatten
 from unroll.nouns import Armhole, DartLine, GirthLevel, Level, LimbScan, tapered
+from unroll.sheets.reading import read_sheet
 
 GIRTH_MM = 0.3
 
@@ -166,6 +168,42 @@ def test_the_rounded_arm_keeps_every_girth(further):
 def test_a_girth_off_the_limb_or_taken_twice_is_refused(level, message):
     with pytest.raises(UnrollError, match=message):
         shape_arm(sample_measures(girths=(level,)))
+
+
+def read_with(entry):
+    return read_sheet(GOOD.replace("wrist_girth", f"girths = [{entry}]\nwrist_girth", 1)).arms[0]
+
+
+def test_a_sheet_gives_further_girths_from_the_shoulder_down():
+    arm = read_with("{down = 14.5, girth = [20.2, 20.2, 20.4]}, {up = 4, girth = 26, ratio = 1.1}")
+    assert [(g.down, g.girth, g.ratio) for g in arm.girths] == [
+        (-40.0, 260.0, 1.1), (145.0, 202.0, None)]  # fmt: skip
+    # the estimate gives way to what was measured
+    assert not any(e.name.startswith("girth_") for e in arm.estimated)
+
+
+def test_an_empty_row_of_the_blank_sheet_is_no_girth():
+    assert read_with('{down = "", girth = ""}').girths == ()
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        ("{down = 14}", "girths 1 needs a girth, and either down or up, its level below or above"),
+        ("{up = 2, down = 2, girth = 24}", "girths 1 needs a girth, and either down or up"),
+        ("{down = 14, girth = 240}", "girths 1 girth is 240.0 cm; expected 4.0 to 120.0 cm"),
+        ("{down = 14, girth = 20, ratio = 3}", "girths 1 ratio is 3; expected 0.5 to 2"),
+        ("{down = -2, girth = 24}", "girths 1 down is -2.0 cm; expected more than nothing"),
+        ("{down = 40, girth = 16}", "girths 1 down is 40.0 cm; expected less than inner_elbow_to"),
+        ("{up = 29, girth = 30}", "girths 1 up is 29.0 cm; expected up to"),
+        ("{up = 0.1, girth = 24}", "girths 1 lies at the level of elbow_girth; leave one of them"),
+        ("{down = 14, girth = 20}, {down = 14.1, girth = 20}", "girths 2 lies at the level of"),
+    ],
+)
+def test_a_further_girth_that_no_tape_found_is_a_fault(entry, said):
+    with pytest.raises(SheetFaults) as caught:
+        read_with(entry)
+    assert said in str(caught.value)
 
 
 # --- a scan --------------------------------------------------------------------------------------

@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.samples import sample_measures
+from unroll.drafts.bases import armhole_base
+from unroll.finish.finishing import smooth_sides
 from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
+from unroll.maths.ellipses import ellipse_perimeter
+from unroll.nouns import Armhole
 
 TOLERANCE = 0.1
 # Part of a corrected inner piece's front seam, laid flat on a mesh of 13 mm.
@@ -100,3 +105,16 @@ def test_two_points_between_held_tangents_make_one_curve(turn: float) -> None:
     cubics = fit_cubics(points, start_tangent=start, end_tangent=end)
     _, along = sample_cubics(cubics)
     assert along[[0, -1]] == pytest.approx(np.array([start, end]), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("width", "height"), [(94.5, 121.5), (107.0, 148.0), (74.1, 98.8), (69.4, 99.1), (80.0, 80.0)]
+)
+def test_an_oval_armhole_base_is_fitted_without_a_loop(width: float, height: float) -> None:
+    """Ovals bulge everywhere: where a fitted curve turned the other way it ran off and back."""
+    girth = float(ellipse_perimeter(0.5 * width, 0.5 * height))
+    base = armhole_base(sample_measures(armhole=Armhole(width, height, girth)))
+    for side in smooth_sides(base, lambda _: 10.0):
+        one, two = side.tangents[:-1], side.tangents[1:]
+        assert (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]).min() > -1e-9
+        assert len(side.cubics) <= 8

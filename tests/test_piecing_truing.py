@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -27,7 +26,7 @@ def truing(pieces, **make):
 
 def test_a_made_arm_whose_seams_agree_has_no_fault_and_no_caution():
     found = truing(made_arm())
-    assert found.faults == () and found.cautions == ()
+    assert found.faults == found.verdicts == found.cautions == ()
     assert {check.seam for check in found.seams} == {
         "cap seam", "underarm seam", "front seam", "back seam", "outer wrist", "inner wrist",
     }
@@ -60,20 +59,24 @@ def longer_inner(extra):
     return outer, replace(inner, sides=tuple(sides), notches=notches), base, wrist
 
 
-def test_a_seam_longer_on_one_piece_is_a_fault_that_names_piece_stretch_and_excess():
-    faults = truing(longer_inner(2.0)).faults
-    assert len(faults) == 1
-    assert "front seam, elbow to end of seam: the inner is 2.0 mm longer than the" in faults[0]
-    assert truing(longer_inner(0.2)).faults == ()
+def test_a_seam_longer_on_one_piece_is_told_with_piece_stretch_excess_and_remedy():
+    found = truing(longer_inner(2.0))
+    assert found.faults == () and len(found.verdicts) == 1
+    assert "front seam, elbow to end of seam: the inner is 2.0 mm longer" in found.verdicts[0]
+    assert "lengthen the outer by as much, or shorten the inner" in found.verdicts[0]
+    assert any("0.8 mm longer than the outer; ease it in" in line
+               for line in truing(longer_inner(0.8)).cautions)
+    small = truing(longer_inner(0.2))
+    assert small.verdicts == () and not any("front seam, elbow" in c for c in small.cautions)
 
 
-def test_a_notch_moved_by_a_millimetre_is_a_fault_on_both_of_its_sides():
+def test_a_notch_moved_by_two_millimetres_is_told_on_both_of_its_sides():
     outer, inner, base, wrist = made_arm()
     moved = tuple(
-        replace(n, along=n.along + 1.0) if n.side_index == 1 else n for n in inner.notches
+        replace(n, along=n.along + 2.0) if n.side_index == 1 else n for n in inner.notches
     )
-    faults = truing((outer, replace(inner, notches=moved), base, wrist)).faults
-    assert len(faults) == 2 and all(f.startswith("back seam") for f in faults)
+    lines = truing((outer, replace(inner, notches=moved), base, wrist)).verdicts
+    assert len(lines) == 2 and all(line.startswith("back seam") for line in lines)
 
 
 def eased(extra):
@@ -106,18 +109,43 @@ def test_surplus_over_the_cap_is_marked_as_ease_from_notch_to_notch():
     assert spans[0].percent == pytest.approx(100 * 8.0 / (np.pi * 60.0), abs=0.1)
 
 
-def test_more_ease_than_the_cloth_takes_is_a_caution_and_pleats_are_a_fault():
-    cap = [f for f in truing(eased(8.0)).cautions + truing(eased(8.0)).faults if "cap" in f]
-    assert cap == []  # 4.2 %, cotton takes 5 %
+def test_more_ease_than_the_cloth_takes_is_a_caution_and_pleats_are_a_verdict():
+    few = truing(eased(8.0))
+    assert [f for f in few.cautions + few.verdicts if "cap" in f] == []  # 4.2 %, cotton takes 5 %
     some = truing(eased(20.0))
-    assert any("10.6 %" in line and "expect puckers" in line for line in some.cautions)
-    assert not any("cap seam" in line for line in some.faults)
+    assert any("expect puckers; darts would take it in" in line for line in some.cautions)
+    assert not any("cap seam" in line for line in some.verdicts)
     much = truing(eased(40.0))
-    assert any("would lie in pleats; use darts" in line for line in much.faults)
+    # 20 mm on each half of 94.2 mm, of which cotton takes 4.7
+    line = "20 mm to ease into the outer; plain cotton takes 5 mm: will not sew flat, 15 mm too"
+    assert any(line in v and v.endswith("darts would take it in") for v in much.verdicts)
 
 
-def test_a_cap_shorter_than_its_armhole_is_a_fault():
-    assert any("armhole base is" in f and "cap seam" in f for f in truing(eased(-6.0)).faults)
+def test_a_piece_that_has_darts_is_not_told_to_use_darts_and_an_inner_neither():
+    outer, inner, base, wrist = made_arm()
+    wide = [replace(s, points=1.25 * s.points) for s in outer.sides]
+    lines = truing((replace(outer, sides=tuple(wide)), inner, base, wrist)).verdicts
+    assert any("wider or more darts would take it in" in line for line in lines)
+    assert not any("; darts would" in line for line in lines)
+
+
+def test_an_end_plate_takes_the_girth_of_the_edges_that_are_sewn_to_it():
+    outer, inner, base, wrist = made_arm()
+    large = replace(
+        base, sides=tuple(replace(s, points=1.05 * s.points) for s in base.sides),
+        notches=tuple(replace(n, along=1.05 * n.along) for n in base.notches),
+    )
+    found = truing((outer, inner, large, wrist))
+    assert found.verdicts == () and found.faults == ()
+    assert all(abs(check.difference) < 0.1 for check in found.seams)
+    assert any("armhole base: its edge was drawn" in line and "shorter (4.8 %)" in line
+               for line in found.cautions)
+
+
+def test_a_cap_shorter_than_its_armhole_draws_the_armhole_base_smaller():
+    found = truing(eased(-6.0))
+    assert not any("cap seam" in line for line in found.verdicts)
+    assert any("armhole base: its edge was drawn 6.0 mm shorter" in c for c in found.cautions)
 
 
 def with_leg(extra):
@@ -132,26 +160,66 @@ def with_leg(extra):
     return replace(outer, sides=tuple(sides)), *rest
 
 
-def test_dart_legs_of_unequal_length_are_a_fault():
-    faults = truing(with_leg(1.5)).faults
-    assert any("dart 2: one leg is 1.5 mm longer" in f for f in faults)
+def test_dart_legs_of_unequal_length_are_drawn_equal_with_the_dart_folded():
+    found = truing(with_leg(1.5))
+    assert any("dart 2: the edge stepped 1.5 mm across it and was drawn" in c
+               for c in found.cautions)
+    assert not any("dart 2: one leg" in line for line in found.verdicts + found.cautions)
 
 
-@pytest.mark.parametrize(("kink", "is_fault"), [(16.0, False), (30.0, True)])
-def test_a_cap_that_turns_sharply_across_a_closed_dart_is_called_out(kink, is_fault):
+def leant(kink):
+    """The made arm, all that comes after dart 2 leant about its mouth by `kink` degrees."""
     outer, *rest = made_arm()
     sides = list(outer.sides)
-    # lean all that comes after dart 2 about its mouth, and join the front seam up again
     about = sides[3].points[0]
     for index in (3, 4, 5, 6):
         sides[index] = PieceSide(sides[index].seam, turned(sides[index].points, kink, about))
     low = sides[7].points[-1]
     sides[7] = PieceSide("front seam", np.stack([sides[6].points[-1], low]))
-    found = truing((replace(outer, sides=tuple(sides)), *rest))
-    lines = found.faults if is_fault else found.cautions
-    said = [re.search(r"turns (\d+) degrees across the closed dart 2", line) for line in lines]
-    # the end of a fitted curve may lean by a degree
-    assert [abs(int(found[1]) - kink) <= 1.5 for found in said if found] == [True]
+    return replace(outer, sides=tuple(sides)), *rest
+
+
+def test_a_cap_that_turns_across_a_closed_dart_is_drawn_smooth():
+    found = truing(leant(16.0))
+    assert any("dart 2: the edge turned 16° across it" in line or "turned 15°" in line
+               for line in found.cautions)
+    assert not any("degrees across the closed" in line for line in found.verdicts)
+
+
+def test_a_cap_that_turns_too_far_to_be_redrawn_is_told_with_a_remedy():
+    lines = [v for v in truing(leant(85.0)).verdicts if "across the closed dart 2" in v]
+    assert lines and lines[0].endswith("fold the dart and redraw the edge as a smooth curve")
+
+
+def test_legs_that_meet_before_the_point_are_parted():
+    outer, *rest = made_arm()
+    sides = list(outer.sides)
+    share = np.linspace(0.0, 1.0, 30)[:, None]
+    for index in (1, 2):
+        line = sides[index].points
+        start, end = line[0], line[-1]
+        across = np.array([-(end - start)[1], (end - start)[0]]) / np.linalg.norm(end - start)
+        bow = 4.0 * np.sin(np.pi * share)  # towards the other leg and beyond it
+        sides[index] = PieceSide("dart 2", start + share * (end - start) - bow * across)
+    crossed = replace(outer, sides=tuple(sides))
+    assert not shapely.Polygon(crossed.outline).is_valid
+    finished = finish((crossed, *rest), own_sheet())
+    assert finished[0].crossing is None
+    assert any("dart 2: its legs met before the point" in r for r in finished[0].remarks)
+
+
+def test_only_an_outline_that_crosses_itself_is_withheld_and_where_is_said():
+    outer, inner, *rest = made_arm()
+    flip = np.array([-1.0, 1.0])
+    back, wrist, front = (side.points for side in inner.sides[1:])
+    back, front = np.vstack([back[:-1], back[-1:] * flip]), np.vstack([front[:1] * flip, front[1:]])
+    twisted = (
+        inner.sides[0], PieceSide("back seam", back),
+        PieceSide("inner wrist", np.stack([back[-1], front[0]])), PieceSide("front seam", front),
+    )
+    found = truing((outer, replace(inner, sides=twisted), *rest))
+    assert len(found.faults) == 1
+    assert "inner (left) is not printed: its outline crosses itself near" in found.faults[0]
 
 
 def test_corners_that_do_not_add_up_to_180_degrees_are_called_out():
@@ -162,7 +230,7 @@ def test_corners_that_do_not_add_up_to_180_degrees_are_called_out():
     sides[0] = PieceSide("underarm seam", flat)
     found = truing((outer, replace(inner, sides=tuple(sides), notches=inner.notches[1:]),
                     base, wrist))
-    lines = [f for f in found.faults if "add up to" in f]
+    lines = [f for f in found.verdicts if "add up to" in f]
     assert lines and "237 degrees, not 180" in lines[0]
 
 
@@ -197,7 +265,7 @@ def assert_well_cut(piece):
     cutting, stitching = shapely.Polygon(piece.cutting), shapely.Polygon(piece.stitching)
     assert cutting.is_valid and stitching.is_valid
     if piece.material == "cloth":
-        assert cutting.buffer(1e-3).contains(stitching)
+        assert cutting.buffer(0.05).contains(stitching)
         gap = shapely.distance(shapely.points(piece.cutting), stitching.exterior)
         # the mitre of a corner may lie further out, nothing may lie nearer
         assert gap.min() > 9.9

@@ -272,12 +272,12 @@ def test_a_cover_without_a_computed_filling_does_not_invent_one(both_arms):
     assert "litres" not in words(cover)
 
 
-def test_pages_printed_in_spite_of_faults_all_say_so(both_arms):
+def test_pages_of_pieces_outside_limits_all_point_to_the_cover(both_arms):
     book = printed(both_arms, "a4", faults=("front seam: 12 mm too long",))
     assert "front seam: 12 mm too long" in words(book[0])
-    assert "in spite of faults" in words(book[0])
+    assert "Outside limits" in words(book[0])
     for page in book[2:]:
-        assert "PRINTED IN SPITE OF FAULTS" in words(page)
+        assert "OUTSIDE LIMITS" in words(page)
         assert_legible(page)
 
 

@@ -9,12 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.own_pieces import made_arm
 from tests.strategies import arm_measures
 from unroll.drafts.drafting import draft
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import closed_cap, kinks_deg, walk
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Cloth, Make, Notch, Piece, PieceSide, WalkedSeam
+from unroll.nouns.seam import chain_of, seams_of, sewing_order
 
 COTTON = Cloth()
 WOOL = Cloth(name="wool", eases_percent=(8.0, 10.0))
@@ -259,3 +261,29 @@ def test_seams_of_any_plausible_sheet_walk_or_are_called_out(
         for stretch in seams[seam].stretches:
             if {stretch.start, stretch.end} & {"start", "end"}:
                 assert abs(stretch.difference_mm) < 1e-6  # no ease outside the notches
+
+
+def test_seams_are_sewn_in_an_order_in_which_they_can_be() -> None:
+    order = sewing_order(seams_of(made_arm()))
+    place = {name: index for index, name in enumerate(order)}
+    # common practice, no source: darts while it lies flat, long seams, then what crosses them
+    assert max(place["dart 1"], place["dart 2"]) < place["front seam"] < place["back seam"]
+    assert place["back seam"] < min(place["outer wrist"], place["inner wrist"])
+    assert max(place["outer wrist"], place["inner wrist"]) < place["cap seam"]
+    assert sorted(order) == sorted({s.seam for p in made_arm() for s in p.sides})
+
+
+def test_a_chain_that_wraps_round_the_first_side_is_walked_from_its_own_start() -> None:
+    ring = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 20.0], [0.0, 20.0], [0.0, 0.0]])
+    names = ("top", "right", "rest", "top")
+    piece = Piece("outer", "unrolled", "left", tuple(
+        PieceSide(name, ring[k : k + 2]) for k, name in enumerate(names)
+    ), notches=(Notch("here", 0, 4.0),))
+    chain = chain_of(piece, "top")
+    assert chain.sides == (3, 0) and chain.length == pytest.approx(30.0)
+    assert chain.marks == {"here": pytest.approx(24.0)}
+    assert chain.reversed().marks == {"here": pytest.approx(6.0)}
+    assert chain.runs(15.0, 25.0) == ((3, 15.0, 20.0), (0, 0.0, 5.0))
+    assert chain.nearest(np.array([6.0, -3.0])) == pytest.approx((26.0, 3.0))
+    back = chain.notch("there", 22.0)
+    assert (back.side_index, back.along) == (0, pytest.approx(2.0))

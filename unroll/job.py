@@ -73,6 +73,7 @@ from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
+from unroll.show.words import headline_of
 from unroll.version import VERSION
 from unroll.workers import Alone
 
@@ -198,7 +199,7 @@ class Job:
             tell=self.progress,
         )  # fmt: skip
         job = self.for_sheet(replace(sheet, cloth=found.cloth))
-        job.arms[0].given = found.correction
+        job.arms[0].given, job.arms[0].given_layouts = found.correction, arm.layouts
         return job, found
 
     def ready(
@@ -217,7 +218,7 @@ class Job:
         Raises
         ------
         UnrollError
-            When the paper is unknown, the cloth is too narrow, or an outline cannot be cut.
+            When no piece can be cut, the paper is unknown, or the cloth is too narrow.
         """
         sheet = self.sheet
         self.progress("laying the pieces on cloth and paper")
@@ -225,14 +226,18 @@ class Job:
             piece for arm in result.arms for piece in self._finished(result, arm, source)
         )
         truing = check_truing(finished, sheet)
+        finished = tuple(piece for piece in finished if piece.crossing is None)
+        if not finished:
+            raise UnrollError("no piece can be cut:\n" + "\n".join(truing.faults))
+        outside = (*truing.faults, *_outside(result), *truing.verdicts)
         facts = PrintFacts(
-            result.version, _litres(result), truing.faults, (*truing.cautions, *_cautions(result))
+            result.version, _litres(result), outside, (*truing.cautions, *_cautions(result))
         )
         plan = cut_plan(finished, sheet.cloth.width)
         size = paper or sheet.make.paper
         return Ready(
             finished, plan, pages(finished, plan, sheet, paper=size, facts=facts),
-            sewing_guide(finished, sheet, facts=facts, paper=size), facts, truing.faults,
+            sewing_guide(finished, sheet, facts=facts, paper=size), facts, outside,
         )  # fmt: skip
 
     def _finished(
@@ -250,7 +255,8 @@ class ArmJob:
         self.job, self.measures = job, measures
         self.left = replace(measures, side="left")
         self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(job.sheet.make)
-        self.given: Correction | None = None
+        self.given: Correction | None = None  # for a trial, of the layout chosen before it
+        self.given_layouts: tuple[LayoutTrial, ...] = ()
         self._drafts: dict[str, Future[Sewn]] = {}
 
     @property
@@ -262,6 +268,8 @@ class ArmJob:
     @property
     def layouts(self) -> tuple[LayoutTrial, ...]:
         """The dart layouts that were tried, the one that is taken first."""
+        if self.given is not None:
+            return self.given_layouts
         job = self.job
 
         def search() -> tuple[LayoutTrial, ...]:
@@ -530,6 +538,16 @@ def _help(laid: Laid, make: Make) -> str:
         fixed = "darts" if make.darts else "dart_count"
         return f"leaving {fixed} out of the sheet lets the program look for a better layout"
     return "taping the cap and the armhole again would show whether they fit each other"
+
+
+def _outside(result: MakeResult) -> list[str]:
+    """Return what of the filled arms is outside its limits, with what would help."""
+    lines = []
+    for arm in result.arms:
+        helps = dict.fromkeys(verdict.help for verdict in arm.verdicts if not verdict.is_met)
+        lines += [f"{headline_of(result, arm)} To bring it nearer: {help_}." for help_ in helps]
+        lines += arm.faults
+    return lines
 
 
 def _litres(result: MakeResult) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import least_squares
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import ellipse_perimeter, superellipse_exponent, truncated_arc
 from unroll.nouns import Armhole, ArmMeasures
@@ -178,7 +179,7 @@ class Cap:
     def height(self) -> float:
         """Length over the outside from the shoulder point to the underarm's level, mm."""
         profile = self.profile(np.linspace(1e-6, np.pi, 400))
-        return float(np.linalg.norm(np.diff(profile, axis=0), axis=1).sum())
+        return polylines.length(profile)
 
 
 def fit_cap(

@@ -10,6 +10,7 @@ from scipy.optimize import brentq
 
 from unroll.arms.limb import ArmSurface, Layout
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import DartLine
 
@@ -118,7 +119,7 @@ class _Block:
         edge = np.column_stack(
             [self.plate.half_width(angle) + self.plate.middle(angle), self.plate.level(angle)]
         )
-        walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge, axis=0), axis=1))])
+        walked = polylines.lengths_along(edge)
         return np.asarray(np.interp(fractions * walked[-1], walked, angle))
 
     def edge_length(self) -> float:
@@ -127,7 +128,7 @@ class _Block:
         edge = np.column_stack(
             [self.plate.half_width(angle) + self.plate.middle(angle), self.plate.level(angle)]
         )
-        return float(np.linalg.norm(np.diff(edge, axis=0), axis=1).sum())
+        return polylines.length(edge)
 
     def outer(self, darts: Sequence[DartLine]) -> tuple[FloatArray, list[Slit]]:
         """Return the outer grid's block, (rows + 1, columns + 1, 3), and its slits."""
@@ -188,7 +189,7 @@ class _Block:
         def excess(drop: float) -> float:
             path = mouth + np.linspace(0, 1, 41)[:, None] * (point(drop) - mouth)
             walked = self.surface.points(path[:, 0], path[:, 1])
-            return float(np.linalg.norm(np.diff(walked, axis=0), axis=1).sum()) - dart.length
+            return polylines.length(walked) - dart.length
 
         if excess(0.92 * room) < 0.0:
             if abs(dart.at) > 1e-6:
@@ -302,7 +303,7 @@ def _extended(
     for slit, dart in zip(slits, darts, strict=True):
         if slit.row == rows:
             column = np.concatenate([block[:-1, slit.column], rings[:, slit.column]])
-            walked = np.cumsum(np.linalg.norm(np.diff(column, axis=0), axis=1))
+            walked = np.cumsum(polylines.chords(column))
             slit = Slit(
                 slit.column,
                 int(np.clip(np.searchsorted(walked, dart.length) + 1, rows, len(column) - 3)),

@@ -11,6 +11,7 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 from unroll.arms.cap import Cap
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import (
     angle_at_arc_fraction,
@@ -325,7 +326,7 @@ class ArmSurface:
         angle = np.linspace(0.0, np.pi, 2001)
         profile = self.limb.cap.profile(np.maximum(angle, 1e-9))
         profile[0] = 0.0
-        down = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(profile, axis=0), axis=1))])
+        down = polylines.lengths_along(profile)
         return angle, down
 
     @cached_property

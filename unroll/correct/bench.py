@@ -25,6 +25,7 @@ from unroll.drafts.bases import armhole_base, wrist_base
 from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
 from unroll.flat.flattening import flatten, relaid
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane_response import Response, response_of
@@ -338,7 +339,7 @@ def usual_ease(cloth: Cloth, arm: ArmMesh) -> float:
 def path_length(arm: ArmMesh, name: str) -> float:
     """Return the length of one of the arm's lines, mm."""
     line = arm.mesh.vertices[arm.paths[name]]
-    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    return polylines.length(line)
 
 
 def round_of(bench: Bench, tried: Tried) -> Round:

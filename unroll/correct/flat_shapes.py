@@ -9,6 +9,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import SuperLU, splu
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.membrane import corner_gradients
 from unroll.nouns import ArmMesh, Flattening, Panel
@@ -255,7 +256,7 @@ def _side_curvatures(shapes: FlatShapes) -> sparse.csr_array:
     first = 0
     for flattening in shapes.flattenings:
         for side in flattening.panel.sides:
-            steps = np.linalg.norm(np.diff(flattening.points[side.path], axis=0), axis=1)
+            steps = polylines.chords(flattening.points[side.path])
             before, after = steps[:-1], steps[1:]
             mean = 0.5 * (before + after)
             weight = np.sqrt(FAIR_OVER_MM**3 / mean)

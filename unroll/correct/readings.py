@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.correct.rulers import ELBOW, LEVELS, UPPER_ARM, WRIST, Ruler
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray, first_largest
 from unroll.maths.closest_points import signed_distances
 from unroll.nouns.corrected import GIRTH_LEVELS, Miss
@@ -211,7 +212,7 @@ def _hang(ruler: Ruler) -> FloatArray:
     their sideways shifts, each times its length, over the sum of their squared lengths.
     """
     v = ruler.arm.mesh.vertices
-    lengths = np.linalg.norm(np.diff(ruler.centres[LEVELS], axis=0), axis=1)
+    lengths = polylines.chords(ruler.centres[LEVELS])
     shares = -np.diff(np.concatenate([[0.0], lengths, [0.0]])) / float(lengths @ lengths)
     rows = np.zeros((2, *v.shape))
     for ring, share in zip(LEVELS, shares, strict=True):

@@ -10,6 +10,7 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import ConvexHull
 from scipy.spatial.transform import Rotation
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.placing import fit_turn
 from unroll.maths.sections import trace_level
@@ -59,7 +60,7 @@ def whereabouts_of(arm: ArmMesh) -> Whereabouts:
     and the arm below the cap.
     """
     axis = np.array([arm.stations[name].origin for name in STOPS])
-    stops = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(axis, axis=0), axis=1))])
+    stops = polylines.lengths_along(axis)
     along = _along(arm, stops)
     return Whereabouts(along, stops, _freed(arm, along, stops))
 

@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.quiet_places import quiet_place
 from unroll.nouns import Notch, Piece, source_called
@@ -165,7 +166,7 @@ def _notch(item: _Placed, notch: Notch) -> str:
     """Draw ticks of 5 mm outward from the stitching line: one, or two for a double notch."""
     side = item.piece.sides[notch.side_index].points
     at = item.piece.notch_point(notch)
-    steps = np.cumsum(np.linalg.norm(np.diff(side, axis=0), axis=1))
+    steps = np.cumsum(polylines.chords(side))
     k = min(int(np.searchsorted(steps, notch.along)), len(side) - 2)
     along = side[k + 1] - side[k]
     along = along / np.linalg.norm(along)

@@ -9,8 +9,16 @@ import svgelements
 from svgelements import PathSegment
 
 from unroll.disk.reading import bounded_bytes
-from unroll.disk.svg_shapes import SvgDrawing, SvgShape, length_of, numbers_of, read_drawing
+from unroll.disk.svg_shapes import (
+    SvgDrawing,
+    SvgShape,
+    article,
+    length_of,
+    numbers_of,
+    read_drawing,
+)
 from unroll.errors import UnrollError, one_line
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 LARGEST_DRAWING = 20_000_000  # bytes; the scan that was traced may lie in it as a picture
@@ -140,8 +148,8 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
     """
     percent = next((v for v in shape.values.values() if v.endswith("%")), "")
     if percent and np.isnan(box[2:]).any():
-        raise UnrollError(f"has a {shape.tag} at {percent} of a page without a size; give the page "
-                          "a width and a height in mm")
+        raise UnrollError(f"has {article(shape.tag)} at {percent} of a page without a size; give "
+                          "the page a width and a height in mm")
     try:
         with np.errstate(all="ignore"):  # what overflows is told by its distance
             found = _KINDS[shape.tag](dict(shape.values))
@@ -149,7 +157,8 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
             loops = _sampled(found.segments(transformed=False))
             return [_moved(loop, shape) for loop in loops if len(loop) > 1]
     except (ArithmeticError, ValueError, TypeError, AttributeError):
-        raise UnrollError(f"has a {shape.tag} that cannot be drawn (a broken drawing?)") from None
+        raise UnrollError(f"has {article(shape.tag)} that cannot be drawn (a broken "
+                          "drawing?)") from None
 
 
 def _sampled(segments: list[PathSegment]) -> list[FloatArray]:
@@ -186,7 +195,7 @@ def _moved(loop: FloatArray, shape: SvgShape) -> FloatArray:
 
 def _closed(points: FloatArray) -> FloatArray:
     gap = float(np.linalg.norm(points[0] - points[-1]))
-    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    length = polylines.length(points)
     if gap > LARGEST_GAP * length:
         raise UnrollError(f"has a line that is open by {gap:.1f} mm; expected a closed path")
     return points[:-1] if gap < 1e-6 else points

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
+from anyascii import anyascii
 from ezdxf import units
 from ezdxf._options import options
 from ezdxf.document import Drawing
@@ -214,7 +215,16 @@ def _no_time_stamps() -> Iterator[None]:
 def _text_of(document: Drawing) -> str:
     stream = io.StringIO()
     document.write(stream)
-    return stream.getvalue()
+    return "".join(c if c.isascii() else _in_ascii(c) for c in stream.getvalue())
+
+
+def _in_ascii(character: str) -> str:
+    r"""Return a character as R2000 writes it, whose code page holds no other: "\U+00C5".
+
+    The notation has four digits; what needs five, such as a picture sign, is spelt instead.
+    """
+    code = ord(character)
+    return f"\\U+{code:04X}" if code < 0x10000 else anyascii(character)
 
 
 def _slug(text: str) -> str:

@@ -122,6 +122,11 @@ def length_of(text: str, what: str) -> tuple[float, str]:
     return _sound(found[1], what), found[2].lower()
 
 
+def article(tag: str) -> str:
+    """Return a shape's name after "a" or "an"."""
+    return f"an {tag}" if tag == "ellipse" else f"a {tag}"
+
+
 def numbers_of(text: str, what: str) -> list[float]:
     """Return the numbers of a list that spaces and commas part."""
     if len(text) > _LONGEST:
@@ -136,7 +141,7 @@ def numbers_of(text: str, what: str) -> list[float]:
 def _sound(number: str, what: str) -> float:
     value = float(number)
     if not abs(value) <= LARGEST_NUMBER:
-        raise UnrollError(f"has {what} with a number of {_short(number)}; expected at most "
+        raise UnrollError(f"has {what} that holds {_short(number)}; expected at most "
                           f"{LARGEST_NUMBER:.0f} (a broken drawing?)")
     return value
 
@@ -244,7 +249,7 @@ class _Walk:
             yield "points", _words(points)
         for name in _LENGTHS.get(tag, ()):
             if name in attributes:
-                value, unit = length_of(attributes[name], f"a {tag} with a {name}")
+                value, unit = length_of(attributes[name], f"{article(tag)} with {name}")
                 yield name, f"{value:.15g}{unit}"
 
     def counted(self, text: str, what: str) -> list[float]:

@@ -8,9 +8,10 @@ from fractions import Fraction
 import numpy as np
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import oval_part
-from unroll.maths.polylines import cut_by_line, joined, length, spaced, walked
+from unroll.maths.polylines import cut_by_line, joined, length, lengths_along, spaced
 from unroll.nouns import ArmMeasures, Notch, Piece, PieceSide, mirrored
 
 STEP = 1.0  # mm between points of a drawn line: a chord then misses its arc by 0.003 mm
@@ -71,9 +72,9 @@ def armhole_edge(measures: ArmMeasures) -> ArmholeEdge:
                        _reach(lower, np.argmin(lower[:, 1])))
 
 
-def _reach(points: FloatArray, index: np.intp) -> float:
+def _reach(points: FloatArray, index: int | np.intp) -> float:
     """Return the distance along a polyline to one of its points, mm."""
-    return float(walked(points)[index])
+    return float(lengths_along(points)[index])
 
 
 def _traced_edge(outline: FloatArray, height: float) -> ArmholeEdge:
@@ -91,7 +92,7 @@ def _traced_edge(outline: FloatArray, height: float) -> ArmholeEdge:
     upper = _run_between(outline, front, back, is_above=True)[::-1]
     top = int(np.argmin(np.hypot(*upper.T)))
     lowest = int(np.argmin(lower[:, 1]))
-    return ArmholeEdge(upper, lower, float(walked(upper)[top]), float(walked(lower)[lowest]))
+    return ArmholeEdge(upper, lower, _reach(upper, top), _reach(lower, lowest))
 
 
 def _run_between(
@@ -102,7 +103,7 @@ def _run_between(
     first = int(np.nonzero(keep & ~np.roll(keep, 1))[0][0])
     run = np.roll(outline, -first, axis=0)[np.roll(keep, -first)]
     points = np.vstack([start, run, end])
-    is_new = np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9
+    is_new = polylines.chords(points) > 1e-9
     return spaced(points[np.concatenate([[True], is_new])], STEP)
 
 

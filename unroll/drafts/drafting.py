@@ -11,7 +11,7 @@ from unroll.drafts.caps import Cap, dart_cap, ease_cap
 from unroll.drafts.layout import Layout, inner_side, lay_out, outer_bottom
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
-from unroll.maths.polylines import crosses_itself, cut_by_line, joined, spaced, walked
+from unroll.maths.polylines import crosses_itself, cut_by_line, joined, lengths_along, spaced
 from unroll.maths.smooth_curves import curve_through
 from unroll.nouns import ArmMeasures, Make, Notch, Piece, PieceSide, mirrored
 
@@ -39,7 +39,7 @@ def shoulder_extension(measures: ArmMeasures, edge: ArmholeEdge, source: str) ->
     sides = (PieceSide(SEAM, seam), PieceSide("shoulder extension edge", free))
     notches = (
         Notch("front", 0, 0.0, 1),
-        Notch("shoulder", 0, float(walked(seam)[len(front) - 1]), 1),
+        Notch("shoulder", 0, float(lengths_along(seam)[len(front) - 1]), 1),
         Notch("back", 0, sides[0].length, 2),
     )
     lines = {"grain": np.array([peak, [0.0, 0.0]])}

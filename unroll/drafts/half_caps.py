@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from unroll.drafts.darts import DartLegs, draw_legs
 from unroll.maths.arrays import FloatArray
-from unroll.maths.polylines import cut_by_line, length, place_at
+from unroll.maths.polylines import cut_by_line, length, point_at
 from unroll.maths.smooth_curves import SmoothCurve, curve_through
 
 _RUN = 64  # points of a run: a fixed count, so that lengths change smoothly while they are solved
@@ -268,7 +268,7 @@ def _seat(
     room = length(envelope)
     far = min(near + dart.intake, 0.95 * room)
     near = min(near, far - min(dart.intake, 0.1 * room))
-    ends = [place_at(envelope, near), place_at(envelope, far)]
+    ends = [point_at(envelope, near), point_at(envelope, far)]
     point = _dart_point(task, 0.5 * (ends[0] + ends[1]), ends[1] - ends[0], dart, pinches)
     rays = [end - point for end in ends]
     reach = 0.5 * (np.linalg.norm(rays[0]) + np.linalg.norm(rays[1]))

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from unroll.finish.smoothing import is_dart
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import turn_between
 from unroll.nouns import StitchingSide
+from unroll.nouns.seam import SewnSide, is_dart
 
 WIDEST_FOLDED = 35.0  # mm at the mouth; a wider dart would be trimmed anyway: common practice
 
@@ -75,7 +75,7 @@ class Closing:
         return out
 
 
-def find_darts(sides: Sequence[StitchingSide]) -> tuple[Dart, ...]:
+def find_darts(sides: Sequence[SewnSide]) -> tuple[Dart, ...]:
     """Return the darts of an outline; each is two neighbouring sides of one name."""
     count = len(sides)
     firsts = [
@@ -101,7 +101,7 @@ def find_darts(sides: Sequence[StitchingSide]) -> tuple[Dart, ...]:
 
 
 def cut_out_wide_darts(
-    sides: Sequence[StitchingSide], *, widest: float = WIDEST_FOLDED
+    sides: Sequence[StitchingSide],
 ) -> tuple[StitchingSide, ...]:
     """Return the sides with an allowance on dart legs, where a dart is too wide to fold under.
 
@@ -109,8 +109,7 @@ def cut_out_wide_darts(
     of a piece's darts are then, so that the maker handles them alike.
     """
     out, darts = list(sides), find_darts(sides)
-    mouths = [sides[d.legs[1]].points[-1] - sides[d.legs[0]].points[0] for d in darts]
-    if any(float(np.linalg.norm(mouth)) > widest for mouth in mouths):
+    if _widest_mouth(sides) > WIDEST_FOLDED:
         for dart in darts:
             for index in dart.legs:
                 out[index] = replace(out[index], allowance=sides[dart.before].allowance)
@@ -118,8 +117,14 @@ def cut_out_wide_darts(
 
 
 def is_cut_out(sides: Sequence[StitchingSide], dart: Dart) -> bool:
-    """Tell whether a dart's legs have their own allowance."""
-    return sides[dart.legs[0]].allowance > 0
+    """Tell whether a dart is cut out along its legs; theirs may be no allowance at all."""
+    return sides[dart.legs[0]].allowance > 0 or _widest_mouth(sides) > WIDEST_FOLDED
+
+
+def _widest_mouth(sides: Sequence[StitchingSide]) -> float:
+    legs = [dart.legs for dart in find_darts(sides)]
+    mouths = [sides[two].points[-1] - sides[one].points[0] for one, two in legs]
+    return max((float(np.linalg.norm(mouth)) for mouth in mouths), default=0.0)
 
 
 def closing(sides: Sequence[StitchingSide], dart: Dart) -> Closing:
@@ -131,7 +136,7 @@ def closing(sides: Sequence[StitchingSide], dart: Dart) -> Closing:
     )
 
 
-def _far_half(sides: Sequence[StitchingSide], first: int) -> bool:
+def _far_half(sides: Sequence[SewnSide], first: int) -> bool:
     """Tell whether a dart lies in the second half of its seam, so that it is pressed back.
 
     Darts are pressed towards the middle of the seam (the shoulder); common practice, no source.

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
-from unroll.finish.notches import dart_notches, notch_marks
-from unroll.finish.seams import SmoothPiece, ease_spans, seam_pairs, walk
-from unroll.finish.smoothing import is_dart, smooth_sides
+from unroll.finish.notching import dart_notches, notch_marks
+from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
+from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
+from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
+from unroll.maths.polylines import crosses_itself, tangent_through, turn_between
 from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
+from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
 
 SOURCES = {
@@ -93,7 +96,6 @@ def _both(mm: float, sheet: Sheet) -> str:
     return plain
 
 
-BASES = ("armhole base", "wrist base")
 TURN_OF_CLOTH = 1.5  # mm; two thicknesses of canvas and the stitches: common practice, no source
 
 
@@ -115,16 +117,18 @@ def card_insert(piece: FinishedPiece, *, turn: float = TURN_OF_CLOTH) -> Finishe
     if turn < 0:
         raise UnrollError(f"turn of cloth is {turn:g} mm; expected 0 or more")
     sides = tuple(replace(side, allowance=-turn) for side in piece.sides)
-    cutting = cutting_line(sides, corners="mitred", what=f"{piece.name} card")
+    cutting = cutting_line(sides, corners="mitred").line
     notches = [
         Notch(mark.name, mark.side_index, mark.along, len(mark.slits)) for mark in piece.notches
     ]
     marks = notch_marks(sides, cutting, notches)
     return replace(
-        piece, material="card", sides=sides, cutting=cutting, notches=marks, darts=(), eases=()
-    )
+        piece, material="card", sides=sides, cutting=cutting, notches=marks, darts=(), eases=(),
+        remarks=(),
+    )  # fmt: skip
 
 
+SMOOTHED_WITHIN = (0.1, 0.03)  # mm; the first that does not make an outline cross itself
 BEST_FIRST = ("corrected", "unrolled")
 ORDER = ("outer", "inner", "armhole base", "wrist base", "shoulder extension")
 TWICE = ("shoulder extension",)  # sewn from two layers, right sides together, and turned
@@ -157,17 +161,22 @@ def finish(
     Raises
     ------
     UnrollError
-        When an allowance is negative, names no seam, or is wider than a curve allows.
+        When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
-    smooth = [_smooth(piece, allowance_of) for piece in pieces]
+    true = {p.name: with_trued_darts(p) for p in pieces if p.name not in BASES}
+    soft = {name: _smooth(found.piece, allowance_of) for name, found in true.items()}
+    arm_pieces = tuple(soft.values())
+    true |= {p.name: trued_base(p, arm_pieces) for p in pieces if p.name in BASES}
+    smooth = [soft.get(p.name) or _smooth(true[p.name].piece, allowance_of) for p in pieces]
     eases: dict[str, list[EaseSpan]] = {}
-    for first, second in seam_pairs(smooth):
-        for name, spans in ease_spans(first, second, walk(first, second)).items():
-            eases.setdefault(name, []).extend(spans)
+    for seam in (seam for seam in seams_of(smooth) if seam.is_whole):
+        for name, some in ease_spans(seam).items():
+            eases.setdefault(name, []).extend(some)
     done = []
-    for piece, soft in zip(pieces, smooth, strict=True):
-        done.append(_finish_one(piece, soft, tuple(eases.get(piece.name, ())), corners))
+    for piece in smooth:
+        spans = tuple(eases.get(piece.name, ()))
+        done.append(_finish_one(true[piece.name], piece, spans, corners))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
     done.sort(
@@ -211,6 +220,15 @@ def best_pieces(
     return tuple(chosen.values())
 
 
+@dataclass(frozen=True, eq=False)
+class SmoothPiece:
+    """A piece whose sides are smooth and whose notches follow them; not yet cut out."""
+
+    name: str
+    sides: tuple[StitchingSide, ...]
+    notches: tuple[Notch, ...]
+
+
 def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]:
     """Return the allowance by seam name, checked."""
     seams = dict.fromkeys(s.seam for p in pieces for s in p.sides if not is_dart(s.seam))
@@ -227,7 +245,10 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
 
 def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
     """Smooth a piece's sides; notches keep their share of each side's length."""
-    sides = cut_out_wide_darts(smooth_sides(piece, allowance_of))
+    for tolerance in SMOOTHED_WITHIN:
+        sides = cut_out_wide_darts(smooth_sides(piece, allowance_of, tolerance=tolerance))
+        if not crosses_itself(np.concatenate([side.points[:-1] for side in sides])):
+            break  # at a cusp two smoothed sides may cross by a hair
     notches = tuple(
         replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
         for n in piece.notches
@@ -236,9 +257,11 @@ def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
 
 
 def _finish_one(
-    piece: Piece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
+    found: TruedPiece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
 ) -> FinishedPiece:
-    cutting = cutting_line(soft.sides, corners=corners, what=piece.name)
+    piece = found.piece
+    cut = cutting_line(soft.sides, corners=corners)
+    cutting = cut.line
     darts = find_darts(soft.sides)
     notches: tuple[Notch, ...] = soft.notches
     marks = notch_marks(soft.sides, cutting, notches) + dart_notches(soft.sides, cutting, darts)
@@ -253,6 +276,16 @@ def _finish_one(
         tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
         eases,
         dict(piece.lines),
+        remarks=(*found.remarks, *_clipped_words(soft, cut.clipped)),
+    )
+
+
+def _clipped_words(soft: SmoothPiece, seams: Sequence[str]) -> tuple[str, ...]:
+    widths = {side.seam: side.allowance for side in soft.sides}
+    return tuple(
+        f"{soft.name}, {seam}: there is no room for {widths[seam]:g} mm of allowance all along; "
+        "it is cut short where edges meet: snip it to the stitching line there"
+        for seam in seams
     )
 
 
@@ -284,3 +317,55 @@ def _labelled(piece: FinishedPiece, arm: str, sheet: Sheet, version: str) -> Fin
         piece.title, piece.source, arm, piece.material, (drawn, turned), sheet, version=version
     )
     return replace(piece, arm=arm, cut_as_drawn=drawn, cut_turned_over=turned, label=text)
+
+
+# -- stitching lines made smooth ----------------------------------------------------------
+
+SMOOTH_JOINT_DEG = 12.0  # two sides that turn more than this at their joint meet at a corner
+SURELY_SMOOTH_DEG = 2.0  # and if less than this, they run on as one curve
+
+
+def smooth_sides(
+    piece: Piece, allowance_of: Callable[[str], float], *, tolerance: float = 0.1
+) -> tuple[StitchingSide, ...]:
+    """Return the sides of `piece` as few cubic segments, within `tolerance` mm.
+
+    Sides stay joined: each starts on the last point of the one before. Where two sides run on
+    smoothly (armhole front, wrist middle), both are held to one tangent.
+    """
+    lines = [np.array(side.points) for side in piece.sides]
+    for index, line in enumerate(lines):
+        line[0] = lines[index - 1][-1]
+    joints = [_joint_tangent(lines, piece, index) for index in range(len(lines))]
+    sides = []
+    for index, line in enumerate(lines):
+        cubics = fit_cubics(
+            line,
+            tolerance=tolerance,
+            start_tangent=joints[index],
+            end_tangent=joints[(index + 1) % len(lines)],
+        )
+        points, tangents = sample_cubics(cubics)
+        seam = piece.sides[index].seam
+        allowance = 0.0 if is_dart(seam) else allowance_of(seam)
+        sides.append(StitchingSide(seam, cubics, points, tangents, allowance))
+    return tuple(sides)
+
+
+def _joint_tangent(lines: list[FloatArray], piece: Piece, index: int) -> FloatArray | None:
+    """Return the common tangent where side `index` starts, or None at a corner."""
+    before, after = lines[index - 1], lines[index]
+    if is_dart(piece.sides[index - 1].seam) or is_dart(piece.sides[index].seam):
+        return None
+    turn = abs(turn_between(before[-1] - before[-2], after[1] - after[0]))
+    # a curve turns at its joint about as much as at the points beside it
+    beside = [
+        abs(turn_between(line[1] - line[0], line[2] - line[1]))
+        for line in (before[-3:], after[:3])
+        if len(line) == 3
+    ]
+    if turn > max([np.deg2rad(SURELY_SMOOTH_DEG), *(1.5 * b for b in beside)]):
+        return None
+    if turn > np.deg2rad(SMOOTH_JOINT_DEG):
+        return None
+    return tangent_through(np.stack([before[-2], after[0], after[1]]), 1)

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from unroll.finish.walking import Chain, Pair, pairs
-from unroll.nouns import Notch, Piece
+import numpy as np
+
+from unroll.finish.darts import Dart, is_cut_out
+from unroll.maths.arrays import FloatArray
+from unroll.maths.offsets import right_normals
+from unroll.maths.polylines import crossings, direction_at, point_at
+from unroll.nouns import Notch, NotchMark, Piece, StitchingSide
+from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, seams_of
 
 CROSSING = ("upper arm", "elbow", "forearm")  # notches where a reference line meets a side
 NEAR = 6.0  # mm that a reference line's end may lie off the side
@@ -28,8 +35,8 @@ def place_notches(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
     so that whatever one piece has more lies between these two.
     """
     found: dict[str, list[Notch]] = {p.name: [] for p in pieces}
-    for pair in pairs(pieces):
-        for chain, notches in _notches_of(pair):
+    for seam in seams_of(pieces):
+        for chain, notches in _notches_of(seam):
             found[chain.piece.name].extend(notches)
     return tuple(
         p if p.name in BASES else replace(p, notches=_in_order(found[p.name])) for p in pieces
@@ -40,32 +47,32 @@ def _in_order(notches: list[Notch]) -> tuple[Notch, ...]:
     return tuple(sorted(notches, key=lambda n: (n.side_index, n.along)))
 
 
-def _notches_of(pair: Pair) -> list[tuple[Chain, list[Notch]]]:
-    """Return the notches that one pair of stitching lines needs."""
-    if pair.seam in ("front seam", "back seam"):
-        return _side_notches(pair, 1 if pair.seam == "front seam" else 2)
-    if pair.second.piece.name in BASES and pair.first.piece.name not in BASES:
-        return [(pair.first, _as_on_base(pair))]
+def _notches_of(seam: Seam) -> list[tuple[Chain, list[Notch]]]:
+    """Return the notches that one seam needs."""
+    if seam.name in SEWN_FIRST:
+        return _side_notches(seam, 1 if seam.name == "front seam" else 2)
+    if seam.second.piece.name in BASES and seam.first.piece.name not in BASES:
+        return [(seam.first, _as_on_base(seam))]
     return []
 
 
-def _as_on_base(pair: Pair) -> list[Notch]:
+def _as_on_base(seam: Seam) -> list[Notch]:
     """Return a plate's notches carried to the line sewn to it, at equal shares of the length."""
     out = []
-    for notch in pair.second.piece.notches:
-        along = pair.second.along(notch)
+    for notch in seam.second.piece.notches:
+        along = seam.second.along(notch)
         if along is None:
             continue
-        share = along / pair.second.length
+        share = along / seam.second.length
         if 1e-6 < share < 1.0 - 1e-6:  # the seam's own ends need no notch
-            out.append(pair.first.notch(notch.name, share * pair.first.length, notch.marks))
+            out.append(seam.first.notch(notch.name, share * seam.first.length, notch.marks))
     return out
 
 
-def _side_notches(pair: Pair, marks: int) -> list[tuple[Chain, list[Notch]]]:
+def _side_notches(seam: Seam, marks: int) -> list[tuple[Chain, list[Notch]]]:
     """Return the notches of a side seam: equal lengths outside them, the ease between."""
-    model = pair.second  # the inner arm's lines set the places
-    first, second = _from_the_top(pair.first), _from_the_top(model)
+    model = seam.second  # the inner arm's lines set the places
+    first, second = _from_the_top(seam.first), _from_the_top(model)
     places = {name: _crossing(second, name) for name in CROSSING}
     marked = {name: at for name, at in places.items() if at is not None}
     if not marked:
@@ -94,3 +101,69 @@ def _crossing(chain: Chain, name: str) -> float | None:
         return None
     at, off = min((chain.nearest(end) for end in (line[0], line[-1])), key=lambda hit: hit[1])
     return at if off < NEAR else None
+
+
+# -- notches as slits: from the cutting line inwards, never as deep as the allowance ----------
+
+DEEPEST = 5.0  # mm
+SHARE = 0.5  # of the allowance at most
+SPACING = 6.0  # mm between the slits of a double notch
+MARK = 4.0  # mm; a pencil mark inwards from the edge, where there is no allowance to cut into
+
+
+def notch_marks(
+    sides: Sequence[StitchingSide], cutting: FloatArray, notches: Sequence[Notch]
+) -> tuple[NotchMark, ...]:
+    """Return each notch as slits that end short of the stitching line."""
+    return tuple(_mark(sides[notch.side_index], cutting, notch) for notch in notches)
+
+
+def dart_notches(
+    sides: Sequence[StitchingSide], cutting: FloatArray, darts: Sequence[Dart]
+) -> tuple[NotchMark, ...]:
+    """Return the slits where the legs of each dart, run on, reach the cutting line."""
+    marks = []
+    for dart in darts:
+        if is_cut_out(sides, dart):
+            continue  # its own cutting line shows where the legs are
+        there, back = (sides[i] for i in dart.legs)
+        depth = _depth(sides[dart.before].allowance)
+        for index, at, out, along in (
+            (dart.legs[0], there.points[0], -there.tangents[0], 0.0),
+            (dart.legs[1], back.points[-1], back.tangents[-1], back.length),
+        ):
+            slit = _slit(at, out, cutting, depth)
+            marks.append(NotchMark(dart.name, index, along, at, slit[None]))
+    return tuple(marks)
+
+
+def _mark(side: StitchingSide, cutting: FloatArray, notch: Notch) -> NotchMark:
+    depth = _depth(side.allowance)
+    shifts = (np.arange(notch.marks) - (notch.marks - 1) / 2) * SPACING
+    # a double notch at the very end of a seam moves inwards as a pair
+    half = min(-shifts[0], side.length / 2)
+    middle = float(np.clip(notch.along, half, side.length - half))
+    slits = []
+    for shift in shifts:
+        along = float(np.clip(middle + shift, 0.0, side.length))
+        normal = right_normals(direction_at(side.points, along)[None])[0]
+        point = point_at(side.points, along)
+        if depth == 0.0:
+            edge = point + side.allowance * normal
+            slits.append(np.stack([edge, edge - MARK * normal]))
+        else:
+            slits.append(_slit(point, normal, cutting, depth))
+    at = point_at(side.points, notch.along)
+    return NotchMark(notch.name, notch.side_index, notch.along, at, np.stack(slits))
+
+
+def _depth(allowance: float) -> float:
+    """Return how deep a slit is cut, mm; 0 where there is no allowance."""
+    return min(DEEPEST, SHARE * allowance) if allowance > 0 else 0.0
+
+
+def _slit(at: FloatArray, out: FloatArray, cutting: FloatArray, depth: float) -> FloatArray:
+    """Return the outer and inner end of one slit, (2, 2)."""
+    hits = crossings(np.stack([at, at + 500 * out]), np.vstack([cutting, cutting[:1]]))
+    outer = at + hits[:, 0].min() * out if len(hits) else at
+    return np.stack([outer, outer - depth * out])

@@ -2,122 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
-
 import numpy as np
 
 from unroll.maths.arrays import FloatArray
-from unroll.maths.polylines import corner_deg, end_direction, walked
-from unroll.nouns import Cloth, Notch, Piece, SeamEnd, WalkedSeam, WalkedStretch, WalkVerdict
-
-ORDER = ("outer", "inner", "shoulder extension", "armhole base", "wrist base")
-SEWN_ONTO = {"shoulder extension seam": "cap seam"}  # seams that meet a seam of another name
-_DART = re.compile(r"dart \d+$")
-
-
-@dataclass(frozen=True, eq=False)
-class Chain:
-    """The sides of one piece that bear one seam name, in outline order.
-
-    Attributes
-    ----------
-    piece : Piece
-    sides : tuple of int
-        Their indices.
-    is_reversed : bool
-        Whether the chain is walked against the outline.
-    """
-
-    piece: Piece
-    sides: tuple[int, ...]
-    is_reversed: bool = False
-
-    @property
-    def length(self) -> float:
-        """Length with darts closed, mm."""
-        return sum(self.piece.sides[i].length for i in self.sides)
-
-    def along(self, notch: Notch) -> float | None:
-        """Return how far from the chain's start a notch lies, mm; None when it is elsewhere."""
-        if notch.side_index not in self.sides:
-            return None
-        before = self.sides[: self.sides.index(notch.side_index)]
-        at = sum(self.piece.sides[i].length for i in before) + notch.along
-        return self.length - at if self.is_reversed else at
-
-    def notch(self, name: str, along: float, marks: int = 1) -> Notch:
-        """Return a notch at a distance from the chain's start."""
-        rest = self.length - along if self.is_reversed else along
-        for index in self.sides[:-1]:
-            if rest <= self.piece.sides[index].length:
-                return Notch(name, index, max(rest, 0.0), marks)
-            rest -= self.piece.sides[index].length
-        last = self.sides[-1]
-        return Notch(name, last, float(np.clip(rest, 0.0, self.piece.sides[last].length)), marks)
-
-    def nearest(self, point: FloatArray) -> tuple[float, float]:
-        """Return how far along the chain its nearest place to a point lies, and how far off, mm."""
-        best = (0.0, np.inf)
-        before = 0.0
-        for index in self.sides:
-            points = self.piece.sides[index].points
-            start, step = points[:-1], np.diff(points, axis=0)
-            share = np.clip(((point - start) * step).sum(1) / (step**2).sum(1), 0.0, 1.0)
-            off = np.linalg.norm(start + share[:, None] * step - point, axis=1)
-            k = int(np.argmin(off))
-            if off[k] < best[1]:
-                at = walked(points)[k] + share[k] * np.linalg.norm(step[k])
-                best = (before + float(at), float(off[k]))
-            before += self.piece.sides[index].length
-        return (self.length - best[0] if self.is_reversed else best[0]), best[1]
-
-    def reversed(self) -> Chain:
-        """Return the same chain walked from its other end."""
-        return Chain(self.piece, self.sides, not self.is_reversed)
-
-
-@dataclass(frozen=True, eq=False)
-class Pair:
-    """Two chains that are sewn together; both start at the same end of the seam."""
-
-    seam: str
-    first: Chain
-    second: Chain
-
-
-def is_dart(seam: str) -> bool:
-    """Tell whether a seam name is that of a dart."""
-    return bool(_DART.match(seam))
-
-
-def pairs(pieces: tuple[Piece, ...]) -> tuple[Pair, ...]:
-    """Return every pair of stitching lines that will be sewn.
-
-    Sides of one name on two pieces belong together, as do the two legs of a dart; on pieces that
-    all lie right side up they run against each other, so the second is walked backwards.
-    """
-    ranked = sorted(pieces, key=lambda p: ORDER.index(p.name) if p.name in ORDER else len(ORDER))
-    chains: dict[str, list[Chain]] = {}
-    for piece in ranked:
-        for seam in dict.fromkeys(side.seam for side in piece.sides):
-            sides = tuple(i for i, side in enumerate(piece.sides) if side.seam == seam)
-            chains.setdefault(seam, []).append(Chain(piece, sides))
-    found: list[Pair] = []
-    for seam, mine in chains.items():
-        if is_dart(seam):
-            found.extend(_legs(seam, chain) for chain in mine if len(chain.sides) == 2)
-        elif len(mine) == 2:
-            found.append(Pair(seam, mine[0], mine[1].reversed()))
-        elif len(mine) == 1 and SEWN_ONTO.get(seam) in chains:
-            found.append(Pair(seam, mine[0], chains[SEWN_ONTO[seam]][-1].reversed()))
-    return tuple(found)
-
-
-def _legs(seam: str, chain: Chain) -> Pair:
-    """Return the two legs of a dart, both from the cap seam to the point."""
-    first, second = chain.sides
-    return Pair(seam, Chain(chain.piece, (first,)), Chain(chain.piece, (second,), True))
+from unroll.maths.polylines import corner_deg, end_direction
+from unroll.nouns import Cloth, Piece, SeamEnd, WalkedSeam, WalkedStretch, WalkVerdict
+from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, is_dart, seams_of
 
 
 def closed_cap(piece: Piece) -> FloatArray:
@@ -262,54 +152,41 @@ def walk(pieces: tuple[Piece, ...], *, cloth: Cloth) -> tuple[WalkedSeam, ...]:
     >>> {seam.name: seam.verdict for seam in seams}["cap seam"]
     'good'
     """
-    return tuple(_walked(pair, cloth) for pair in pairs(pieces))
+    return tuple(_walked(seam, cloth) for seam in seams_of(pieces))
 
 
-def _walked(pair: Pair, cloth: Cloth) -> WalkedSeam:
-    """Walk one pair."""
-    pieces = (pair.first.piece.name, pair.second.piece.name)
-    lengths = (pair.first.length, pair.second.length)
-    stretches = _stretches(pair)
-    verdict, text = judge(pair.seam, pieces, lengths, stretches, cloth)
-    ends = _ends(pair)
+def _walked(seam: Seam, cloth: Cloth) -> WalkedSeam:
+    """Walk one seam."""
+    stretches = _stretches(seam)
+    verdict, text = judge(seam.name, seam.pieces, seam.lengths, stretches, cloth)
+    ends = _ends(seam)
     verdict, text = judge_ends(verdict, text, ends)
-    source = pair.first.piece.source
-    return WalkedSeam(pair.seam, source, pieces, lengths, stretches, ends, verdict, text)
-
-
-def _stretches(pair: Pair) -> tuple[WalkedStretch, ...]:
-    """Return the stretches between the notches that both lines bear, in walking order."""
-    first, second = _marks(pair.first), _marks(pair.second)
-    shared = sorted((first[name], second[name], name) for name in first.keys() & second.keys())
-    stops = [(0.0, 0.0, "start")]
-    for one, two, name in shared:
-        is_inside = 1e-6 < one < pair.first.length - 1e-6 and two > stops[-1][1]
-        if is_inside and two < pair.second.length - 1e-6:
-            stops.append((one, two, name))
-    stops.append((pair.first.length, pair.second.length, "end"))
-    return tuple(
-        WalkedStretch(a[2], b[2], (b[0] - a[0], b[1] - a[1]))
-        for a, b in zip(stops, stops[1:], strict=False)
+    source = seam.first.piece.source
+    return WalkedSeam(
+        seam.name, source, seam.pieces, seam.lengths, stretches, ends, verdict, text
     )
 
 
-def _marks(chain: Chain) -> dict[str, float]:
-    """Return where along a chain its notches lie, by name."""
-    found = ((n.name, chain.along(n)) for n in chain.piece.notches)
-    return {name: at for name, at in found if at is not None}
+def _stretches(seam: Seam) -> tuple[WalkedStretch, ...]:
+    """Return the stretches between the notches that both lines bear, in walking order."""
+    stops = [("start", 0.0, 0.0), *seam.stops[1:-1], ("end", *seam.lengths)]
+    return tuple(
+        WalkedStretch(a[0], b[0], (b[1] - a[1], b[2] - a[2]))
+        for a, b in zip(stops[:-1], stops[1:], strict=True)
+    )
 
 
-def _ends(pair: Pair) -> tuple[SeamEnd, ...]:
+def _ends(seam: Seam) -> tuple[SeamEnd, ...]:
     """Return the places where a line runs on across the seam, with the angles that meet there."""
-    if is_dart(pair.seam):
-        first, second = pair.first.sides[0], pair.second.sides[0]
-        piece = pair.first.piece
+    if seam.is_dart:
+        first, second = seam.first.sides[0], seam.second.sides[0]
+        piece = seam.first.piece
         angles = (_corner(piece, first), _corner(piece, second + 1))
         return (SeamEnd("cap seam", angles),)
-    if pair.seam not in ("front seam", "back seam"):
+    if seam.name not in SEWN_FIRST:
         return ()
     return tuple(
-        SeamEnd(f"{name} end", (_end_angle(pair.first, name), _end_angle(pair.second, name)))
+        SeamEnd(f"{name} end", (_end_angle(seam.first, name), _end_angle(seam.second, name)))
         for name in ("armhole", "wrist")
     )
 

@@ -9,6 +9,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.sections import trace_level
 from unroll.nouns import ArmMesh, Flattening, Mesh, Panel, PanelSide, Piece, PieceSide, Trace
@@ -205,5 +206,5 @@ def outline(flattening: Flattening, *, arm: str, source: str = "unrolled") -> Pi
 
 def _without_repeats(line: FloatArray) -> FloatArray:
     """Drop points that follow their neighbour within a thousandth of a millimetre."""
-    steps = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    steps = polylines.chords(line)
     return np.asarray(line[np.concatenate([[True], steps > 1e-3])])

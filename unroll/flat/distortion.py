@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.triangles import triangles_of
 from unroll.nouns import Distortion, Flattening, Mesh, Panel, PanelSide, Sewn, Trace
@@ -81,8 +82,8 @@ def _side_lengths(panel: Panel, points: FloatArray) -> dict[str, tuple[float, fl
     """Return curved and flat length by seam; sides of one name add up, but for dart legs."""
     out: dict[str, tuple[float, float]] = {}
     for side, name in zip(panel.sides, _side_names(panel.sides), strict=True):
-        curved = np.linalg.norm(np.diff(panel.mesh.vertices[side.path], axis=0), axis=1).sum()
-        flat = np.linalg.norm(np.diff(points[side.path], axis=0), axis=1).sum()
+        curved = polylines.length(panel.mesh.vertices[side.path])
+        flat = polylines.length(points[side.path])
         before = out.get(name, (0.0, 0.0))
         out[name] = (before[0] + float(curved), before[1] + float(flat))
     return out

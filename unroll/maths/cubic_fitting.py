@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import BSpline, CubicSpline, PPoly
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sampled_lines import (
     Ends,
@@ -16,6 +17,7 @@ from unroll.maths.sampled_lines import (
 )
 
 NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
+MOST_KNOTS = 44  # a line that so many do not follow is noise: it is kept point by point
 LIGHT = 1e-2  # weight of places between samples
 
 
@@ -107,7 +109,7 @@ def distance_to_cubics(points: FloatArray, cubics: FloatArray) -> FloatArray:
 
 
 def _without_repeats(points: FloatArray) -> FloatArray:
-    keep = np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])
+    keep = np.concatenate([[True], polylines.chords(points) > 1e-9])
     keep[-1] = True
     if len(points) > 2 and np.linalg.norm(points[-1] - points[-2]) <= 1e-9:
         keep[-2] = False
@@ -133,7 +135,7 @@ def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:
         at, excess = line.worst(spline, u)
         if excess <= 0:
             break
-        if len(inner) + 4 >= len(line.samples):
+        if len(inner) + 4 >= min(len(line.samples), MOST_KNOTS):
             return _through(points, line.limit, ends)
         inner = _one_more_knot(inner, u, at, NARROWEST / line.at[-1])
     return _as_bezier(_without_idle_knots(spline, line, u, inner, ends))
@@ -234,10 +236,16 @@ def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:
 def _one_more_knot(inner: list[float], u: FloatArray, at: float, narrowest: float) -> list[float]:
     """Halve the span that holds the worst place; double the nearest knot if it is too narrow.
 
-    A doubled knot lets the curvature jump, as it does where two curves were joined.
+    A doubled knot lets the curvature jump, as it does where two curves were joined. A span is
+    not halved while one beside it is four times as wide: that one is at fault, and knots would
+    crowd at their joint until there are no samples left between them to hold the curve.
     """
     edges = np.unique(np.r_[0.0, inner, 1.0])
     worst = int(np.clip(np.searchsorted(edges, at) - 1, 0, len(edges) - 2))
+    width = np.diff(edges)
+    beside = max((i for i in (worst - 1, worst + 1) if 0 <= i < len(width)),
+                 key=lambda i: width[i], default=worst)
+    worst = beside if width[beside] > 3.9 * width[worst] else worst
     within = u[(u > edges[worst]) & (u < edges[worst + 1])]
     singles = [knot for knot in set(inner) if inner.count(knot) < 2]
     is_narrow = edges[worst + 1] - edges[worst] < 2 * narrowest or len(within) < 2

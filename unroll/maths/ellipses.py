@@ -8,6 +8,7 @@ from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
@@ -171,7 +172,7 @@ def superellipse_loop(
     points = np.column_stack(
         [half_width * radius * np.cos(angle), half_depth * radius * np.sin(angle)]
     )
-    walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    walked = polylines.lengths_along(points)
     at = np.asarray(fraction) * walked[-1]
     return np.column_stack([np.interp(at, walked, points[:, k]) for k in range(2)])
 

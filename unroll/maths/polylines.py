@@ -1,4 +1,4 @@
-"""Sharp corners within a polyline, whether it is sampled finely or coarsely."""
+"""Polylines: lengths, points at a length, parts, crossings, directions and corners."""
 
 from __future__ import annotations
 
@@ -8,9 +8,14 @@ import shapely
 from unroll.maths.arrays import FloatArray
 
 
+def chords(points: FloatArray) -> FloatArray:
+    """Return the length of each step of a polyline, (k - 1,), mm; of points in any dimension."""
+    return np.asarray(np.linalg.norm(np.diff(points, axis=0), axis=1))
+
+
 def lengths_along(points: FloatArray) -> FloatArray:
     """Return the distance from the start to each point, (k,), along a polyline, mm."""
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    return np.concatenate([[0.0], np.cumsum(chords(points))])
 
 
 def point_at(points: FloatArray, along: float) -> FloatArray:
@@ -60,6 +65,13 @@ def crossings(first: FloatArray, second: FloatArray) -> FloatArray:
     )
 
 
+def closest_along(points: FloatArray, point: FloatArray) -> tuple[float, float]:
+    """Return how far along a polyline its nearest place to a point lies, and how far off, mm."""
+    line = shapely.LineString(points)
+    place = shapely.Point(point)
+    return float(shapely.line_locate_point(line, place)), float(shapely.distance(line, place))
+
+
 def extended(points: FloatArray, start: FloatArray, end: FloatArray, by: float) -> FloatArray:
     """Return a polyline made longer by straight ends: `by` mm along unit directions of travel."""
     return np.vstack([points[:1] - by * start, points, points[-1:] + by * end])
@@ -86,20 +98,9 @@ def tangent_through(points: FloatArray, index: int) -> FloatArray:
     return out
 
 
-def walked(points: FloatArray) -> FloatArray:
-    """Return the distance from the start to each point of a polyline, (k,), mm."""
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-
-
 def length(points: FloatArray) -> float:
     """Return the length of a polyline, mm."""
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
-def place_at(points: FloatArray, along: float) -> FloatArray:
-    """Return the point, (2,), at a distance from the start of a polyline, mm."""
-    at = walked(points)
-    return np.array([np.interp(along, at, points[:, k]) for k in range(2)])
+    return float(chords(points).sum())
 
 
 def joined(runs: list[FloatArray]) -> FloatArray:
@@ -109,7 +110,7 @@ def joined(runs: list[FloatArray]) -> FloatArray:
 
 def spaced(points: FloatArray, step: float) -> FloatArray:
     """Return a polyline with points added, so that none are more than `step` mm apart."""
-    gaps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    gaps = chords(points)
     counts = np.maximum(np.ceil(gaps / step), 1).astype(int)
     runs = [
         a + np.linspace(0, 1, n, endpoint=False)[:, None] * (b - a)
@@ -156,7 +157,7 @@ def end_direction(points: FloatArray, *, reach: float = 8.0) -> FloatArray:
     A parabola is laid through the first `reach` mm, so that neither the bend of the line nor a
     single short step of it turns the answer.
     """
-    at = walked(points)
+    at = lengths_along(points)
     count = max(int(np.searchsorted(at, min(reach, 0.5 * at[-1]), side="right")), 2)
     t, gap = at[1:count], points[1:count] - points[0]
     columns = np.column_stack([t, t**2]) if len(t) > 1 else t[:, None]

@@ -59,7 +59,10 @@ class SampledLine:
 
         It is looked at all along: between samples a curve can leave the line and come back.
         """
+        knots = np.unique(curve.t if isinstance(curve, BSpline) else curve.x)
+        spans = knots[:-1] + np.multiply.outer([0.2, 0.5, 0.8], np.diff(knots))
         along = np.linspace(u[0], u[-1], int(self.at[-1] / LOOKED_EVERY) + 2)
+        along = np.sort(np.concatenate([along, spans.ravel()]))
         at_samples = np.linalg.norm(curve(u) - self.samples, axis=1) - self.limit
         excess = np.concatenate([at_samples, self._beyond_chords(curve(along), u, along)])
         # of places that are equally bad, as on a curve alike from both ends, always the first
@@ -106,7 +109,9 @@ def with_straight_middles(points: FloatArray) -> FloatArray:
     # a chord far longer than its neighbours was drawn as a straight line, not sampled
     beside = np.maximum(np.r_[chord[1:], 0.0], np.r_[0.0, chord[:-1]])
     is_straight = (chord * around / 8 < LONGEST_SAGITTA) | (chord > 3 * beside)
-    middles = np.where(is_straight, np.clip(np.ceil(chord / 5.0), 4, 40), 1).astype(int)
+    # four on a short chord, but none where there are samples enough
+    enough = np.clip(np.ceil(chord / 5.0), np.minimum(4, np.ceil(chord / 1.25)), 40)
+    middles = np.where(is_straight, enough, 1).astype(int)
     parts = [
         points[i] + step[i] * (np.arange(count) / count)[:, None] for i, count in enumerate(middles)
     ]

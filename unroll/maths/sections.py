@@ -9,6 +9,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 
 
@@ -154,7 +155,7 @@ def _upper_hull(
             hull.pop()
         hull.append(point)
     line = np.array(hull)
-    length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    length = polylines.length(line)
     return length, start + np.outer(line[:, 0], chord) + np.outer(line[:, 1], up)
 
 

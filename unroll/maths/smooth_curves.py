@@ -11,6 +11,7 @@ from scipy.interpolate import BSpline, make_interp_spline
 from scipy.linalg import null_space
 from scipy.optimize import nnls
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 
@@ -96,7 +97,7 @@ def curve_through(
     [0.0, -50.0]
     """
     through = np.asarray(points, dtype=float)
-    sites = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(through, axis=0), axis=1))])
+    sites = polylines.lengths_along(through)
     ends = [_end_conditions(start, start_bend), _end_conditions(end, end_bend)]
     inner = list(sites[1:-1])
     if start_bend is not None:
@@ -173,9 +174,9 @@ def fair_curve_through(
     [0.0, -50.0]
     """
     given = np.asarray(points, dtype=float)
-    size = float(np.linalg.norm(np.diff(given, axis=0), axis=1).sum())
+    size = polylines.length(given)
     through = given / size  # of length one, so that all conditions weigh alike
-    sites = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(through, axis=0), axis=1))])
+    sites = polylines.lengths_along(through)
     between = [sites[:-1] + share * np.diff(sites) for share in SHARES]
     inner = np.sort(np.concatenate([sites[1:-1], *between]))
     knots = np.concatenate([[sites[0]] * 4, inner, [sites[-1]] * 4])

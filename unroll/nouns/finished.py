@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+import shapely
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
+from unroll.maths.polylines import signed_area
 
 Material = Literal["cloth", "card"]
+LARGEST_LOOP = 25.0  # mm² of an outline that crosses itself and can be cut all the same
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +49,7 @@ class StitchingSide:
     @property
     def length(self) -> float:
         """Length of the side, mm."""
-        return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
+        return polylines.length(self.points)
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,6 +165,8 @@ class FinishedPiece:
         How many to cut with the drawn side up, and how many with the paper turned over.
     label : tuple of str
         Lines of the label, the piece's name first.
+    remarks : tuple of str
+        What was done to it that the maker should know, a line each.
     """
 
     name: str
@@ -175,6 +182,7 @@ class FinishedPiece:
     cut_as_drawn: int = 1
     cut_turned_over: int = 0
     label: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
@@ -187,6 +195,21 @@ class FinishedPiece:
     def stitching(self) -> FloatArray:
         """Stitching line, (k, 2), anticlockwise, the first point not repeated."""
         return np.concatenate([side.points[:-1] for side in self.sides])
+
+    @property
+    def crossing(self) -> FloatArray | None:
+        """Where the stitching line crosses itself so widely that it cannot be cut, (2,), or None.
+
+        Loops of a few square millimetres, as where legs touch at a dart's point, do not count.
+        """
+        outline = shapely.Polygon(self.stitching)
+        parts = shapely.get_parts(shapely.make_valid(outline))
+        areas = np.sort(shapely.area(parts))
+        lost = max(areas[:-1].sum(), abs(abs(signed_area(self.stitching)) - areas[-1]))
+        if outline.is_valid or lost <= LARGEST_LOOP:
+            return None
+        at = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(outline))
+        return np.array(at.groups(), dtype=float) if at else self.stitching[0]
 
     @property
     def title(self) -> str:
@@ -232,14 +255,17 @@ class Truing:
     ----------
     seams : tuple of SeamCheck
     faults : tuple of str
-        One line each; nothing prints while there is one, unless forced.
+        Pieces that cannot be cut, one line each; the others are printed.
     cautions : tuple of str
-        What the maker should know; does not stop the printer.
+        What the maker should know.
+    verdicts : tuple of str
+        What is outside limits, each with what would help.
     """
 
     seams: tuple[SeamCheck, ...]
     faults: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    verdicts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -117,7 +117,7 @@ class PrintFacts:
     filling_litres : float or None
         Room inside one arm; None when nobody computed it.
     faults : tuple of str
-        Truing faults that the maker chose to print in spite of; each page says so.
+        What is outside limits or withheld, each with what would help; each page points to it.
     cautions : tuple of str
         Lines from the truing checks and other stages for the cover sheet.
     """

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
 
 
@@ -35,7 +36,7 @@ class PieceSide:
     @property
     def length(self) -> float:
         """Length of the side, mm."""
-        return float(np.linalg.norm(np.diff(self.points, axis=0), axis=1).sum())
+        return polylines.length(self.points)
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ class Piece:
     def notch_point(self, notch: Notch) -> FloatArray:
         """Position of a notch on the stitching line, (2,), mm."""
         points = self.sides[notch.side_index].points
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        steps = polylines.chords(points)
         at = np.concatenate([[0.0], np.cumsum(steps)])
         return np.array(
             [np.interp(notch.along, at, points[:, 0]), np.interp(notch.along, at, points[:, 1])]

@@ -198,7 +198,7 @@ class Ready:
         Cover sheet, cut plan and tiled pieces; and the order of sewing.
     facts : PrintFacts
     faults : tuple of str
-        What the truing checks found; empty unless printing was forced.
+        What is outside limits or withheld, each with what would help.
     """
 
     finished: tuple[FinishedPiece, ...]

@@ -15,6 +15,7 @@ from matplotlib import ft2font
 from matplotlib.font_manager import FontEntry, FontProperties, findfont, fontManager, get_font
 from matplotlib.textpath import text_to_path
 
+from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Lettering, Stroke
 
@@ -64,7 +65,7 @@ def written(text: str) -> tuple[str, tuple[str, ...]]:
     """
     if text.isascii():
         return text, (FONT,)
-    lacking = _lacking(findfont(FONT), frozenset(text))
+    lacking = _lacking(findfont(FONT), frozenset(text) - {"\n"})
     turned = frozenset(c for c in text if bidirectional(c) in ("R", "AL"))
     fonts = [FONT]
     for font in sorted(fontManager.ttflist, key=_preference) if lacking else ():
@@ -73,7 +74,13 @@ def written(text: str) -> tuple[str, tuple[str, ...]]:
             fonts.append(font.name)
             lacking -= found
     spelt = lacking if hasattr(ft2font, "__libraqm_version__") else lacking | turned
-    return "".join(anyascii(c) if c in spelt else c for c in text), tuple(fonts)
+    return "".join(_in_latin(c) if c in spelt else c for c in text), tuple(fonts)
+
+
+def _in_latin(character: str) -> str:
+    """Return a character's sound, or a picture sign's name: "(thread)"."""
+    sound: str = anyascii(character)
+    return f"({sound.strip(':')})" if sound.startswith(":") else sound
 
 
 def _preference(font: FontEntry) -> tuple[bool, bool, str]:
@@ -149,7 +156,7 @@ class Board:
 
     def ink(self, points: FloatArray) -> None:
         """Mark the cells along a line, and their neighbours, as taken."""
-        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        steps = polylines.chords(points)
         parts = [
             a + (b - a) * np.linspace(0, 1, max(2, int(step / (0.5 * CELL)) + 2))[:, None]
             for a, b, step in zip(points[:-1], points[1:], steps, strict=True)

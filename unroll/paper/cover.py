@@ -125,7 +125,7 @@ def _title(
     head.paragraph(" · ".join(word for word in words if word), size=3.4)
     if facts.faults:
         head.rule()
-        head.heading("Printed in spite of faults. Do not cut before these are put right:")
+        head.heading("Outside limits: what it is, and what would help")
         for line in _shortened(facts.faults):
             head.item("!", line)
     for line in _shortened(facts.cautions):

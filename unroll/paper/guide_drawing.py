@@ -12,6 +12,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from scipy.interpolate import CubicSpline
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 FONT = "DejaVu Sans"  # comes with matplotlib, so that every machine draws the same page
@@ -117,7 +118,7 @@ class View:
 
 def _resampled(points: FloatArray, step: float) -> FloatArray:
     """Return a polyline with points about `step` apart."""
-    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    at = polylines.lengths_along(points)
     even = np.linspace(0.0, at[-1], int(at[-1] / step) + 2)
     return np.column_stack([np.interp(even, at, points[:, k]) for k in range(2)])
 
@@ -171,7 +172,7 @@ PLATE = (98.0, 116.0)
 def smooth(points: Sequence[tuple[float, float]] | FloatArray, count: int = 160) -> FloatArray:
     """Return a smooth curve through points, (count, 2)."""
     knots = np.asarray(points, dtype=float)
-    at = np.concatenate([[0.0], np.cumsum(np.sqrt(np.linalg.norm(np.diff(knots, axis=0), axis=1)))])
+    at = np.concatenate([[0.0], np.cumsum(np.sqrt(polylines.chords(knots)))])
     return np.asarray(CubicSpline(at, knots)(np.linspace(0.0, at[-1], count)))
 
 

@@ -45,7 +45,7 @@ def pages(
     paper : Paper or str
         "a4", "a3", "letter", "tabloid", "a0" or "roll".
     facts : PrintFacts, optional
-        Version, filling, cautions, and the faults printed in spite of.
+        Version, filling, cautions, and what is outside limits.
 
     Raises
     ------

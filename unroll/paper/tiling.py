@@ -276,7 +276,7 @@ def _foot(layout: Layout, tile: tuple[int, int], facts: PrintFacts) -> list[Lett
         ),
     ]
     if facts.faults:
-        text = "PRINTED IN SPITE OF FAULTS: see the cover sheet before you cut"
+        text = "OUTSIDE LIMITS: see the cover sheet before you cut"
         out.append(
             Lettering(
                 text,

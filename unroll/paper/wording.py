@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from unroll.nouns import FinishedPiece, PrintFacts, Sheet
+from unroll.nouns.seam import seams_of, sewing_order
 from unroll.units import format_length
 
 
@@ -65,19 +66,21 @@ def steps(finished: Sequence[FinishedPiece], sheet: Sheet, facts: PrintFacts) ->
     """Return the order of sewing of one arm, from its own pieces."""
     cloth = {piece.name: piece for piece in finished if piece.material == "cloth"}
     outer = cloth.get("outer")
-    out = [_cut_step(sheet)]
-    if outer is not None and outer.darts:
-        out.append(_dart_step(outer))
-    out += [_front_step(), _back_step(outer)]
-    if "wrist base" in cloth:
-        out.append(_wrist_step(sheet))
+    has_extension = "shoulder extension" in cloth
+    seam_steps = {"front seam": _front_step(), "back seam": _back_step(outer)}
+    seam_steps |= dict.fromkeys(("outer wrist", "inner wrist"), _wrist_step(sheet))
+    if outer is not None:
+        seam_steps |= {dart.name: _dart_step(outer) for dart in outer.darts}
+    order = sewing_order(seams_of(tuple(cloth.values())))
+    # several darts, and both halves of the wrist, are one step
+    sewn = {seam_steps[name].name: seam_steps[name] for name in order if name in seam_steps}
+    out = [_cut_step(sheet), *sewn.values()]
     if outer is not None and any(ease.seam == "cap seam" for ease in outer.eases):
         out.append(_ease_step(outer))
-    if "shoulder extension" in cloth:
+    if has_extension:
         out.append(_extension_step())
-    out.append(_armhole_step("shoulder extension" in cloth))
-    out += [_filling_step(sheet, facts), _closing_step(sheet)]
-    if "shoulder extension" in cloth:
+    out += [_armhole_step(has_extension), _filling_step(sheet, facts), _closing_step(sheet)]
+    if has_extension:
         out.append(_attach_step())
     return tuple(out)
 

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.closest_points import signed_distances, spread_between
 from unroll.maths.membrane import enclosed_volume
@@ -285,7 +286,7 @@ def _elbow_off(levels: Mapping[str, Level], asked: Mapping[str, Level]) -> float
 def _length(levels: Mapping[str, Level]) -> float:
     """Return the way from the shoulder point over the elbow's centre to the wrist's, mm."""
     places = [np.zeros(3), *(levels[name].centre for name in ("elbow", "wrist") if name in levels)]
-    return float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())
+    return polylines.length(np.array(places))
 
 
 def _bend_deg(levels: Mapping[str, Level]) -> float:

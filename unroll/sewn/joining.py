@@ -11,6 +11,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.flat_meshing import crossing_of_outline, locate, mesh_outline, split_edges
 from unroll.maths.polylines import sharp_corners
@@ -275,7 +276,7 @@ def _traced_lines(
 
 def _spaced(line: FloatArray) -> FloatArray:
     """Return the line with points no further apart than LINE_STEP_MM."""
-    lengths = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    lengths = polylines.chords(line)
     at = np.concatenate([[0.0], np.cumsum(lengths)])
     count = max(int(np.ceil(at[-1] / LINE_STEP_MM)), 1)
     along = np.unique(np.concatenate([at, np.linspace(0, at[-1], count + 1)]))
@@ -327,7 +328,7 @@ def _mesh_piece(
 
 def _at_length(points: FloatArray, along: FloatArray) -> FloatArray:
     """Return the places `along` mm from the start of a polyline, (k, 2)."""
-    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    steps = polylines.chords(points)
     at = np.concatenate([[0.0], np.cumsum(steps)])
     return np.stack([np.interp(along, at, points[:, k]) for k in range(2)], axis=1)
 

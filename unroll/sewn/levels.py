@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.sections import in_plane, nearest_part, section_segments
 from unroll.nouns import ArmMesh, Sewn
@@ -150,7 +151,7 @@ def _shares(target: ArmMesh, name: str) -> tuple[float, float]:
     out = []
     for seam in ("front seam", "back seam"):
         line = target.mesh.vertices[target.paths[seam]]
-        walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+        walked = polylines.lengths_along(line)
         heights = (line - station.origin) @ station.normal
         out.append(float(np.interp(0.0, -heights, walked) / walked[-1]))
     return out[0], out[1]
@@ -162,7 +163,7 @@ def _plane_at_share(
     """Return the plane across the arm at shares of its two seams."""
     places, ways = [], []
     for line, share in ((front, front_share), (back, back_share)):
-        walked = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+        walked = polylines.lengths_along(line)
         at = np.clip(np.array([share - 0.02, share, share + 0.02]), 0, 1) * walked[-1]
         around = np.stack([np.interp(at, walked, line[:, k]) for k in range(3)], axis=1)
         places.append(around[1])

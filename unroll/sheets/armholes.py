@@ -10,6 +10,7 @@ from scipy.optimize import brentq
 from shapely import LinearRing
 
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
 from unroll.maths.ellipses import ellipse_perimeter, superellipse_perimeter
 from unroll.nouns import Armhole
@@ -84,7 +85,7 @@ def traced_armhole(points: Sequence[Sequence[float]] | FloatArray) -> Armhole:
         raise UnrollError("crosses itself; expected one smooth loop")
     ring = _unfolded(_from_the_top(smooth))
     closed = np.vstack([ring, ring[:1]])
-    girth = float(np.linalg.norm(np.diff(closed, axis=0), axis=1).sum())
+    girth = polylines.length(closed)
     return Armhole(_widest_level(ring), float(-ring[:, 1].min()), girth, own(ring, float, None, 2))
 
 

@@ -9,11 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from unroll.maths.arrays import FloatArray
 from unroll.maths.triangles import area_percentile, corner_means
 from unroll.nouns import Distortion
 from unroll.nouns.shown import Legend
+from unroll.paper.board import FONT, written
 
 BEFORE, AFTER, CLOTH = "#a3362b", "#2f6f8f", "#e9e4da"
 WANTED = "#cfe0c8"
@@ -29,9 +31,19 @@ def bare(axes: Axes) -> None:
 def png_bytes(figure: Figure, *, dots_per_inch: int = 120) -> bytes:
     """Return a figure as PNG; the same figure always gives the same bytes."""
     stream = io.BytesIO()
+    _find_letters(figure)
     # "Software" carries matplotlib's version unless it is emptied.
     figure.savefig(stream, format="png", dpi=dots_per_inch, metadata={"Software": None})
     return stream.getvalue()
+
+
+def _find_letters(figure: Figure) -> None:
+    """Give each text that the common font lacks letters of a font that has them, or spell it."""
+    for text in figure.findobj(Text):
+        words, fonts = written(text.get_text())
+        if (words, fonts) != (text.get_text(), (FONT,)):
+            text.set_text(words)
+            text.set_fontfamily(list(fonts))
 
 
 INK = "#26323a"
