@@ -73,8 +73,12 @@ def workers(count: int | None = None) -> Iterator[Alone]:
     pool = ProcessPoolExecutor(max_workers=count, mp_context=context, initializer=_begin)
     try:
         yield Workers(pool)
+    except BaseException:
+        for worker in multiprocessing.active_children():
+            worker.terminate()  # nobody waits for their answers any more
+        raise
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        pool.shutdown(cancel_futures=True)
 
 
 def _cores() -> int:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.triangles import face_normals, vertex_normals
+from unroll.maths.triangles import corner_means, face_normals, vertex_normals
 from unroll.nouns import ArmMesh, Distortion, Fit, Sewn
 from unroll.nouns.shown import Legend, Look, Model, ModelLine
 from unroll.show.colours import (
@@ -17,6 +17,7 @@ from unroll.show.colours import (
     PIECE_COLOURS,
     SIGNED_RAMP,
     give_at_vertices,
+    give_percent,
     heat_legend,
     heat_top,
     hex_of,
@@ -38,7 +39,7 @@ def arm_model(
     distortions: Mapping[str, Distortion],
     *,
     name: str = "",
-    gives_percent: float = 3.0,
+    gives_percent: float | None = 3.0,
 ) -> Model:
     """Return the arm as a model with two looks: its pieces and seams, and the heat map.
 
@@ -49,8 +50,8 @@ def arm_model(
         By panel name; where empty, the model has no heat map.
     name : str
         Words on its button; the arm's side by default.
-    gives_percent : float
-        What the cloth gives; marked on the legend.
+    gives_percent : float or None
+        What the cloth gives; marked on the legend. None for no heat map.
     """
     parts = [_part(arm, name, distortions) for name in arm.panel_faces]
     counts = [len(part.vertices) for part in parts]
@@ -58,7 +59,7 @@ def arm_model(
     faces = [part.faces + start for part, start in zip(parts, starts, strict=False)]
     face_starts = np.concatenate([[0], np.cumsum([len(f) for f in faces])])
     looks = [Look("pieces and seams", np.concatenate([_plain(part) for part in parts]))]
-    if distortions:
+    if distortions and gives_percent is not None:
         looks.append(_heat_look(parts, distortions, gives_percent))
     return Model(
         name=name or f"{arm.side} arm",
@@ -158,7 +159,15 @@ def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:
 _NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
 
 
-def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
+def filled_model(
+    name: str,
+    sewn: Sewn,
+    standoff: Fit,
+    *,
+    span: float,
+    asked: Mapping[str, Distortion] | None = None,
+    gives_percent: float = 3.0,
+) -> Model:
     """Return a filled shape as it hangs: its pieces and seams, and how far off its cap lies.
 
     Parameters
@@ -170,6 +179,10 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
         Of the same shape.
     span : float
         Distance at either end of the colour scale, mm; see `gap_span`.
+    asked : mapping of str to Distortion, optional
+        What each piece asks of the cloth, from `sewn_distortion`: the model then has a heat map.
+    gives_percent : float
+        What the cloth gives; marked on the heat map's legend.
     """
     normals = _smooth_normals(sewn)
     blocks = [_piece_block(sewn, piece, normals) for piece in sewn.piece_names]
@@ -181,10 +194,18 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
         np.tile(rgb_of(PIECE_COLOURS.get(piece, OTHER_PIECE)), (len(block[0]), 1))
         for piece, block in zip(names, blocks, strict=True)
     ]
-    looks = (
+    looks = [
         Look("pieces and seams", np.concatenate(plain)),
         Look("distance", _gap_colours(standoff.distances[used], span), gap_legend(span)),
-    )
+    ]
+    if asked:
+        top = heat_top(asked.values(), gives_percent)
+        heat = [
+            _sewn_heat(asked[piece], block, top) if piece in asked else colours
+            for piece, block, colours in zip(sewn.piece_names, blocks, plain, strict=True)
+        ]
+        legend = heat_legend(top, gives_percent)
+        looks.insert(1, Look("heat map", np.concatenate(heat), legend))
     return Model(
         name=name,
         side=sewn.arm,
@@ -194,9 +215,18 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
             [faces + start for (_, faces, _), start in zip(blocks, starts, strict=False)]
         ),
         groups={p: np.arange(ends[k], ends[k + 1]) for k, p in enumerate(names)},
-        looks=looks,
+        looks=tuple(looks),
         lines=_filled_seam_lines(sewn, normals),
     )
+
+
+def _sewn_heat(
+    asked: Distortion, block: tuple[IntArray, IntArray, FloatArray], top: float
+) -> FloatArray:
+    """Colours of a sewn piece's vertices; its faces are those of `asked`, in the same order."""
+    used, faces, _ = block
+    heat = corner_means(give_percent(asked), asked.weights, faces, len(used))
+    return ramp_colours(heat, 0.0, top, GIVE_RAMP)
 
 
 def gap_span(standoffs: Iterable[Fit]) -> float:

@@ -41,6 +41,7 @@ from unroll.show.redrawn import (
 )
 from unroll.show.words import (
     arm_advice,
+    asked_of,
     by_hand_line,
     changes_in_words,
     doubt_line,
@@ -305,13 +306,12 @@ class ArmPage:
 
     @property
     def distortion(self) -> Table:
-        """What each piece to cut asks of the cloth; the outer one without darts last."""
-        rows = [_distortion_row(f"{n} piece", d) for n, d in self.arm.distortions.items()]
-        if self.arm.undarted is not None:
-            rows.append(_distortion_row("outer piece without darts", self.arm.undarted))
+        """What each piece to cut asks of the cloth."""
+        rows = [_distortion_row(f"{n} piece", d) for n, d in asked_of(self.arm).items()]
         heads = ("Piece", "Threads give", "Along the grain", "Across the grain", "Threads turn",
                  "In any direction", "Area", "Turned over")  # fmt: skip
-        return _table(f"{self.whose}flat against curved", heads, rows)
+        other = "filled" if self.arm.fits else "curved"
+        return _table(f"{self.whose}flat against {other}", heads, rows)
 
     @property
     def tape(self) -> Table:

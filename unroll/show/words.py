@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from unroll.flat.distortion import advise
+from unroll.flat.distortion import advise, sewn_distortion
 from unroll.nouns import (
     ArmResult,
     Cloth,
     Correction,
+    Distortion,
     LayoutTrial,
     Make,
     MakeResult,
@@ -35,6 +36,7 @@ from unroll.units import Unit
 
 __all__ = [
     "arm_advice",
+    "asked_of",
     "certainty_lines",
     "changes_in_words",
     "fit_lines",
@@ -168,6 +170,18 @@ def _help(arm: ArmResult, make: Make) -> str:
     )
 
 
+def asked_of(arm: ArmResult) -> dict[str, Distortion]:
+    """Return what the pieces to cut ask of the cloth, by panel name.
+
+    Read on the sewn and filled arm, where it was sewn: corrected pieces are not laid flat from the
+    arm that they make.
+    """
+    sewn = arm.sewn.get(arm.source)
+    if sewn is None:
+        return dict(arm.distortions)
+    return {name: sewn_distortion(sewn, name) for name in arm.distortions}
+
+
 def piece_advice(arm: ArmResult, cloth: Cloth) -> dict[str, str]:
     """Return a sentence for each flattened piece to cut: what it asks of the cloth."""
     return {
@@ -175,10 +189,9 @@ def piece_advice(arm: ArmResult, cloth: Cloth) -> dict[str, str]:
             distortion,
             gives_percent=cloth.gives_percent,
             has_darts=name == "outer" and bool(arm.intakes),
-            undarted=arm.undarted if name == "outer" and arm.intakes else None,
             cloth=cloth.name,
         )
-        for name, distortion in arm.distortions.items()
+        for name, distortion in asked_of(arm).items()
     }
 
 
