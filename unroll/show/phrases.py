@@ -191,10 +191,13 @@ def headline(arm: ArmResult, unit: Unit, *, subject: str = "this arm") -> str:
     if fit is None:
         return f"{sentence(subject)} was not sewn by calculation, so its fit is not known."
     off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
-    said = (
-        f"Sewn and filled, {subject} will match your tape within {up_to(off, unit)} and hang "
-        f"within {degrees(fit.swing_deg)}."
-    )
+    tape, turn = up_to(off, unit), degrees(fit.swing_deg)
+    said = f"Sewn and filled, {subject} will match your tape within {tape} and hang within {turn}."
+    if not all(verdict.is_met for verdict in arm.verdicts):
+        said = (
+            f"Sewn and filled, {subject} will differ from your tape by up to {tape} and hang off "
+            f"by {turn}."
+        )
     return " ".join([said, *_worst(arm.verdicts, unit)])
 
 
