@@ -45,7 +45,9 @@ Paper = Annotated[
 ]
 SourceName = Annotated[
     str | None,
-    typer.Option("--pieces", help="corrected, unrolled, drafted-ease or drafted-darts."),
+    typer.Option(
+        "--pieces", help="corrected, unrolled, with-darts, drafted-ease or drafted-darts."
+    ),
 ]
 Quick = Annotated[
     bool,
@@ -170,10 +172,11 @@ def print_command(
     from unroll.disk.print_files import print_files
     from unroll.paper.layouts import paper_called
 
-    with _job(sheet_file, out, overwrite, quick=source not in (None, "corrected")) as job:
+    is_corrected = source in (None, "corrected", "with-darts")
+    with _job(sheet_file, out, overwrite, quick=not is_corrected) as job:
         paper_called(paper or job.sheet.make.paper)  # an unknown name is told before the work
-        drafts = source is not None and source.startswith("drafted")
-        result = job.filled() if drafts else job.shapes()
+        is_usual = source in (None, "corrected", "unrolled")
+        result = job.shapes() if is_usual else job.filled()
         ready = job.ready(result, paper=paper, source=source)
         _write(out, print_files(ready), overwrite)
         _lines(ready.facts.cautions)

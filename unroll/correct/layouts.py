@@ -300,11 +300,16 @@ def _one_trial(both: tuple[Ground, Plan]) -> LayoutTrial | None:
 def _worth_refining(
     trials: Sequence[tuple[Plan, LayoutTrial]],
 ) -> list[tuple[Plan, LayoutTrial]]:
-    """Return the proposed plan alone where it is good, else the best few of different numbers."""
+    """Return the plans of different numbers of darts that a walk may better.
+
+    The proposed one and those with less to sew where it is good, else the best few.
+    """
     proposed = _in_order(trials)[0]
     best = sorted(_best_of_counts(trials).values(), key=lambda pair: _rank(pair[1]))
     if _is_good(proposed):
-        best = [pair for pair in best if pair[1].darts == proposed.darts]
+        # and what is less to sew: it may be good as well once it is refined
+        easier = _sewing(proposed)
+        best = [p for p in best if p[1].darts == proposed.darts or _sewing(p[1]) < easier]
     return [pair for pair in best[:MOST_REFINED] if pair[0].count > 1]
 
 
