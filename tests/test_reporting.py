@@ -27,11 +27,11 @@ from tests.report_pages import (
     text_of,
 )
 from unroll.disk.outputs import job_files, page_files
-from unroll.show.colours import heat_top, png_bytes
+from unroll.show.colours import data_uri, heat_top, png_bytes
 from unroll.show.figures import models_of
-from unroll.show.models import arm_model
+from unroll.show.models import arm_model, packed_models
 from unroll.show.pictures import heat_figure
-from unroll.show.report import data_uri, packed_models, rendered
+from unroll.show.report import rendered
 
 CORRECTED_PAGE = page_of(CORRECTED)
 CORRECTED_TREE = html.fromstring(CORRECTED_PAGE)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import base64
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.triangles import corner_means, face_normals, vertex_normals
@@ -287,3 +291,53 @@ def _filled_seam_lines(sewn: Sewn, normals: FloatArray) -> tuple[ModelLine, ...]
         for seam, path in sewn.seam_paths.items()
         if len(path) > 1
     )
+
+
+# ---- models on a page
+
+# Seam lines float this far above the surface, so that the page's depth test does not swallow them.
+LIFT_MM = 0.4
+
+
+def packed_models(models: Sequence[Model]) -> Markup:
+    """Return models as JSON that can stand in a page: no name in it can end its script."""
+    packed = json.dumps([_packed(model) for model in models], separators=(",", ":"))
+    return Markup(packed.replace("<", "\\u003c"))
+
+
+def _packed(model: Model) -> dict[str, Any]:
+    low, high = model.vertices.min(axis=0), model.vertices.max(axis=0)
+    place = (model.vertices - low) / np.maximum(high - low, 1e-9)
+    wide = len(model.vertices) > 65535
+    return {
+        "name": model.name,
+        "side": model.side,
+        "low": low.tolist(),
+        "high": high.tolist(),
+        "positions": _base64(np.rint(place * 65535).astype("<u2")),
+        "normals": _base64(np.rint(model.normals * 127).astype("i1")),
+        "faces": _base64(model.faces.astype("<u4" if wide else "<u2")),
+        "wide": wide,
+        "looks": [_packed_look(look) for look in model.looks],
+        "lines": [_packed_line(line) for line in model.lines],
+    }
+
+
+def _packed_look(look: Look) -> dict[str, Any]:
+    colours = np.rint(np.clip(look.colours, 0.0, 1.0) * 255).astype("u1")
+    return {"name": look.name, "colours": _base64(colours), "legend": _packed_legend(look.legend)}
+
+
+def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
+    if legend is None:
+        return None
+    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
+
+
+def _packed_line(line: ModelLine) -> dict[str, Any]:
+    lifted = (line.points + LIFT_MM * line.normals).astype("<f4")
+    return {"kind": line.kind, "points": _base64(lifted)}
+
+
+def _base64(array: Any) -> str:
+    return base64.b64encode(np.ascontiguousarray(array).tobytes()).decode()
