@@ -11,7 +11,6 @@ from typing import Literal, TypeVar
 
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.arms.taping import tape
-from unroll.correct.bench import rounded_shape
 from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
@@ -441,7 +440,7 @@ class ArmJob:
 
         def lay() -> Distortion | None:
             arm = mesh_arm(
-                rounded_shape(self.left), edge=UNDARTED_EDGE_MM, inner_share=self.make.inner_share
+                self.shape.rounded, edge=UNDARTED_EDGE_MM, inner_share=self.make.inner_share
             )
             try:
                 flat = flatten(cut_panel(arm, "outer"), energy=self.make.weave)

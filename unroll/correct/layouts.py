@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from unroll.arms.lofting import ArmShape
-from unroll.correct.bench import bench_of, path_length, rounded_shape, usual_ease
+from unroll.correct.bench import bench_of, path_length, usual_ease
 from unroll.correct.loop import FARTHEST_MM, Tell, silent
 from unroll.correct.rulers import missed
 from unroll.errors import UnrollError
@@ -228,7 +228,7 @@ def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
 
 
 def _ground(shape: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
-    rounded = rounded_shape(shape.measures)
+    rounded = shape.rounded
     bare = bench_of(rounded, make, cloth, (), edge=SEARCH_EDGE_MM)
     half = 0.5 * path_length(bare.arm, "cap seam")
     return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, bare.arm))

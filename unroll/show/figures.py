@@ -15,7 +15,7 @@ from unroll.show.corrected import (
     layouts_figure,
     overlay_figure,
 )
-from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.drafts import over_unrolled_figure, walked_figure
 from unroll.show.models import arm_model, filled_model, gap_span
 from unroll.show.phrases import sentence
 from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
@@ -133,21 +133,16 @@ def draft_figures(drafted: Drafted) -> dict[str, Figure]:
     return figures
 
 
-def comparison_figures(arm: ArmResult) -> dict[str, Figure]:
-    """Return the draft laid over the pieces laid flat, and the cap level by level."""
-    figures = {}
-    for source, comparison in arm.compared.items():
-        label = source_called(source).label
-        title = f"The {label} over the {source_called(comparison.unrolled).label}"
-        over = over_unrolled_figure(
-            comparison, arm.pieces[source], arm.pieces[comparison.unrolled]
-        )
-        figures[f"{source}-over-unrolled"] = _figure(title, over)
-        levels = tuple(level for level in comparison.levels if level.source == source)
-        if levels:
-            title = f"Cap of the {label}, level by level"
-            figures[f"{source}-levels"] = _figure(title, levels_figure(levels, title=title))
-    return figures
+def comparison_figures(arm: ArmResult, manner: str) -> dict[str, Figure]:
+    """Return the draft in one manner, "ease" or "darts", laid over the pieces laid flat."""
+    source = f"drafted-{manner}"
+    if source not in arm.compared:
+        return {}
+    comparison = arm.compared[source]
+    other = comparison.unrolled
+    title = f"The {source_called(source).label} over the {source_called(other).label}"
+    over = over_unrolled_figure(comparison, arm.pieces[source], arm.pieces[other])
+    return {"draft": _figure(title, over)}
 
 
 def redrawn_figures(found: DraftCorrection, unit: Unit) -> dict[str, Figure]:

@@ -351,24 +351,25 @@ class ArmPage:
         return _table(f"{self.whose}estimated measures", ("Measure", "Value used", "Note"), rows)
 
     @property
+    def drafted(self) -> str:
+        """Source of the draft in the sheet's manner."""
+        return f"drafted-{self.result.sheet.make.cap}"
+
+    @property
     def draft_tape(self) -> Table:
-        """What each girth of the draft comes to, in both manners."""
+        """What each girth of the draft comes to."""
         tapes = {} if self.arm.drafted is None else self.arm.drafted.tape
-        got = {source: {row.name: row for row in rows} for source, rows in tapes.items()}
-        names = dict.fromkeys(name for rows in got.values() for name in rows)
-        rows = []
-        for name in names:
-            found = [by_name.get(name) for by_name in got.values()]
-            asked = next(row.asked_mm for row in found if row is not None)
-            cells = ["" if row is None else length(row.got_mm, self.unit) for row in found]
-            rows.append((measure_name(name), length(asked, self.unit), *cells))
-        heads = ("Measure", "Asked", *(sentence(source_called(s).label) for s in got))
-        return _table(f"{self.whose}flat draft, taped", heads, rows)
+        rows = [
+            (measure_name(row.name), length(row.asked_mm, self.unit), length(row.got_mm, self.unit))
+            for row in tapes.get(self.drafted, ())
+        ]
+        label = source_called(self.drafted).label
+        return _table(f"{self.whose}{label}, taped", ("Measure", "Asked", "Got"), rows)
 
     @property
     def levels(self) -> Table:
-        """The draft's cap, level by level, in the sheet's manner."""
-        source = f"drafted-{self.result.sheet.make.cap}"
+        """The draft's cap, level by level."""
+        source = self.drafted
         comparison = self.arm.compared.get(source)
         heads = ("Level", "Above the underarm", "Arm needs", "Cloth drafted",
                  "Too much (+), too little (\u2212)", "Bulges by about")  # fmt: skip

@@ -123,6 +123,8 @@ def layout_sentence(trial: LayoutTrial, unit: Unit) -> str:
 def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
     """Return a plain warning where the layout takes in too little; empty where it does not.
 
+    Only corrected pieces tell: others swing for want of correction.
+
     Parameters
     ----------
     arm : ArmResult
@@ -131,7 +133,7 @@ def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
         What the sheet fixes of the darts, and thus what can be asked for instead.
     unit : {"in", "cm", "mm"}
     """
-    if arm.fit is None:
+    if arm.fit is None or arm.correction is None:
         return ""
     signs = []
     if arm.fit.swing_deg > CAUTION_DEG:
@@ -307,7 +309,8 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
     unit = result.sheet.unit
     off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
     worst = max(FIGURES, key=lambda figure: figure.share(fit))
-    told = "" if worst.share(fit) <= 1.0 else (
+    is_said = worst.share(fit) <= 1.0 or worst.key in ("swing_deg", "worst_girth_percent")
+    told = "" if is_said else (
         f", with {worst.name} off by {amount(worst, worst.of(fit), unit)}"
     )  # fmt: skip
     return _named(
