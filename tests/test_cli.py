@@ -365,7 +365,9 @@ def test_a_signal_ends_a_run_without_a_traceback_and_leaves_nothing(tmp_path, ho
     (os.killpg if how == signal.SIGINT else os.kill)(process.pid, how)
     _, error = process.communicate(timeout=60)
     assert process.returncode == code
-    assert error == said
+    if how != signal.SIGKILL:  # then Python's own tracker tells of what the killed one held
+        assert error == said
+    assert "Traceback" not in error
     assert not list(out.parent.iterdir())
 
 
@@ -392,10 +394,10 @@ def test_refit_of_two_unlike_arms_is_one_line(tmp_path):
     assert "two unlike arms and one trial" in answer.output
 
 
-def test_sew_draws_where_the_cap_stands_off(tmp_path, at_once):
+def test_sew_draws_where_the_cap_leaves_the_arm(tmp_path, at_once):
     answer = run("sew", str(DEMO), "--out", str(tmp_path / "sewn"))
     assert answer.exit_code == 0, answer.output
     assert len(answer.output.splitlines()) == 6  # four sets of pieces, the nearest, where it lies
-    assert {"sewn-profile.png", "sewn-standoff.png"} <= {
+    assert {"sewn-profile.png", "sewn-cap.png", "sewn-hang.png"} <= {
         path.name for path in (tmp_path / "sewn").iterdir()
     }
