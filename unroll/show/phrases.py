@@ -195,8 +195,8 @@ def headline(arm: ArmResult, unit: Unit, *, subject: str = "this arm") -> str:
     said = f"Sewn and filled, {subject} will match your tape within {tape} and hang within {turn}."
     if not all(verdict.is_met for verdict in arm.verdicts):
         said = (
-            f"Sewn and filled, {subject} will differ from your tape by up to {tape} and hang off "
-            f"by {turn}."
+            f"Sewn and filled, {subject} will differ from your tape by up to {tape}, and hang "
+            f"{turn} from where yours does."
         )
     return " ".join([said, *_worst(arm.verdicts, unit)])
 
