@@ -128,6 +128,32 @@ class Armhole:
 
 
 @dataclass(frozen=True)
+class Stance:
+    """How the double's armhole stands and its arm shall hang, against a plumb line.
+
+    The line hangs from the shoulder point; every length is level, mm; None where not measured.
+
+    Attributes
+    ----------
+    underarm_inside, underarm_behind : float or None
+        How far the underarm point lies from the line towards the body, and to the back.
+    front_inside : float or None
+        How much nearer to the double's middle the armhole's front edge stands than its back edge,
+        half-way down.
+    elbow_outward, elbow_forward, wrist_outward, wrist_forward : float or None
+        How far the middle of the elbow, and of the wrist, lies from the line.
+    """
+
+    underarm_inside: float | None = None
+    underarm_behind: float | None = None
+    front_inside: float | None = None
+    elbow_outward: float | None = None
+    elbow_forward: float | None = None
+    wrist_outward: float | None = None
+    wrist_forward: float | None = None
+
+
+@dataclass(frozen=True)
 class Estimate:
     """A measure the maker left out, and where its value comes from.
 
@@ -184,6 +210,8 @@ class ArmMeasures:
         Girths at further levels, from the shoulder down.
     scan : LimbScan or None
         Levels of the limb that overrule its girths, lengths and ratios.
+    stance : Stance
+        How the armhole stands and the arm hangs.
     estimated : tuple of Estimate
         Which of the above the maker did not give.
     """
@@ -212,6 +240,7 @@ class ArmMeasures:
     estimated: tuple[Estimate, ...] = ()
     girths: tuple[GirthLevel, ...] = ()
     scan: LimbScan | None = None
+    stance: Stance = Stance()
 
     def is_estimated(self, name: str) -> bool:
         """Tell whether the measure called `name` was estimated."""
