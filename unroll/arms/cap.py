@@ -248,7 +248,7 @@ class Cap:
     def _is_upright(self) -> bool:
         return bool(self.plate.up[2] > 1.0 - 1e-12)
 
-    def _rows(self, count: int = 200, around: int = 121) -> FloatArray:
+    def _rows(self, count: int = 100, around: int = 61) -> FloatArray:
         """Return points of levels, front edge to back edge, (count, around, 3), mm."""
         angle = np.linspace(1e-6, np.pi - 1e-6, count)[:, None]
         opening, depth = self.opening(angle), self.half_depth(angle)

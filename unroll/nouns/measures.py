@@ -129,19 +129,16 @@ class Armhole:
 
 @dataclass(frozen=True)
 class Stance:
-    """How the double's armhole stands and its arm shall hang, against a plumb line.
-
-    The line hangs from the shoulder point; every length is level, mm; None where not measured.
+    """How the armhole stands and the arm hangs against a plumb line from the shoulder point.
 
     Attributes
     ----------
-    underarm_inside, underarm_behind : float or None
-        How far the underarm point lies from the line towards the body, and to the back.
+    underarm_inside, underarm_behind : float or None (not measured)
+        How far the underarm point lies from the line towards the body, and to the back, mm.
     front_inside : float or None
-        How much nearer to the double's middle the armhole's front edge stands than its back edge,
-        half-way down.
+        How much nearer to the middle the armhole's front edge stands than its back edge, mm.
     elbow_outward, elbow_forward, wrist_outward, wrist_forward : float or None
-        How far the middle of the elbow, and of the wrist, lies from the line.
+        How far the middle of elbow and wrist lies from the line, mm.
     """
 
     underarm_inside: float | None = None
@@ -211,7 +208,6 @@ class ArmMeasures:
     scan : LimbScan or None
         Levels of the limb that overrule its girths, lengths and ratios.
     stance : Stance
-        How the armhole stands and the arm hangs.
     estimated : tuple of Estimate
         Which of the above the maker did not give.
     """
