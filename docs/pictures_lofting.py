@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib
@@ -13,11 +14,11 @@ matplotlib.use("Agg")
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
-from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.lofting import in_the_room, mesh_arm, shape_arm
 from unroll.disk.sheets import load_sheet
 from unroll.flat.cutting import cut
 from unroll.job import Job
-from unroll.nouns import ArmMesh, DartLine, LayoutTrial
+from unroll.nouns import ArmMeasures, ArmMesh, DartLine, LayoutTrial, Mesh, Stance
 
 HERE = Path(__file__).parent
 INK, SOFT, RED, BLUE = "#22303a", "#8a949b", "#9c2f2f", "#2f6f8f"
@@ -29,6 +30,7 @@ def main() -> None:
     shape = shape_arm(sheet.arms[0])
     (HERE / "pictures").mkdir(exist_ok=True)
     _save(_loft_figure(mesh_arm(shape)), "lofting_arm.png")
+    _save(_stance_figure(mesh_arm(shape), sheet.arms[0]), "lofting_stance.png")
     _save(_levels_figure(shape), "lofting_levels.png")
     _save(_cut_figure(mesh_arm(shape, darts=(DartLine(45, 80), DartLine(-45, 80)))), "cutting.png")
     _save(_trials_figure(Job(sheet).arms[0].layouts), "darting_trials.png")
@@ -145,6 +147,37 @@ def _levels_figure(shape) -> Figure:
     axes.set_axis_off()
     axes.set_title("profile over the shoulder, seen from the front", color=INK, fontsize=11)
     figure.subplots_adjust(0.02, 0.02, 0.98, 0.9)
+    return figure
+
+
+def _stance_figure(arm: ArmMesh, measures: ArmMeasures) -> Figure:
+    """The same arm on an upright armhole, and on ones that lean and roll by 20 mm."""
+    figure = Figure(figsize=(8.4, 4.4))
+    cases = [
+        (Stance(), 1, 0, "upright, from the front"),
+        (Stance(underarm_inside=20.0), 1, 0, "underarm_inside 20 mm"),
+        (Stance(), 0, 1, "upright, from outside"),
+        (Stance(underarm_behind=20.0), 0, 1, "underarm_behind 20 mm"),
+    ]
+    for k, (stance, across, toward, title) in enumerate(cases):
+        stood = replace(measures, stance=stance)
+        points = in_the_room(arm.mesh.vertices, stood)
+        axes = figure.add_subplot(1, 4, k + 1)
+        shown = replace(arm, mesh=Mesh(points, arm.mesh.faces))
+        _painted(axes, shown, across, 2, toward, 1.0)
+        hole = np.concatenate([arm.paths["cap seam"], arm.paths["underarm seam"][::-1]])
+        axes.plot(points[hole, across], points[hole, 2], color=INK, linewidth=2.5)
+        axes.plot([0, 0], [20, -560], color=RED, linewidth=1.2, linestyle=(0, (6, 3)))
+        underarm, wrist = in_the_room(
+            np.array([arm.landmarks["underarm"], arm.landmarks["wrist centre"]]), stood
+        )
+        for place in (underarm, wrist):
+            axes.plot([0, place[across]], [place[2]] * 2, color=RED, linewidth=2)
+            axes.text(place[across], place[2] - 18, f"{place[across]:.0f}", color=RED, fontsize=9)
+        axes.set_xlim((-110, 190) if toward == 0 else (190, -110))
+        axes.set_ylim(-580, 30)
+        axes.set_title(title, color=INK, fontsize=10)
+    figure.subplots_adjust(0.01, 0.01, 0.99, 0.94)
     return figure
 
 

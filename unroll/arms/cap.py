@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import least_squares
 
+from unroll.errors import UnrollError
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray
+from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.ellipses import ellipse_perimeter, superellipse_exponent, truncated_arc
-from unroll.nouns import Armhole, ArmMeasures
+from unroll.nouns import Armhole, ArmMeasures, Stance
+
+UPRIGHT = Stance()
 
 EXACT = 1e-10  # relative
 
@@ -28,6 +31,9 @@ class Plate:
     angles, levels, middles : (k,) float
         Table: angle θ from 0 (shoulder) to π (underarm), level z (0 to -height), and the x of
         the chord's middle, mm.
+    stands : (3, 3) float
+        How the plate stands on the double: turns the arm's frame, in which the plate is upright
+        and faces straight out, to the room's.
 
     Notes
     -----
@@ -40,6 +46,17 @@ class Plate:
     angles: FloatArray
     levels: FloatArray
     middles: FloatArray
+    stands: FloatArray = field(default_factory=lambda: np.eye(3))
+
+    @property
+    def up(self) -> FloatArray:
+        """Straight up in the room, as the arm's frame has it, (3,)."""
+        return np.asarray(self.stands[2])
+
+    @property
+    def underarm(self) -> FloatArray:
+        """The plate's lowest point, (3,), mm."""
+        return np.array([self.middles[-1], 0.0, -self.height])
 
     def half_width(self, angle: FloatArray) -> FloatArray:
         """Return the half-width of the chord, mm."""
@@ -58,14 +75,49 @@ class Plate:
         return np.asarray(np.interp(-np.asarray(level), -self.levels, self.angles))
 
 
-def plate_of(armhole: Armhole, *, count: int = 4001) -> Plate:
-    """Return the plate of an armhole: an oval of its three measures, or its traced outline."""
+def plate_of(armhole: Armhole, stance: Stance = UPRIGHT, *, count: int = 4001) -> Plate:
+    """Return the plate of an armhole: an oval of its three measures, or its traced outline.
+
+    Raises
+    ------
+    UnrollError
+        When the plate cannot stand as measured.
+    """
     angles = np.linspace(0.0, np.pi, count)
     if armhole.outline is not None:
         levels, middles = _traced_chords(armhole.outline, angles)
     else:
         levels, middles = _oval_chords(armhole, angles), np.zeros(count)
-    return Plate(armhole.width, armhole.height, angles, levels, middles)
+    plate = Plate(armhole.width, armhole.height, angles, levels, middles)
+    return replace(plate, stands=_stands(plate, stance))
+
+
+def _stands(plate: Plate, stance: Stance) -> FloatArray:
+    """Return the turn of the plate that brings its underarm and its edges to where they lie.
+
+    Where nothing was measured, the underarm lies as the outline has it, and the edges alike.
+    """
+    underarm = plate.underarm
+    inside, front = stance.underarm_inside or 0.0, stance.front_inside or 0.0
+    forward = underarm[0] if stance.underarm_behind is None else -stance.underarm_behind
+    width = 2.0 * float(plate.half_width(plate.angle_at_level(-0.5 * plate.height)))
+    fall = float(underarm @ underarm) - forward**2 - inside**2
+    hung = np.array([forward, -inside, -np.sqrt(np.maximum(fall, 0.0))])
+    # the way from back edge to front edge, x: its slope inwards is known, and its angle with `hung`
+    slope, flat = -front / width, float(np.hypot(hung[0], hung[2]))
+    along = (underarm[0] - slope * hung[1]) / max(flat, 1e-9)
+    left = 1.0 - slope**2 - along**2
+    if fall <= 0.0 or left <= 0.0:
+        raise UnrollError(
+            f"underarm_inside {inside:.0f}, underarm_behind {-forward:.0f} and front_inside "
+            f"{front:.0f} mm turn an armhole {plate.width:.0f} by {plate.height:.0f} mm over; "
+            "expected less than its size (wrong unit?)"
+        )
+    down = hung[[0, 2]] / flat
+    x, z = along * down + np.sqrt(left) * np.array([-down[1], down[0]])
+    ahead = np.array([x, slope, z])
+    up = (underarm[0] * ahead - hung) / plate.height
+    return np.stack([ahead, np.cross(up, ahead), up], axis=1)
 
 
 def _oval_chords(armhole: Armhole, angles: FloatArray) -> FloatArray:
@@ -180,8 +232,50 @@ class Cap:
     @property
     def height(self) -> float:
         """Length over the outside from the shoulder point to the underarm's level, mm."""
-        profile = self.profile(np.linspace(1e-6, np.pi, 400))
-        return polylines.length(profile)
+        angle = np.linspace(1e-6, np.pi, 400)
+        if self._is_upright:
+            return polylines.length(self.profile(angle))
+        line = np.insert(self.profile(angle), 0, self.plate.middle(angle), axis=1)[:, None]
+        above, foot = _down_to(line, self.plate, 0.0)
+        return polylines.length(np.concatenate([line[: above[0], 0], foot]))
+
+    def taped_arcs(self, ups: FloatArray) -> FloatArray:
+        """Return lengths over the outside at levels straight up above the underarm, (k,), mm."""
+        if self._is_upright:
+            return self.arc(self.plate.angle_at_level(ups - self.plate.height))
+        rows = self._rows()
+        return np.array([polylines.length(_down_to(rows, self.plate, up)[1]) for up in ups])
+
+    @property
+    def _is_upright(self) -> bool:
+        return bool(self.plate.up[2] > 1.0 - 1e-12)
+
+    def _rows(self, count: int = 100, around: int = 61) -> FloatArray:
+        """Return points of levels, front edge to back edge, (count, around, 3), mm."""
+        angle = np.linspace(1e-6, np.pi - 1e-6, count)[:, None]
+        opening, depth = self.opening(angle), self.half_depth(angle)
+        turn = opening - 0.5 * np.pi + np.linspace(0.0, 2.0, around) * (np.pi - opening)
+        x = self.plate.middle(angle) + self.ratio(angle) * depth * np.cos(turn)
+        y = depth * (np.cos(opening) + np.sin(turn))
+        return np.stack([x, y, np.broadcast_to(self.plate.level(angle), x.shape)], axis=-1)
+
+
+def _down_to(rows: FloatArray, plate: Plate, up: float) -> tuple[IntArray, FloatArray]:
+    """Return where lines down the arm, rows of (n, k, 3), cross a level of the room.
+
+    Returns
+    -------
+    above : (k,) int
+        Points of each line above it.
+    places : (k, 3) float
+        Below the last row the arm is taken to hang straight down.
+    """
+    rows = np.concatenate([rows, rows[-1:] - plate.height * plate.up])
+    over = (rows - plate.underarm) @ plate.up - up
+    above = np.clip(np.sum(over > 0.0, axis=0), 1, len(rows) - 1)
+    k = np.arange(rows.shape[1])
+    share = over[above - 1, k] / (over[above - 1, k] - over[above, k])
+    return above, rows[above - 1, k] + share[:, None] * (rows[above, k] - rows[above - 1, k])
 
 
 def fit_cap(
@@ -212,7 +306,7 @@ def fit_cap(
     arcs = [
         arc for k, arc in enumerate(measures.cap_arcs, start=1) if f"cap_arc {k}" not in without
     ]
-    angles = plate.angle_at_level(np.array([arc.up - plate.height for arc in arcs]))
+    ups = np.array([arc.up for arc in arcs])
     lengths = np.array([arc.length for arc in arcs])
     arc_error = _error(measures, "cap_arcs")
     height_error = _error(measures, "cap_height")
@@ -225,7 +319,7 @@ def fit_cap(
         cap = _cap_of(measures, plate, unknowns)
         parts = [_shape_pull(unknowns), _smoothness(cap)]
         if arcs:
-            parts.append((cap.arc(angles) - lengths) / arc_error)
+            parts.append((cap.taped_arcs(ups) - lengths) / arc_error)
         if "cap_height" not in without:
             parts.append(np.atleast_1d((cap.height - measures.cap_height) / height_error))
         parts.append(np.atleast_1d((cap.underarm_girth - asked) / girth_error))
@@ -256,16 +350,22 @@ def _smoothness(cap: Cap) -> FloatArray:
     """Return what departs from an arm that runs on smoothly from cap to upper arm.
 
     Three parts: the half-width neither widens nor narrows just above the underarm; the outer
-    profile hangs straight there; and α stays within (0, π), where the formulas hold.
+    profile hangs straight down in the room; and α stays within (0, π), where the formulas hold.
     """
     angle = np.array([np.pi - 0.3, np.pi])
     profile = cap.profile(angle)
     widths = cap.ratio(angle) * cap.half_depth(angle)
     rise = profile[0, 1] - profile[1, 1]
     slopes = np.array([widths[0] - widths[1], profile[0, 0] - profile[1, 0]]) / rise
+    slopes[1] += lean_of(cap.plate)
     opening = cap.opening(np.linspace(1e-6, np.pi - 0.2, 40))
     outside = 50.0 * (np.minimum(opening - 0.1, 0.0) + np.maximum(opening - 2.9, 0.0))
     return np.concatenate([slopes / SLOPE_ERROR, outside])
+
+
+def lean_of(plate: Plate) -> float:
+    """Return how far straight down leads out from the plate, mm a mm."""
+    return float(-plate.up[1] / plate.up[2])
 
 
 def _error(measures: ArmMeasures, name: str) -> float:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import asdict, replace
 from itertools import pairwise
 
 import numpy as np
 
-from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap
+from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap, lean_of
 from unroll.arms.limb import Bend, Layout, Limb, Polyline, monotone_girths
 from unroll.errors import UnrollError
 from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent
@@ -20,6 +21,8 @@ NEAR_UNDERARM_MM = 8.0
 ABOVE_UNDERARM_MM = 10.0
 MEASURED_UNDERARM_ERROR_MM = 0.05  # girths do not give way to arcs
 CLOSEST_LEVELS_MM = 2.0
+HUNG = ("elbow_forward", "elbow_outward", "wrist_forward", "wrist_outward")
+HANG_ROUNDS, HANG_TOLERANCE_MM, MOST_TURN_RAD = 40, 0.02, 1.2
 
 
 def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: float) -> Layout:
@@ -148,7 +151,55 @@ def taped_limb(measures: ArmMeasures, cap: Cap, layout: Layout) -> Limb:
     ]
     ordered = tuple(sorted(levels, key=lambda level: level.along))
     start = _start(cap)
-    return Limb(ordered, cap, layout, Bend(layout, start, _drift(ordered, cap)))
+    return Limb(ordered, cap, layout, Bend(layout, start, _drift(ordered, cap), cap.plate.stands))
+
+
+def hung(measures: ArmMeasures, cap: Cap, layout: Layout) -> Layout:
+    """Return the layout with the upper arm and the elbow turned as elbow and wrist shall hang.
+
+    Notes
+    -----
+    What was not measured stays: the upper arm hangs straight down, the elbow bends by
+    `layout.bend_rad`, and the wrist lies outward in line with the elbow.
+
+    Raises
+    ------
+    UnrollError
+        When the arm does not reach so far.
+    """
+    asked = {name: value for name, value in asdict(measures.stance).items() if name in HUNG}
+    asked = {name: value for name, value in asked.items() if value is not None}
+    for _ in range(HANG_ROUNDS):
+        axis = taped_limb(measures, cap, layout).axis
+        middles = axis.centre(np.array([layout.elbow, layout.wrist])) @ cap.plate.stands.T
+        places = dict(zip(HUNG, middles[:, :2].ravel().tolist(), strict=True))
+        missed = {name: value - places[name] for name, value in asked.items()}
+        worst = max(missed, key=lambda name: abs(missed[name]), default="")
+        if not worst or abs(missed[worst]) < HANG_TOLERANCE_MM:
+            return layout
+        layout = _hung_nearer(layout, missed)
+    raise UnrollError(
+        f"{worst} is {asked[worst]:.0f} mm; the arm comes to {places[worst]:.0f} at most "
+        "(wrong unit, or taken on another arm?)"
+    )
+
+
+def _hung_nearer(layout: Layout, missed: Mapping[str, float]) -> Layout:
+    """Return the layout turned by what brings elbow and wrist where they are missed, about."""
+    upper, whole, fore = layout.elbow, layout.wrist, layout.wrist - layout.elbow
+    forward = missed.get("elbow_forward", 0.0) / upper
+    bend = (missed.get("wrist_forward", forward * whole) - forward * whole) / fore
+    wrist = missed.get("wrist_outward")
+    outward = 0.0 if wrist is None else wrist / whole
+    aside = 0.0
+    if "elbow_outward" in missed:
+        outward = missed["elbow_outward"] / upper
+        aside = 0.0 if wrist is None else (wrist - outward * whole) / fore
+    old = np.array([layout.forward_rad, layout.bend_rad, layout.outward_rad, layout.aside_rad])
+    new = np.clip(old + [forward, bend, outward, aside], -MOST_TURN_RAD, MOST_TURN_RAD).tolist()
+    return replace(
+        layout, forward_rad=new[0], bend_rad=new[1], outward_rad=new[2], aside_rad=new[3]
+    )
 
 
 def scanned_limb(scan: LimbScan, cap: Cap, layout: Layout) -> Limb:
@@ -212,4 +263,5 @@ def _drift(levels: tuple[Level, ...], cap: Cap) -> float:
     cap_slope = float(np.diff(profile[:, 0])[0] / -np.diff(profile[:, 1])[0])
     girths = monotone_girths(levels)([0.0, 1.0])
     depths = ellipse_half_depth(girths, cap.underarm_ratio)
-    return float(np.clip(cap_slope - np.diff(depths)[0], -0.25, 0.25))
+    lean = lean_of(cap.plate)
+    return lean + float(np.clip(cap_slope - np.diff(depths)[0] - lean, -0.25, 0.25))

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
+from scipy.spatial.transform import Rotation
 
 from unroll.arms.cap import Cap
 from unroll.errors import UnrollError
@@ -22,6 +23,7 @@ from unroll.maths.ellipses import (
 from unroll.nouns import Level
 
 DRIFT_LENGTH_MM = 40.0  # over which the axis turns from the cap's slope to hanging straight
+TURNING_MM, TURNING_SHARE = (16.0, 40.0), 0.6  # sections have turned by the upper arm's level
 OUTLINE_POINTS = 256  # round a section that has a shape of its own
 
 
@@ -39,6 +41,10 @@ class Layout:
         Length of axis above the elbow over which the turn is made.
     others : mapping of str to float
         Further stations that the maker's tape went round.
+    aside_rad : float
+        Turn of the forearm against the upper arm, outward.
+    forward_rad, outward_rad : float
+        How far the upper arm hangs away from straight down.
     """
 
     upper_arm: float
@@ -48,6 +54,9 @@ class Layout:
     bend_rad: float
     bend_length: float
     others: Mapping[str, float] = field(default_factory=dict)
+    aside_rad: float = 0.0
+    forward_rad: float = 0.0
+    outward_rad: float = 0.0
 
     @property
     def straight(self) -> float:
@@ -67,12 +76,12 @@ class Layout:
         return usual | dict(self.others)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Bend:
-    """An axis that hangs from the underarm's centre and turns forward at the elbow.
+    """An axis that hangs from the underarm's centre and turns at the elbow.
 
     It turns at a constant rate over `layout.bend_length` and is straight elsewhere, but for a drift
-    outward that carries on the cap's slope.
+    that carries on the cap's slope.
 
     Attributes
     ----------
@@ -81,34 +90,76 @@ class Bend:
         The centre at the underarm's level, mm.
     drift : float
         Slope outward at the underarm, mm a mm.
+    stands : (3, 3) float
+        How the plate stands; see `Plate`.
     """
 
     layout: Layout
     start: tuple[float, float, float]
     drift: float
+    stands: FloatArray = field(default_factory=lambda: np.eye(3))
+
+    @cached_property
+    def frame(self) -> FloatArray:
+        """Forward, outward and up of the upper arm, the columns of (3, 3), in the arm's frame."""
+        layout = self.layout
+        up = np.array([-np.tan(layout.forward_rad), -np.tan(layout.outward_rad), 1.0])
+        up /= np.linalg.norm(up)
+        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
+        forward /= np.linalg.norm(forward)
+        return np.asarray(
+            self.stands.T @ np.stack([forward, np.cross(up, forward), up], axis=1)
+        )
+
+    @cached_property
+    def _way(self) -> tuple[float, FloatArray]:
+        """Size of the elbow's turn, radians, and its way in the upper arm's frame, (3,)."""
+        turn = np.array([self.layout.bend_rad, self.layout.aside_rad, 0.0])
+        size = float(np.linalg.norm(turn))
+        return size, turn / size if size > 1e-9 else np.array([1.0, 0.0, 0.0])
 
     def turn(self, along: FloatArray | float) -> FloatArray:
-        """Return the axis's forward turn at distances along it, radians."""
+        """Return the turn of the axis at distances along it, radians."""
         share = (np.asarray(along) - self.layout.straight) / self.layout.bend_length
-        return np.asarray(self.layout.bend_rad * np.clip(share, 0.0, 1.0))
+        return np.asarray(self._way[0] * np.clip(share, 0.0, 1.0))
 
     def centre(self, along: FloatArray | float) -> FloatArray:
         """Return the axis's points, (..., 3), mm."""
         s = np.asarray(along, dtype=float)
+        size, way = self._way
         turn = self.turn(s)
-        radius = self.layout.bend_length / max(abs(self.layout.bend_rad), 1e-9)
-        sign = 1.0 if self.layout.bend_rad >= 0 else -1.0
+        radius = self.layout.bend_length / max(size, 1e-9)
         past = np.maximum(s - self.layout.elbow, 0.0)
         straight = np.minimum(s, self.layout.straight)
-        x = sign * radius * (1.0 - np.cos(turn)) + past * np.sin(turn)
-        drop = straight + radius * np.abs(np.sin(turn)) + past * np.cos(turn)
-        y = self.drift * DRIFT_LENGTH_MM * (1.0 - np.exp(-s / DRIFT_LENGTH_MM))
-        return np.stack([x, y, -drop], axis=-1) + self.start
+        ahead = radius * (1.0 - np.cos(turn)) + past * np.sin(turn)
+        drop = straight + radius * np.sin(turn) + past * np.cos(turn)
+        hung = ahead[..., None] * way - drop[..., None] * np.array([0.0, 0.0, 1.0])
+        slope = np.array([0.0, self.drift, -1.0]) + self.frame[:, 2]
+        fade = DRIFT_LENGTH_MM * (1.0 - np.exp(-s / DRIFT_LENGTH_MM))
+        return np.asarray(hung @ self.frame.T + fade[..., None] * slope + self.start)
+
+    def turned(self, along: FloatArray) -> FloatArray:
+        """Return how sections are turned from the plate's frame to the upper arm's, (n, 3, 3)."""
+        low, high = TURNING_MM
+        reach = float(np.clip(TURNING_SHARE * self.layout.upper_arm, low, high))
+        share = 1.0 - np.exp(-((np.asarray(along) / reach) ** 2))
+        whole = Rotation.from_matrix(self.frame).as_rotvec()
+        return np.asarray(Rotation.from_rotvec(share[:, None] * whole).as_matrix())
 
     def up(self, along: float) -> FloatArray:
         """Return the unit vector square to the section, towards the shoulder."""
+        return np.asarray(self.turned(np.array([along]))[0] @ self._bent_up(along))
+
+    def forward(self, along: float) -> FloatArray:
+        """Return the section's forward unit vector."""
+        up = self._bent_up(along)
+        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
+        turned = self.turned(np.array([along]))[0]
+        return np.asarray(turned @ (forward / np.linalg.norm(forward)))
+
+    def _bent_up(self, along: float) -> FloatArray:
         turn = float(self.turn(along))
-        return np.array([-np.sin(turn), 0.0, np.cos(turn)])
+        return np.asarray([0.0, 0.0, np.cos(turn)] - np.sin(turn) * self._way[1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,6 +206,16 @@ class Polyline:
         share = share**2 * (3.0 - 2.0 * share)
         way = (1.0 - share) * np.array([0.0, 0.0, 1.0]) - share * step / np.linalg.norm(step)
         return np.asarray(way / np.linalg.norm(way))
+
+    def turned(self, along: FloatArray) -> FloatArray:
+        """Return that sections above the bend are level, (n, 3, 3)."""
+        return np.broadcast_to(np.eye(3), (len(along), 3, 3))
+
+    def forward(self, along: float) -> FloatArray:
+        """Return the section's forward unit vector."""
+        up = self.up(along)
+        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
+        return np.asarray(forward / np.linalg.norm(forward))
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,9 +327,7 @@ class Limb:
 
     def frame(self, along: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return a section's centre, its forward unit vector, and the axis towards the shoulder."""
-        up = self.axis.up(along)
-        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
-        return self.centre(along), forward / np.linalg.norm(forward), up
+        return self.centre(along), self.axis.forward(along), self.axis.up(along)
 
     def ring(self, along: float, fraction: FloatArray, *, exact: bool = True) -> FloatArray:
         """Return a section's points at fractions of its girth, (k, 3), mm.
@@ -354,7 +413,7 @@ class ArmSurface:
         return np.where(down < self.cap_length, cap, self.limb.girth(down - self.cap_length))
 
     def height(self, down: FloatArray) -> FloatArray:
-        """Return z at chart levels above the bend, mm."""
+        """Return the chart's z above the bend, mm: where the plate is upright, the height."""
         cap = self.limb.cap.plate.level(self.plate_angle(down))
         return np.asarray(cap - np.maximum(np.asarray(down) - self.cap_length, 0.0))
 
@@ -370,14 +429,17 @@ class ArmSurface:
         girth_depth = ellipse_half_depth(limb.girth(along), ratio)
         depth = np.where(below, girth_depth, cap.half_depth(angle))
         centre = limb.centre(along)
-        out = np.where(below, centre[..., 1], depth * np.cos(opening))
+        out = np.where(below, 0.0, depth * np.cos(opening))
         length = np.maximum(self.level_length(down), 1e-9)
         fraction = np.clip(0.5 - across / length, 0.0, 1.0)
         turn = angle_at_arc_fraction(fraction, opening, ratio)
-        middle = np.where(below, centre[..., 0], cap.plate.middle(angle))
+        middle = np.where(below, 0.0, cap.plate.middle(angle))
         x = middle + ratio * depth * np.cos(turn)
         y = out + depth * np.sin(turn)
         if limb.has_outlines and below.any():
-            own = limb.shaped(along[below], fraction[below])
-            x[below], y[below] = (own + centre[below][:, :2]).T
-        return np.stack([x, np.where(below, y, np.maximum(y, 0.0)), self.height(down)], axis=-1)
+            x[below], y[below] = limb.shaped(along[below], fraction[below]).T
+        level = np.stack([x, np.maximum(y, 0.0), self.height(down)], axis=-1)
+        turned = limb.axis.turned(along[below])
+        own = np.einsum("nij,nj->ni", turned[:, :, :2], np.stack([x[below], y[below]], axis=-1))
+        level[below] = centre[below] + own
+        return level

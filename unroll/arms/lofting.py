@@ -14,6 +14,7 @@ from unroll.arms.grid import Grids, lay_grids
 from unroll.arms.levels import (
     check_scan,
     elbow_half_width,
+    hung,
     lay_out_limb,
     scan_layout,
     scanned_limb,
@@ -150,6 +151,7 @@ def _landmarks(surface: ArmSurface) -> dict[str, FloatArray]:
 
 
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
+LENGTH_FIGHT_MM = 3.0  # a length: what a tape slips; common practice, no source
 LENGTH_TOLERANCE_MM = 0.2
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
@@ -242,7 +244,7 @@ def shape_arm(measures: ArmMeasures) -> ArmShape:
     UnrollError
         When the measures cannot make an arm.
     """
-    plate, scan = plate_of(measures.armhole), measures.scan
+    plate, scan = plate_of(measures.armhole, measures.stance), measures.scan
     if scan is not None:
         layout = scan_layout(measures, scan)
         girth = (scan.levels[0].girth, SCANNED_UNDERARM_ERROR_MM)
@@ -255,7 +257,43 @@ def shape_arm(measures: ArmMeasures) -> ArmShape:
     if told is not None:
         cap = fit_cap(measures, plate, underarm_girth=told)
         surface = _solve_lengths(measures, cap)
-    return ArmShape(measures, surface, _fights(measures, cap, told))
+    fights = {**_fights(measures, cap, told), **_fights_wrist(measures, surface)}
+    return ArmShape(measures, surface, fights)
+
+
+def in_the_room(points: FloatArray, measures: ArmMeasures) -> FloatArray:
+    """Return points of an arm as they lie in the room once it hangs on the double, (n, 3) mm.
+
+    Parameters
+    ----------
+    points : (n, 3) float
+        In the arm's frame, in which the armhole's plate is upright and faces straight out.
+    measures : ArmMeasures
+    """
+    mirror = np.array([1.0, 1.0 if measures.side == "left" else -1.0, 1.0])
+    stands = plate_of(measures.armhole, measures.stance).stands
+    return np.asarray((points * mirror) @ stands.T * mirror)
+
+
+def _trusted(measures: ArmMeasures) -> FloatArray:
+    """Return the shares of back and front length in how long the upper arm is, (2,)."""
+    names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
+    taped = np.array([0.0 if measures.is_estimated(name) else 1.0 for name in names])
+    return np.asarray(taped / taped.sum())
+
+
+def _fights_wrist(measures: ArmMeasures, surface: ArmSurface) -> dict[str, str]:
+    """Return the lengths down back and front where they do not go with where the wrist hangs."""
+    if measures.stance.wrist_forward is None:
+        return {}
+    names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
+    got = _lengths(surface, FINE_EDGE_MM)
+    return {
+        name: "wrist_forward"
+        for name, length in zip(names, got, strict=False)
+        if not measures.is_estimated(name)
+        and abs(length - getattr(measures, name)) > LENGTH_FIGHT_MM
+    }
 
 
 def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
@@ -265,11 +303,14 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
     elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
     bend = (back - front) / (2.0 * half_width)
     lower = measures.inner_elbow_to_wrist
-    edge = COARSE_EDGE_MM
+    edge, is_hung = COARSE_EDGE_MM, measures.stance.wrist_forward is not None
     for _ in range(14):
-        layout = lay_out_limb(measures, elbow, bend, lower)
+        layout = hung(measures, cap, lay_out_limb(measures, elbow, bend, lower))
+        bend = layout.bend_rad
         surface = ArmSurface(taped_limb(measures, cap, layout))
         missed = asked - _lengths(surface, edge)
+        if is_hung:  # the bend is the wrist's; the two ways share what is left
+            missed[:2] = missed[:2] @ _trusted(measures)
         worst = float(np.abs(missed).max())
         if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
             return surface
@@ -318,8 +359,8 @@ def _fights(
 def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
     errors = {}
     for number, arc in enumerate(measures.cap_arcs, start=1):
-        angle = cap.plate.angle_at_level(arc.up - cap.plate.height)
-        errors[f"cap_arc {number}"] = float(cap.arc(angle)) - arc.length
+        taped = float(cap.taped_arcs(np.array([arc.up]))[0])
+        errors[f"cap_arc {number}"] = taped - arc.length
     if not measures.is_estimated("cap_height"):
         errors["cap_height"] = cap.height - measures.cap_height
     return errors

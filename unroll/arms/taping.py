@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from unroll.arms.cap import plate_of
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import (
     hull_arc,
@@ -41,11 +42,12 @@ def tape(
     path over the hull between two landmarks; a cap arc is the hull's perimeter less the chord
     across the armhole.
     """
+    room = _room(arm, measures)
     got = {
-        **_girths(arm),
+        **_girths(arm, room),
         **_further_girths(arm, measures),
         **_lengths(arm),
-        **_cap(arm, measures),
+        **_cap(arm, measures, room[2]),
         **_armhole(arm),
     }
     asked = _asked(measures)
@@ -102,7 +104,13 @@ def _note(name: str, asked: float, got: float, fights: Mapping[str, str]) -> str
     )
 
 
-def _girths(arm: ArmMesh) -> dict[str, float]:
+def _room(arm: ArmMesh, measures: ArmMeasures) -> FloatArray:
+    """Return forward, outward and up of the room, the rows of (3, 3), in the arm's frame."""
+    mirror = np.diag([1.0, 1.0 if arm.side == "left" else -1.0, 1.0])
+    return np.asarray(plate_of(measures.armhole, measures.stance).stands @ mirror)
+
+
+def _girths(arm: ArmMesh, room: FloatArray) -> dict[str, float]:
     got = {
         f"{name}_girth": girth_at(arm, arm.stations[name].origin, arm.stations[name].normal)
         for name in ("upper_arm", "elbow", "forearm")
@@ -113,9 +121,10 @@ def _girths(arm: ArmMesh) -> dict[str, float]:
     got["wrist_girth"] = girth_at(arm, origin, wrist.normal)
     segments = section_segments(arm.mesh.vertices, arm.mesh.faces, origin, wrist.normal)
     points = nearest_part(segments, origin).reshape(-1, 3)
-    across = np.cross(wrist.normal, OUTWARD)
-    got["wrist_width"] = float(np.ptp(points @ (across / np.linalg.norm(across))))
-    got["wrist_depth"] = float(np.ptp(points @ OUTWARD))
+    across = np.cross(wrist.normal, room[1])
+    across = across / np.linalg.norm(across)
+    got["wrist_width"] = float(np.ptp(points @ across))
+    got["wrist_depth"] = float(np.ptp(points @ np.cross(across, wrist.normal)))
     return got
 
 
@@ -142,12 +151,11 @@ def _lengths(arm: ArmMesh) -> dict[str, float]:
     }
 
 
-def _cap(arm: ArmMesh, measures: ArmMeasures) -> dict[str, float]:
+def _cap(arm: ArmMesh, measures: ArmMeasures, up: FloatArray) -> dict[str, float]:
     v, hole = arm.mesh.vertices, arm.landmarks
     faces = np.vstack([arm.mesh.faces[arm.panel_faces[name]] for name in ("outer", "inner")])
-    up = np.array([0.0, 0.0, 1.0])
     underarm = hole["underarm"]
-    got = {"cap_height": _cap_height(arm)}
+    got = {"cap_height": _cap_height(arm, up)}
     for number, arc in enumerate(measures.cap_arcs, start=1):
         origin = underarm + arc.up * up
         segments = section_segments(v, faces, origin, up).reshape(-1, 3)
@@ -157,27 +165,28 @@ def _cap(arm: ArmMesh, measures: ArmMeasures) -> dict[str, float]:
     return got
 
 
-def _cap_height(arm: ArmMesh) -> float:
+def _cap_height(arm: ArmMesh, up: FloatArray) -> float:
     shoulder, underarm = arm.landmarks["shoulder"], arm.landmarks["underarm"]
     forward = np.array([1.0, 0.0, 0.0])
     outer = arm.mesh.faces[arm.panel_faces["outer"]]
     # a hair off the middle, where mesh lines run that would be cut twice
     segments = section_segments(arm.mesh.vertices, outer, shoulder + 1e-6 * forward, forward)
-    crossing = _cross_level(segments, underarm[2])
+    level = float(underarm @ up)
+    crossing = _cross_level(segments, up, level)
     foot = crossing[np.argmax(np.abs(crossing[:, 1]))]
     points = segments.reshape(-1, 3)
-    above = points[points[:, 2] >= underarm[2]]
+    above = points[points @ up >= level]
     flat = in_plane(np.vstack([above, shoulder, foot]), shoulder, forward)
     return hull_arc(flat)
 
 
-def _cross_level(segments: FloatArray, level: float) -> FloatArray:
-    """Return the points where segments cross a level z, (k, 3)."""
-    low, high = segments[:, 0], segments[:, 1]
-    crosses = (low[:, 2] - level) * (high[:, 2] - level) <= 0.0
-    low, high = low[crosses], high[crosses]
-    span = high[:, 2] - low[:, 2]
-    t = np.where(np.abs(span) > 1e-12, (level - low[:, 2]) / np.where(span == 0, 1, span), 0.0)
+def _cross_level(segments: FloatArray, up: FloatArray, level: float) -> FloatArray:
+    """Return the points where segments cross a level, (k, 3)."""
+    heights = segments @ up - level
+    crosses = heights[:, 0] * heights[:, 1] <= 0.0
+    low, high = segments[crosses, 0], segments[crosses, 1]
+    span = heights[crosses, 1] - heights[crosses, 0]
+    t = np.where(np.abs(span) > 1e-12, -heights[crosses, 0] / np.where(span == 0, 1, span), 0.0)
     return np.asarray(low + t[:, None] * (high - low))
 
 

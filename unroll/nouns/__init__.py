@@ -50,6 +50,7 @@ from unroll.nouns.measures import (
     Notice,
     Sheet,
     Side,
+    Stance,
     TrialMeasures,
     tapered,
 )
@@ -123,6 +124,7 @@ __all__ = [
     "Sheet",
     "SheetPage",
     "Side",
+    "Stance",
     "Source",
     "Station",
     "StitchingSide",

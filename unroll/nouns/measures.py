@@ -128,6 +128,29 @@ class Armhole:
 
 
 @dataclass(frozen=True)
+class Stance:
+    """How the armhole stands and the arm hangs against a plumb line from the shoulder point.
+
+    Attributes
+    ----------
+    underarm_inside, underarm_behind : float or None (not measured)
+        How far the underarm point lies from the line towards the body, and to the back, mm.
+    front_inside : float or None
+        How much nearer to the middle the armhole's front edge stands than its back edge, mm.
+    elbow_outward, elbow_forward, wrist_outward, wrist_forward : float or None
+        How far the middle of elbow and wrist lies from the line, mm.
+    """
+
+    underarm_inside: float | None = None
+    underarm_behind: float | None = None
+    front_inside: float | None = None
+    elbow_outward: float | None = None
+    elbow_forward: float | None = None
+    wrist_outward: float | None = None
+    wrist_forward: float | None = None
+
+
+@dataclass(frozen=True)
 class Estimate:
     """A measure the maker left out, and where its value comes from.
 
@@ -184,6 +207,7 @@ class ArmMeasures:
         Girths at further levels, from the shoulder down.
     scan : LimbScan or None
         Levels of the limb that overrule its girths, lengths and ratios.
+    stance : Stance
     estimated : tuple of Estimate
         Which of the above the maker did not give.
     """
@@ -212,6 +236,7 @@ class ArmMeasures:
     estimated: tuple[Estimate, ...] = ()
     girths: tuple[GirthLevel, ...] = ()
     scan: LimbScan | None = None
+    stance: Stance = Stance()
 
     def is_estimated(self, name: str) -> bool:
         """Tell whether the measure called `name` was estimated."""

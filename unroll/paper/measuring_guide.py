@@ -65,6 +65,8 @@ CAUTIONS: tuple[str, ...] = (
     "to the marks.",
     "Take each measure three times and write all three down; the sheet says where they lie too far "
     "apart.",
+    "Hang a plumb line from the shoulder point, of the double and of the arm: the sheet asks how "
+    "the armhole stands and the arm hangs against it.",
     "Leave out what you cannot reach: it is estimated, and every output says so. This page is not "
     "drawn to scale.",
 )
@@ -272,5 +274,5 @@ def _legend(axes: Axes) -> None:
 def _cautions(axes: Axes) -> None:
     axes.plot([14.0, 196.0], [41.5, 41.5], color=GREY, linewidth=0.6)
     for place, text in enumerate(CAUTIONS):
-        axes.text(14.0, 36.5 - 5.2 * place, "•", fontsize=8, family=FONT, va="center")
-        axes.text(17.5, 36.5 - 5.2 * place, text, fontsize=7.0, family=FONT, va="center")
+        axes.text(14.0, 36.5 - 4.6 * place, "•", fontsize=8, family=FONT, va="center")
+        axes.text(17.5, 36.5 - 4.6 * place, text, fontsize=7.0, family=FONT, va="center")

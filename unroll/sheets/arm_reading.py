@@ -15,13 +15,19 @@ from unroll.nouns import (
     GirthLevel,
     Notice,
     Side,
+    Stance,
     tapered,
 )
 from unroll.sheets.armholes import traced_armhole
 from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, Completing, complete, plate_of
 from unroll.sheets.faults import Fault, Lines, Path, faulty_names, line_of, path_name
-from unroll.sheets.harmony import harmony_notices, spread_notices, survey_notices
-from unroll.sheets.limits import LENGTH_LIMITS, RATIO_LIMITS, show, show_range
+from unroll.sheets.harmony import (
+    harmony_notices,
+    spread_notices,
+    survey_notices,
+    untold_stance,
+)
+from unroll.sheets.limits import LENGTH_LIMITS, RATIO_LIMITS, STANCE_LIMITS, show, show_range
 from unroll.sheets.plausibility import (
     DEFAULT_RATIOS,
     ArmValues,
@@ -36,7 +42,8 @@ CLOSEST_GIRTHS_MM = 3.0  # closer together, one level was measured twice
 TRACING_TOLERANCE = 0.05  # of a measure; A4 on Letter, printed "to fit", is off by 0.059
 MEASURE_NAMES = tuple(
     name for name in ArmTable.model_fields
-    if name not in ("cap_arcs", "girths", "armhole", "shoulder_slope_front", "shoulder_slope_back")
+    if name not in ("cap_arcs", "girths", "armhole", "shoulder_slope_front", "shoulder_slope_back",
+                    *STANCE_LIMITS)
 )
 
 
@@ -201,8 +208,9 @@ def _measures(
     named = {name: done[name] for name in MEASURE_NAMES}
     order = {name: place for place, name in enumerate((*MEASURE_NAMES, "armhole width"))}
     ranked = sorted(done.estimates, key=lambda estimate: order.get(estimate.name, len(order)))
+    stance = Stance(**{name: done.values.get(name) for name in STANCE_LIMITS})
     return ArmMeasures(side=side, cap_arcs=arcs, armhole=plate, estimated=tuple(ranked),
-                       **named, **slopes)  # type: ignore[arg-type]
+                       stance=stance, **named, **slopes)  # type: ignore[arg-type]
 
 
 def _with_taper(measures: ArmMeasures) -> ArmMeasures:
@@ -303,6 +311,8 @@ def _notices(
     yield from harmony_notices(measures, prefix, arm.unit, weighed)
     yield from spread_notices(arm.table, prefix, arm.unit)
     yield from survey_notices(done.arm, prefix)
+    for text in untold_stance(measures, arm.unit):
+        yield Notice("", prefix + text)
     taken = [f"{name} {value:g}" for name, value in DEFAULT_RATIOS.items() if name not in done.arm]
     taken += [f"{name} {DEFAULT_SLOPE_DEG:g} degrees"
               for name in ("shoulder_slope_front", "shoulder_slope_back")

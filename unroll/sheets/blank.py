@@ -7,17 +7,17 @@ from unroll.units import Unit, unit_named
 _SAMPLES: dict[Unit, dict[str, str]] = {
     "in": {
         "unit_name": "inches", "samples": '"13 5/16", "13 5/16 in", 13.25 or "338 mm"',
-        "readings": '["6 1/4", "6 1/4", "6 3/8"]', "inch": "1 in", "wide": "3/4",
+        "readings": '["6 1/4", "6 1/4", "6 3/8"]', "inch": "1 in", "wide": "3/4", "small": "1/2",
         "dart": 'at = "2", length = "4", intake = "1"',
     },
     "cm": {
         "unit_name": "centimetres", "samples": '35.2, "35,2", "352 mm" or "13 7/8 in"',
-        "readings": "[15.8, 15.8, 16.0]", "inch": "2.5 cm", "wide": "2",
+        "readings": "[15.8, 15.8, 16.0]", "inch": "2.5 cm", "wide": "2", "small": "1",
         "dart": 'at = "5", length = "10", intake = "2.5"',
     },
     "mm": {
         "unit_name": "millimetres", "samples": '352, "35.2 cm" or "13 7/8 in"',
-        "readings": "[158, 158, 160]", "inch": "25 mm", "wide": "20",
+        "readings": "[158, 158, 160]", "inch": "25 mm", "wide": "20", "small": "10",
         "dart": 'at = "50", length = "100", intake = "25"',
     },
 }
@@ -76,6 +76,18 @@ cap_arcs = [                      # 13 front to back over the outside, armhole e
 # edge. Any one will do, more are better. Or trace it: armhole = {{ outline = "armhole.svg" }}
 # (true scale, front to the right, shoulder up), or a list of points [[x, y], ...].
 armhole = {{ width = "", height = "", girth = "" }}   # 14
+
+# How the double's armhole stands: hang a plumb line from the double's shoulder point and measure
+# level, with a ruler. A minus sign stands for the other way: "-{small}".
+underarm_inside = ""              # how far the underarm point lies from the line, to the body
+underarm_behind = ""              # and to the back, seen from the side
+front_inside = ""                 # half-way down: how much nearer to the double's middle the
+                                  #   armhole's front edge stands than its back edge
+# How the arm shall hang: the line from the arm's own shoulder point, the arm hanging
+elbow_outward = ""                # how far the elbow's middle lies outward of the line
+elbow_forward = ""                # and forward of it
+wrist_outward = ""                # the wrist's middle, likewise
+wrist_forward = ""                #   (this tells the elbow's bend better than 1 less 2)
 
 # For the piece that joins the arm to the double's shoulder
 shoulder_length = ""              # 15 neck point to shoulder point

@@ -18,7 +18,7 @@ from unroll.sheets.plausibility import (
     chord_at,
     elbow_width,
 )
-from unroll.sheets.survey import mean_over_both
+from unroll.sheets.survey import girth_factor, mean_over_both, share_of
 
 DEFAULT_BEND_DEG = 15.5  # upright CT of 158 arms at rest, 2022, doi 10.1186/s13018-022-03113-5
 WRIST_RATIO = 1.45  # carpal-tunnel anthropometry: width over depth 1.42 to 1.53
@@ -38,6 +38,8 @@ USUAL_DEPTH = 0.52  # of the upper arm's length: an armhole estimated is no deep
 MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
 SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
 OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
+MOST_LEAN = 0.42  # of the armhole's height or width: about 25 degrees
+MOST_REACH = 0.7  # of the upper arm's or the forearm's length: how far it hangs off plumb
 LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
 SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
 FINEST = 0.1  # mm; what differs by less is not told
@@ -126,9 +128,10 @@ def complete(arm: ArmValues, arcs: tuple[CapArc, ...]) -> Completing:
     _lengths(done, arcs)
     if not arm.is_traced:
         _armhole(done, arcs)
+    _stance(done)
     _levels(done)
     _cap_height(done)
-    share = _share("shoulderlength", "shoulderelbowlength")
+    share = share_of("shoulderlength", "shoulderelbowlength")
     done.fill("shoulder_length", share * done["shoulder_to_elbow"],
               f"{share:.3f} of shoulder_to_elbow (survey 2012)")
     return done
@@ -138,30 +141,6 @@ def plate_of(done: Completing) -> Armhole:
     """Return the oval plate of a completed arm."""
     width, height, girth = (done[f"armhole {kind}"] for kind in ("width", "height", "girth"))
     return Armhole(width, height, girth)
-
-
-def girth_factor(year: int, measure: str) -> float:
-    """Return a girth over the geometric mean of upper arm and wrist girth, mean of both sexes.
-
-    Examples
-    --------
-    >>> round(girth_factor(1988, "ELBOW_CIRC-EXTENDED"), 3)
-    1.141
-    """
-    return fmean(
-        girth / math.sqrt(arm * wrist)
-        for girth, arm, wrist in zip(
-            mean_over_both(year, measure),
-            mean_over_both(1988, "ARM_CIRC-AXILLARY"),
-            mean_over_both(1988, "WRIST_CIRC-STYLION"),
-            strict=True,
-        )
-    )
-
-
-def _share(measure: str, whole: str) -> float:
-    return fmean(part / all_of_it for part, all_of_it in zip(
-        mean_over_both(2012, measure), mean_over_both(2012, whole), strict=True))
 
 
 def _wrist(done: Completing) -> None:
@@ -229,9 +208,14 @@ def _lengths(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     width = elbow_width(done["elbow_girth"], done["elbow_ratio"])
     extra = width * math.tan(math.radians(DEFAULT_BEND_DEG))
     bend = f"at a resting bend of {DEFAULT_BEND_DEG} degrees (upright CT of 158 arms, 2022)"
+    if "wrist_forward" in done:
+        ahead = (done["wrist_forward"] - _elbow_forward(done)) / done["inner_elbow_to_wrist"]
+        extra = width * math.tan(math.asin(max(-MOST_REACH, min(ahead, MOST_REACH))))
+        bend = "by how far forward the wrist hangs"
     back, front = (done.values.get(f"shoulder_to_{end}") for end in ("elbow", "inner_elbow"))
     if back is not None and front is not None:
-        _weigh_bend(done, back, front, width)
+        if "wrist_forward" not in done:  # else the two only tell how long the upper arm is
+            _weigh_bend(done, back, front, width)
     elif back is not None:
         # as long as the readings below the shoulder ask for, and no longer than the back
         taken = done.values.get("armhole height", _least_height(done, arcs, back))
@@ -240,6 +224,31 @@ def _lengths(done: Completing, arcs: tuple[CapArc, ...]) -> None:
                   least=min(back, max(0.7 * back, 1.05 * (taken + _over_the_cap(done)))))
     elif front is not None:
         done.fill("shoulder_to_elbow", front + extra, f"from shoulder_to_inner_elbow {bend}")
+
+
+def _elbow_forward(done: Completing) -> float:
+    """Return how far the elbow hangs forward of the plumb line: below the underarm if not told."""
+    return done.values.get("elbow_forward", -done.values.get("underarm_behind", 0.0))
+
+
+def _stance(done: Completing) -> None:
+    """Keep how the armhole stands and the arm hangs within what they can."""
+    for name, kind in (("underarm_inside", "height"), ("underarm_behind", "height"),
+                       ("front_inside", "width")):
+        most = MOST_LEAN * done[f"armhole {kind}"]
+        done.weigh(name, -most, most, "would turn the armhole by more than "
+                                      f"{math.degrees(math.asin(MOST_LEAN)):.0f} degrees "
+                                      "(wrong unit, or measured from elsewhere?)")
+    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    plumb = {"forward": _elbow_forward(done),
+             "outward": 0.5 * depth - done.values.get("underarm_inside", 0.0)}
+    upper = MOST_REACH * (done["shoulder_to_inner_elbow"] - done["armhole height"])
+    lower = MOST_REACH * done["inner_elbow_to_wrist"]
+    for way, middle in plumb.items():
+        why = "is farther than the arm reaches while it hangs (wrong unit, or mistyped?)"
+        done.weigh(f"elbow_{way}", middle - upper, middle + upper, why)
+        middle = done.values.get(f"elbow_{way}", middle)
+        done.weigh(f"wrist_{way}", middle - lower, middle + lower, why)
 
 
 def _weigh_bend(done: Completing, back: float, front: float, width: float) -> None:
@@ -348,7 +357,7 @@ def _height_range(done: Completing, arcs: tuple[CapArc, ...]) -> tuple[float, fl
     front = done["shoulder_to_inner_elbow"]
     most = USUAL_DEPTH * front
     if "cap_height" in done:
-        depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+        depth = _cap_depth(done)
         most = min(most, math.sqrt(max(0.0, (done["cap_height"] / CAP_ROUNDING) ** 2 - depth**2)))
     if "upper_arm_up" in done:
         most = min(most, 0.955 * front - done["upper_arm_up"] - _over_the_cap(done))
@@ -358,7 +367,7 @@ def _height_range(done: Completing, arcs: tuple[CapArc, ...]) -> tuple[float, fl
 def _least_height(done: Completing, arcs: tuple[CapArc, ...], front: float) -> float:
     """Return the least armhole height that arcs, taped some way below its top, and cap leave."""
     cap = done.values.get("cap_height", 0.0)
-    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    depth = _cap_depth(done)
     return max([SHALLOWEST_ARMHOLE * front, cap / LONGEST_CAP - depth,
                 *(1.05 * arc.up for arc in arcs)])
 
@@ -402,10 +411,17 @@ def _levels(done: Completing) -> None:
               f"{FOREARM_SHARE} of inner_elbow_to_wrist (house value)")
 
 
+def _cap_depth(done: Completing) -> float:
+    """Return how far the arm's outside lies from the plumb line at the underarm's level, mm."""
+    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    return max(depth - done.values.get("underarm_inside", 0.0), 0.3 * depth)
+
+
 def _cap_height(done: Completing) -> None:
     height = done["armhole height"]
-    depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
-    straight = math.hypot(height, depth)
+    depth = _cap_depth(done)
+    inside = done.values.get("underarm_inside", 0.0)
+    straight = math.hypot(math.sqrt(height**2 - inside**2), depth)
     measured = done.values.get("cap_height")
     if measured is not None and measured < straight:
         _short_cap(done, measured, straight)

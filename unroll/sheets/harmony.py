@@ -158,6 +158,43 @@ def girth_under(arc: CapArc, arm: ArmMeasures) -> float:
     return float(brentq(too_long, 1e-3 * arc.length, 1e3 * arc.length))
 
 
+SLIP_MM, OFF_MM = 3.0, 10.0  # of a tape, and of an armhole; what each does is told
+
+
+def untold_stance(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
+    """Yield what is taken for how the armhole stands and the arm hangs where nothing is told of it.
+
+    Each with how much it matters: a plate that leans or rolls swings the whole arm about the
+    shoulder point, one that is turned takes the wrist round the plumb line.
+    """
+    front, lower = arm.shoulder_to_inner_elbow, arm.inner_elbow_to_wrist
+    width = elbow_width(arm.elbow_girth, arm.elbow_ratio)
+    bend = bend_deg(arm.shoulder_to_elbow, front, width)
+    aside = math.hypot(0.5 * arm_depth(arm.upper_arm_girth, arm.upper_arm_ratio),
+                       lower * math.sin(math.radians(bend)))
+    swing, hole = (front + lower) / arm.armhole.height, arm.armhole
+    moves = {"underarm_inside": swing, "underarm_behind": swing, "front_inside": aside / hole.width}
+    untold = [name for name in moves if getattr(arm.stance, name) is None]
+    if untold:
+        wrist = _listed([show(OFF_MM * moves[name], unit) for name in untold])
+        yield (f"{_listed(untold)} not given, so the armhole is taken as upright and facing "
+               f"straight out; each {show(OFF_MM, unit)} of it moves the wrist by about {wrist}")
+    means = {
+        "wrist_outward": "the arm is taken to hang straight down",
+        "wrist_forward": "the elbow's bend is taken from the lengths down back and front: each "
+                         f"{show(SLIP_MM, unit)} that one of them is off moves the wrist by about "
+                         f"{show(SLIP_MM * lower / width, unit)}",
+    }
+    untold = [name for name in means if getattr(arm.stance, name) is None]
+    if untold:
+        yield f"{_listed(untold)} not given, so {_listed([means[name] for name in untold])}"
+
+
+def _listed(parts: list[str]) -> str:
+    """Return "one, two and three"."""
+    return " and ".join([", ".join(parts[:-1])] * (len(parts) > 1) + parts[-1:])
+
+
 def sides_notices(left: ArmMeasures, right: ArmMeasures, unit: Unit) -> Iterator[Notice]:
     """Yield a notice for each measure that differs much between the two arms."""
     for name in STANDS_FOR:

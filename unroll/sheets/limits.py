@@ -34,6 +34,13 @@ LENGTH_LIMITS: Mapping[str, tuple[float, float]] = {
     "cap_height": (20.0, 600.0),
     "shoulder_length": (20.0, 400.0),
 }
+# From the plumb line at the shoulder point, either way.
+STANCE_LIMITS: Mapping[str, tuple[float, float]] = {
+    "underarm_inside": (-150.0, 150.0), "underarm_behind": (-150.0, 150.0),
+    "front_inside": (-150.0, 150.0),
+    "elbow_outward": (-300.0, 400.0), "elbow_forward": (-300.0, 300.0),
+    "wrist_outward": (-400.0, 600.0), "wrist_forward": (-400.0, 600.0),
+}
 ARMHOLE_LIMITS: Mapping[str, tuple[float, float]] = {
     "width": (20.0, 400.0), "height": (20.0, 500.0), "girth": (70.0, 1500.0),
 }
@@ -278,14 +285,14 @@ def show_range(limits: tuple[float, float], unit: Unit, *, denominator: int = 8)
 
 
 def _cause(path: Path, mm: float, unit: Unit) -> str:
-    if mm <= 0.0:
+    if mm <= 0.0 and path[-1] not in STANCE_LIMITS:
         return "a length is more than nothing; mistyped?"
     slip = likely_slip(str(path[-1]), mm, unit)
     return f"{slip}?" if slip else "wrong unit?"
 
 
 def _arm_faults(arm: ArmTable, at: Path, check: _Check) -> Iterator[Fault]:
-    for name, limits in LENGTH_LIMITS.items():
+    for name, limits in (*LENGTH_LIMITS.items(), *STANCE_LIMITS.items()):
         yield from check.length((*at, name), getattr(arm, name), limits)
     for name, limits in ARMHOLE_LIMITS.items():
         yield from check.length((*at, "armhole", name), getattr(arm.armhole, name), limits)

@@ -86,6 +86,13 @@ class ArmTable(_Table):
     upper_arm_ratio: Ratio = None
     elbow_ratio: Ratio = None
     forearm_ratio: Ratio = None
+    underarm_inside: Length = None
+    underarm_behind: Length = None
+    front_inside: Length = None
+    elbow_outward: Length = None
+    elbow_forward: Length = None
+    wrist_outward: Length = None
+    wrist_forward: Length = None
 
     @model_validator(mode="before")
     @classmethod

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from statistics import fmean
 
 WOMEN_AND_MEN = ("f", "m")
 RANGE_DEVIATIONS = 3.3  # mean ± 3.3 SD holds 99.9 % of a normal population
@@ -87,3 +89,28 @@ def _table(year: int) -> dict[str, dict[str, str]]:
     name = f"arm_measures_us_survey_{year}.csv"
     text = (files("unroll") / "data" / name).read_text("utf-8")
     return {row["measure_mm"]: row for row in csv.DictReader(text.splitlines())}
+
+
+def girth_factor(year: int, measure: str) -> float:
+    """Return a girth over the geometric mean of upper arm and wrist girth, mean of both sexes.
+
+    Examples
+    --------
+    >>> round(girth_factor(1988, "ELBOW_CIRC-EXTENDED"), 3)
+    1.141
+    """
+    return fmean(
+        girth / math.sqrt(arm * wrist)
+        for girth, arm, wrist in zip(
+            mean_over_both(year, measure),
+            mean_over_both(1988, "ARM_CIRC-AXILLARY"),
+            mean_over_both(1988, "WRIST_CIRC-STYLION"),
+            strict=True,
+        )
+    )
+
+
+def share_of(measure: str, whole: str) -> float:
+    """Return one of the 2012 survey's means over another, mean of both sexes."""
+    return fmean(part / all_of_it for part, all_of_it in zip(
+        mean_over_both(2012, measure), mean_over_both(2012, whole), strict=True))
