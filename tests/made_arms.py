@@ -296,8 +296,12 @@ def made_sewn(arm: ArmMesh, source: str = "unrolled") -> Sewn:
     for k, group in enumerate(groups):
         face_pieces[arm.panel_faces[group]] = k
     ones = np.ones(len(mesh.faces))
+    rest = mesh.vertices[mesh.faces][:, :, :2].copy()  # of the ends, which lie level
+    for name in ("outer", "inner"):
+        flat = made_distortion(made_panel(arm, name)).flattening
+        rest[arm.panel_faces[name]] = flat.points[flat.panel.mesh.faces]
     return Sewn(
-        source, arm.side, mesh, np.zeros((len(mesh.faces), 3, 2)), names, face_pieces,
+        source, arm.side, mesh, rest, names, face_pieces,
         face_pieces >= 2, ones, ones, ones, {}, arm.paths, (), 1e6, 0.1, 0.5, 0, 1e-6, 9, True,
         Cloth(),
     )  # fmt: skip

@@ -260,15 +260,15 @@ BAD_SHEETS: dict[str, tuple[bytes, list[str]]] = {
         "* holds 0.3 MB; expected at most 0.1 MB (another kind of file?)"]),
     "2000 lines of prose": (b"It was a dark and stormy night\n" * 2000, [
         *(f'line {line}: "It was a dark and stormy night" has no "="; expected name = value'
-          for line in range(1, 21)),
-        "line 21: the rest is not looked at; mend these lines first (another kind of file?)"]),
+          for line in range(1, 13)),
+        "and 9 more"]),
     "3000 unknown names, near enough": ("\n".join(f"a{k} = 1" for k in range(2990)).encode(), [
         "the sheet has more than 500 names (another kind of file?)"]),
     "300 unknown names": ((GOOD + "\n".join(f"zzzz{k} = 1" for k in range(300))).encode(), [
         *(f"line {30 + k}: zzzz{k} is not a key of [make]; expected one of inner_share, cap, "
           "cap_ease, dart_count, darts, widest_dart, narrowest_tongue, widest_point, most_darts, "
-          "seam_allowance, seam_allowances, round_to, paper, weave" for k in range(50)),
-        "and 250 more faults after these"]),
+          "seam_allowance, seam_allowances, round_to, paper, weave" for k in range(12)),
+        "and 288 more"]),
     "40 000 readings": (GOOD.replace("= 15.8", f"= [{'1,' * 40_000}1]").encode(), [
         "the sheet has more than 20000 entries (a traced armhole of too many points?)"]),
     "60 readings": (GOOD.replace("= 15.8", f"= [{'1,' * 59}1]").encode(), [

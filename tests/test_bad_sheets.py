@@ -350,7 +350,7 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
     "nine darts at most": (LAST, "most_darts = 9", [
         "line 29: most_darts is 9; expected 2 to 4"]),
     "darts past counting": (LAST, f"most_darts = {'9' * 400}", [
-        f"line 29: most_darts is {'9' * 47}...; expected 2 to 4"]),
+        "line 29: most_darts is a number of some 400 digits; expected 2 to 4"]),
     "two darts and a half at most": (LAST, "most_darts = 2.5", [
         "line 29: most_darts is 2.5; expected a whole number, 2 to 4"]),
     "three darts of two at most": (LAST, "dart_count = 3\nmost_darts = 2", [
@@ -468,7 +468,7 @@ def test_many_faults_or_long_ones_stay_one_screen(text: str) -> None:
     with pytest.raises(SheetFaults) as refusal:
         read_sheet(text)
     assert len(refusal.value.lines) <= 13
-    assert max(map(len, refusal.value.lines)) <= 330
+    assert max(map(len, refusal.value.lines)) <= 420
     if len(refusal.value.lines) == 13:
         assert re.fullmatch(r"and \d+ more", refusal.value.lines[-1])
 

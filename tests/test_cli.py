@@ -121,13 +121,6 @@ def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told
     assert answer.output.splitlines()[-1].startswith(f"written to {out}: open ")
 
 
-def test_a_hurried_layout_is_one_of_those_that_the_whole_search_tried(made, made_quickly):
-    def tried(out: Path) -> list:
-        return [layout["darts"] for layout in report_of(out)["layouts"]]
-
-    assert tried(made_quickly[0])[0] in tried(made[0])
-
-
 @pytest.mark.parametrize(
     ("words", "name", "corrects", "search"),
     [
@@ -142,7 +135,6 @@ def test_a_hurried_layout_is_one_of_those_that_the_whole_search_tried(made, made
         (["refit"], "refitted", True, job.FINE),
         (["draft", "--correct"], "redrafts", True, job.FINE),
     ],
-    ids=" ".join,
 )
 def test_each_command_asks_for_no_more_than_it_shows(
     words, name, corrects, search, asked, tmp_path, monkeypatch
@@ -212,11 +204,11 @@ def test_draft_walks_both_manners(tmp_path):
 
 
 @pytest.mark.parametrize("source", ["corrected", "unrolled", "drafted-darts"])
-def test_print_takes_paper_and_pieces(tmp_path, at_once, source):
+def test_print_takes_paper_and_pieces(tmp_path, at_once, coarse_run, source):
     out = tmp_path / "paper"
     answer = run("print", str(DEMO), "--paper", "a4", "--pieces", source, "--out", str(out))
-    # on its coarse mesh the elbow is a little farther off than is promised
-    assert answer.exit_code == cli.OUTSIDE, answer.output
+    is_met = all(verdict.is_met for verdict in coarse_run.result.arms[0].verdicts)
+    assert answer.exit_code == (0 if is_met else cli.OUTSIDE), answer.output
     assert "pages; print" in answer.output and (out / "pattern.pdf").exists()
 
 
@@ -373,7 +365,9 @@ def test_a_signal_ends_a_run_without_a_traceback_and_leaves_nothing(tmp_path, ho
     (os.killpg if how == signal.SIGINT else os.kill)(process.pid, how)
     _, error = process.communicate(timeout=60)
     assert process.returncode == code
-    assert error == said
+    if how != signal.SIGKILL:  # then Python's own tracker tells of what the killed one held
+        assert error == said
+    assert "Traceback" not in error
     assert not list(out.parent.iterdir())
 
 
@@ -400,10 +394,10 @@ def test_refit_of_two_unlike_arms_is_one_line(tmp_path):
     assert "two unlike arms and one trial" in answer.output
 
 
-def test_sew_draws_where_the_cap_stands_off(tmp_path, at_once):
+def test_sew_draws_where_the_cap_leaves_the_arm(tmp_path, at_once):
     answer = run("sew", str(DEMO), "--out", str(tmp_path / "sewn"))
     assert answer.exit_code == 0, answer.output
     assert len(answer.output.splitlines()) == 6  # four sets of pieces, the nearest, where it lies
-    assert {"sewn-profile.png", "sewn-standoff.png"} <= {
+    assert {"sewn-profile.png", "sewn-cap.png", "sewn-hang.png"} <= {
         path.name for path in (tmp_path / "sewn").iterdir()
     }

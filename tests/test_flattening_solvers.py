@@ -370,7 +370,7 @@ def test_newton_converges_quadratically() -> None:
 def test_from_a_start_with_a_triangle_next_to_folded_the_same_piece_is_found(
     surface: Surface, size: float
 ) -> None:
-    """The triangle's own stiffness cancels all other digits, and the matrix would be singular."""
+    """Its stiffness would cancel all other digits: such a start is passed over, as a folded one."""
     panel = grid_panel(surface, 6, 4)
     flat = flatten(panel)
     corner, *others = panel.mesh.faces[39]

@@ -26,6 +26,11 @@ def test_pieces_that_were_not_sewn_are_not_judged() -> None:
     assert layout_caution(made_arm_result(rings=12), Make(), "mm") == ""
 
 
+def test_pieces_that_were_not_corrected_swing_for_want_of_it() -> None:
+    bare = replace(judged(swing=6.0, shoulder=12.0), correction=None)
+    assert layout_caution(bare, Make(), "mm") == ""
+
+
 def test_either_sign_alone_is_told_with_its_limit() -> None:
     swings = layout_caution(judged(swing=3.4, shoulder=3.0), Make(), "mm")
     assert "swings 4 degrees (wanted: under one degree)" in swings and "shoulder is" not in swings

@@ -7,8 +7,16 @@ import pytest
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 
-from tests.made_arms import made_arm, made_arm_result, made_distortion, made_filled, made_panel
+from tests.made_arms import (
+    made_arm,
+    made_arm_result,
+    made_distortion,
+    made_filled,
+    made_panel,
+    made_piece,
+)
 from unroll.flat import distortion as distortion_stage
+from unroll.flat.distortion import sewn_distortion
 from unroll.maths.triangles import area_percentile, corner_means, vertex_normals
 from unroll.show.colours import (
     GIVE_RAMP,
@@ -29,6 +37,7 @@ from unroll.show.models import arm_model, filled_model, gap_legend, gap_span
 from unroll.show.pictures import arm_figure, heat_figure, named_view, paint, pieces_figure
 
 RESULT = made_arm_result(rings=24)
+OUTER = RESULT.to_cut[0]
 MODEL = arm_model(RESULT.arm, RESULT.distortions)
 
 # Machado, Oliveira & Fernandes 2009 (doi 10.1109/TVCG.2009.113), full severity, linear RGB.
@@ -185,6 +194,30 @@ def test_a_filled_shape_is_shown_whole_with_its_stand_off() -> None:
     assert {line.name for line in model.lines} == set(sewn.seam_paths)
 
 
+def test_what_a_sewn_piece_asks_is_read_between_its_flat_and_its_filled_place() -> None:
+    """The made sewn arm is the arm itself, flat as its panels: the two readings must agree."""
+    sewn, off = made_filled(RESULT.arm)
+    asked = {name: sewn_distortion(sewn, name) for name in ("outer", "inner")}
+    for name, found in asked.items():
+        laid = RESULT.distortions[name]
+        for field in ("stretch_max", "stretch_min", "area_ratio", "weights"):
+            assert np.allclose(getattr(found, field), getattr(laid, field)), field
+        # the dart's legs lie apart on the piece, together on the arm
+        assert len(found.flattening.points) == len(laid.flattening.points)
+    model = filled_model("sewn", sewn, off, span=4.0, asked=asked)
+    assert [look.name for look in model.looks] == ["pieces and seams", "heat map", "distance"]
+    ends = model.faces[model.groups["armhole plate"]].ravel()
+    assert np.allclose(model.looks[1].colours[ends], model.looks[0].colours[ends])
+    top = heat_top(asked.values(), 3.0)
+    inner = corner_means(
+        give_percent(asked["inner"]), asked["inner"].weights,
+        asked["inner"].flattening.panel.mesh.faces, len(asked["inner"].flattening.points),
+    )  # fmt: skip
+    shown = model.looks[1].colours[np.unique(model.faces[model.groups["inner"]])]
+    wanted = ramp_colours(inner, 0.0, top, GIVE_RAMP)
+    assert np.allclose(np.sort(shown[:, 0]), np.sort(wanted[:, 0]))
+
+
 def test_the_stand_offs_scale_is_round_even_and_holds_all_shapes() -> None:
     low, high = (made_filled(RESULT.arm, bulge)[1] for bulge in (-3.0, 5.0))
     assert gap_span([low]) == 4.0 and gap_span([low, high]) == 6.0
@@ -275,7 +308,7 @@ def test_views_of_the_arm_do_not_run_into_each_other() -> None:
 
 def test_the_heat_figure_has_its_colour_bar_lines_and_a_bar_of_50_mm() -> None:
     distortion = RESULT.distortions["outer"]
-    figure = heat_figure(distortion, gives_percent=3.0, top=20.0)
+    figure = heat_figure(distortion, OUTER, gives_percent=3.0, top=20.0)
     axes, bar = figure.axes
     named = [text.get_text() for text in axes.texts]
     assert set(distortion.flattening.panel.traces) <= set(named)
@@ -289,13 +322,13 @@ def test_the_heat_figure_has_its_colour_bar_lines_and_a_bar_of_50_mm() -> None:
 def test_the_limit_is_outlined_only_where_the_piece_crosses_it() -> None:
     distortion = RESULT.distortions["outer"]
     most = give_percent(distortion).max()
-    crossed = heat_figure(distortion, gives_percent=3.0).axes[0].collections
-    never = heat_figure(distortion, gives_percent=2 * most).axes[0].collections
+    crossed = heat_figure(distortion, OUTER, gives_percent=3.0).axes[0].collections
+    never = heat_figure(distortion, OUTER, gives_percent=2 * most).axes[0].collections
     assert len(crossed) == len(never) + 1
 
 
 def test_dart_legs_are_drawn_in_their_own_colour() -> None:
-    lines = heat_figure(RESULT.distortions["outer"]).axes[0].lines
+    lines = heat_figure(RESULT.distortions["outer"], OUTER).axes[0].lines
     assert sum(line.get_color() == "#a3362b" for line in lines) == 2
 
 
@@ -321,6 +354,7 @@ def test_a_right_arms_pieces_are_drawn_too() -> None:
 
 def test_pictures_repeat_byte_for_byte() -> None:
     distortion = made_distortion(made_panel(made_arm(rings=12), "inner"))
-    first, second = (png_bytes(heat_figure(distortion)) for _ in range(2))
+    piece = made_piece(distortion, "left")
+    first, second = (png_bytes(heat_figure(distortion, piece)) for _ in range(2))
     assert first == second
     assert b"Matplotlib" not in first

@@ -8,7 +8,7 @@ import shapely
 
 from tests.samples import sample_measures
 from unroll.drafts.bases import armhole_base
-from unroll.finish.smoothing import smooth_sides
+from unroll.finish.finishing import smooth_sides
 from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
 from unroll.maths.ellipses import ellipse_perimeter
 from unroll.nouns import Armhole

@@ -27,11 +27,11 @@ from tests.report_pages import (
     text_of,
 )
 from unroll.disk.outputs import job_files, page_files
-from unroll.show.colours import heat_top, png_bytes
+from unroll.show.colours import data_uri, heat_top, png_bytes
 from unroll.show.figures import models_of
-from unroll.show.models import arm_model
+from unroll.show.models import arm_model, packed_models
 from unroll.show.pictures import heat_figure
-from unroll.show.report import data_uri, packed_models, rendered
+from unroll.show.report import rendered
 
 CORRECTED_PAGE = page_of(CORRECTED)
 CORRECTED_TREE = html.fromstring(CORRECTED_PAGE)
@@ -167,10 +167,12 @@ def test_cautions_name_what_hurts_burns_and_tips() -> None:
         assert word in words
 
 
-def test_darts_are_set_beside_the_same_piece_without_them() -> None:
+def test_each_piece_to_cut_has_its_row_of_what_it_asks() -> None:
     rows = TREE.xpath("//section[@id='distortion']//tbody/tr/th")
-    assert text_of(rows[-1]) == "outer piece without darts"
-    assert len(rows) == 3
+    assert [text_of(row) for row in rows] == ["outer piece", "inner piece"]
+    captions = [text_of(tree.xpath("//section[@id='distortion']//caption")[0])
+                for tree in (TREE, CORRECTED_TREE)]  # fmt: skip
+    assert captions == ["Flat against curved", "Flat against filled"]
 
 
 def test_both_arms_have_their_own_tables() -> None:
@@ -219,8 +221,10 @@ def test_the_arm_the_pieces_are_for_comes_first_and_the_pieces_to_cut_before_oth
         "wanted arm", "as taped", "sewn: corrected pieces", "sewn: pieces laid flat",
         "sewn: flat draft with darts",
     ]  # fmt: skip
-    assert [look["name"] for look in models[0]["looks"]] == ["pieces and seams", "heat map"]
-    assert [look["name"] for look in models[2]["looks"]] == ["pieces and seams", "distance"]
+    looks = [[look["name"] for look in model["looks"]] for model in models]
+    assert looks[0] == looks[1] == ["pieces and seams"]
+    assert looks[2] == ["pieces and seams", "heat map", "distance"]  # what the cloth does, sewn
+    assert looks[3] == looks[4] == ["pieces and seams", "distance"]
     left_and_right = [model.name for arm in BOTH_CORRECTED.arms
                       for model in models_of(BOTH_CORRECTED, arm)]  # fmt: skip
     assert left_and_right[0] == "left, wanted arm" and "right, as taped" in left_and_right
@@ -262,10 +266,13 @@ def test_one_arm_gets_plain_names_and_two_get_their_sides() -> None:
 
 def test_the_heat_maps_of_one_arm_share_their_scale() -> None:
     distortions = RESULT.arms[0].distortions
+    inner = next(piece for piece in RESULT.arms[0].to_cut if piece.name == "inner")
     top = heat_top(distortions.values(), RESULT.sheet.cloth.gives_percent)
-    expected = png_bytes(heat_figure(distortions["inner"], gives_percent=3.0, top=top))
-    assert FILES["pictures/heat_inner.png"] == expected
-    assert expected != png_bytes(heat_figure(distortions["inner"], gives_percent=3.0))
+    shared, own = (
+        png_bytes(heat_figure(distortions["inner"], inner, gives_percent=3.0, top=end))
+        for end in (top, None)
+    )
+    assert FILES["pictures/heat_inner.png"] == shared != own
 
 
 def test_everything_repeats_byte_for_byte() -> None:

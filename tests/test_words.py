@@ -137,7 +137,9 @@ def test_one_new_figure_is_one_entry(monkeypatch: pytest.MonkeyPatch) -> None:
     rows = tree.xpath("//section[@id='corrected']//table")[0].xpath("tbody/tr")
     cells = [text_of(cell).replace("\u00a0", " ") for cell in rows[-1]]
     assert cells == ["Reach off by", "31 mm", "2.5 mm", "1 mm"]
-    assert "the reach off by 2.5 mm (wanted: 1 mm)" in terminal_lines(result, None)[0]
+    assert "Not as wanted: the reach off by 2.5 mm (wanted: 1 mm)." in (
+        terminal_lines(result, None)[0]
+    )
     titles = [axes.get_title() for axes in corrected.certainty_figure(arm.certainty).axes]
     assert "reach, mm" in titles
 
@@ -308,6 +310,15 @@ def test_what_was_not_worked_out_is_said() -> None:
     fault = replace(corrected_result(), faults=("dart 1 takes in 120 mm; the sheet says 110",))
     told = terminal_lines(result_of(fault), None)
     assert "To be sewn with care: dart 1 takes in 120 mm; the sheet says 110." in told
+
+
+def test_the_headline_names_the_worst_miss_and_counts_the_others() -> None:
+    arm = corrected_result(wrist_mm=30.0, swing_deg=2.0)
+    assert headline(arm, "mm", subject="the left arm") == (
+        "Sewn and filled, the left arm will differ from your tape by up to 1 mm, and hang "
+        "2 degrees from where yours does. "
+        "Not as wanted: the wrist off by 30 mm (wanted: 3 mm), and 1 more. Longer darts would help."
+    )
 
 
 def test_the_worst_doubt_is_none_where_nothing_was_varied() -> None:

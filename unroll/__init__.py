@@ -22,7 +22,8 @@ from typing import Any
 # Whoever sets the variable keeps the last word. It must stand before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# Loaded when first asked for, so that the commands answer at once.
+# Loaded when first asked for, so that the commands answer at once. A name that a room has too would
+# be the room once that is imported: such a function has another here, its own after the colon.
 _HOMES = {
     "Job": "job",
     "NotConverged": "errors",
@@ -33,11 +34,11 @@ _HOMES = {
     "blank_sheet": "sheets.blank",
     "certainty_of": "correct.certainty",
     "compare": "drafts.comparing",
-    "correct": "correct.loop",
+    "correct_pieces": "correct.loop:correct",
     "cut": "flat.cutting",
     "cut_plan": "finish.cut_plan",
     "draft": "drafts.drafting",
-    "finish": "finish.finishing",
+    "finish_pieces": "finish.finishing:finish",
     "fit_of": "sewn.fitting",
     "flatten": "flat.flattening",
     "flatten_free": "flat.flattening",
@@ -55,7 +56,7 @@ _HOMES = {
     "shape_arm": "arms.lofting",
     "tape": "arms.taping",
     "walk": "finish.walking",
-    "workers": "workers",
+    "work_beside": "workers:workers",
 }
 __all__ = [*_HOMES, "__version__"]
 
@@ -65,5 +66,6 @@ def __getattr__(name: str) -> Any:
         return importlib.import_module("unroll.version").VERSION
     if name not in _HOMES:
         raise AttributeError(f"unroll has no {name!r}; it has {', '.join(__all__)}")
-    module = importlib.import_module(f"unroll.{_HOMES[name]}")
-    return module if name == "nouns" else getattr(module, name)
+    home, _, own_name = _HOMES[name].partition(":")
+    module = importlib.import_module(f"unroll.{home}")
+    return module if name == "nouns" else getattr(module, own_name or name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.status import Status
 
-from unroll.errors import UnrollError
+from unroll.errors import UnrollError, one_line
 from unroll.progress import Cancelled, Progress
 
 # What computes and draws is loaded by the command that needs it, so that --help answers at once.
@@ -26,7 +26,7 @@ app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
 )  # fmt: skip
-console = Console(stderr=True, highlight=False, soft_wrap=True)
+console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
 BAD_SHEET, OUTSIDE = 1, 2  # exit codes; 0 where all is within its limits
 
@@ -45,7 +45,9 @@ Paper = Annotated[
 ]
 SourceName = Annotated[
     str | None,
-    typer.Option("--pieces", help="corrected, unrolled, drafted-ease or drafted-darts."),
+    typer.Option(
+        "--pieces", help="corrected, unrolled, with-darts, drafted-ease or drafted-darts."
+    ),
 ]
 Quick = Annotated[
     bool,
@@ -78,13 +80,12 @@ def preview(
     sheet_file: SheetFile, out: Out = Path("preview"), overwrite: Overwrite = False
 ) -> None:
     """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
-    from unroll.disk.atomic import write_folder
     from unroll.disk.outputs import preview_files
 
     with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True) as job:
         result = job.shapes()
         job.progress("drawing and writing")
-        write_folder(out, preview_files(result), overwrite=overwrite)
+        _write(out, preview_files(result), overwrite)
         _lines(f"note: {notice.text}" for notice in job.sheet.notices)
         _written(out, f"look at {out / 'pictures'}")
 
@@ -110,7 +111,6 @@ def draft(
     correct: Correct = False,
 ) -> None:  # fmt: skip
     """Draft the arm by the flat rules alone, and walk its seams."""
-    from unroll.disk.atomic import write_folder
     from unroll.disk.outputs import draft_files, redraft_files
     from unroll.show.redrawn import redrawn_lines
 
@@ -120,7 +120,7 @@ def draft(
         if redrawn:
             job.progress("drawing and writing")
             files |= redraft_files(given, redrawn)
-        write_folder(out, files, overwrite=overwrite)
+        _write(out, files, overwrite)
         for drafted in drafts:
             _lines([drafted.advice] if drafted.advice else [])
             _lines(notice.text for notice in drafted.notices)
@@ -140,14 +140,13 @@ def sew(
     quick: Quick = False,
 ) -> None:
     """Sew and fill the pieces numerically: where does the cap lie off the shoulder?"""
-    from unroll.disk.atomic import write_folder
     from unroll.disk.outputs import sewn_files
     from unroll.show.words import fit_lines
 
     with _job(sheet_file, out, overwrite, quick=quick) as job:
         result = job.filled()
         job.progress("drawing and writing")
-        write_folder(out, sewn_files(result), overwrite=overwrite)
+        _write(out, sewn_files(result), overwrite)
         for arm in result.arms:
             _lines(fit_lines(arm, job.sheet.unit))
         _written(out, f"look at {out}")
@@ -170,16 +169,16 @@ def print_command(
     out: Out = Path("print"), overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
-    from unroll.disk.atomic import write_folder
     from unroll.disk.print_files import print_files
     from unroll.paper.layouts import paper_called
 
-    with _job(sheet_file, out, overwrite, quick=source not in (None, "corrected")) as job:
+    is_corrected = source in (None, "corrected", "with-darts")
+    with _job(sheet_file, out, overwrite, quick=not is_corrected) as job:
         paper_called(paper or job.sheet.make.paper)  # an unknown name is told before the work
-        drafts = source is not None and source.startswith("drafted")
-        result = job.filled() if drafts else job.shapes()
+        is_usual = source in (None, "corrected", "unrolled")
+        result = job.shapes() if is_usual else job.filled()
         ready = job.ready(result, paper=paper, source=source)
-        write_folder(out, print_files(ready), overwrite=overwrite)
+        _write(out, print_files(ready), overwrite)
         _lines(ready.facts.cautions)
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
         _leave(result, ready)
@@ -190,7 +189,6 @@ def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None
 
     Other cores lay out and draw the pages while this one draws the report.
     """
-    from unroll.disk.atomic import write_folder
     from unroll.disk.outputs import job_files
     from unroll.disk.print_files import print_files
     from unroll.show.words import terminal_lines
@@ -206,7 +204,7 @@ def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None
     files = job_files(result, ready=ready)
     if printed is not None:
         files |= printed.result()
-    write_folder(out, files, overwrite=overwrite)
+    _write(out, files, overwrite)
     _lines(terminal_lines(result, ready))
     _lines(withheld)
     hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
@@ -269,11 +267,19 @@ def _plainly() -> Iterator[None]:
 
 def _lines(lines: Iterable[str]) -> None:
     for line in lines:
-        console.print(escape(line))
+        console.print(escape(one_line(line)))
+
+
+def _write(out: Path, files: Mapping[str, bytes | str], overwrite: bool) -> None:
+    """Write the folder, and say what of the old one could not be taken away."""
+    from unroll.disk.atomic import write_folder
+
+    left = write_folder(out, files, overwrite=overwrite)
+    _lines([left] if left else [])
 
 
 def _written(out: Path, hint: str) -> None:
-    console.print(escape(f"written to {out}: {hint}"))
+    _lines([f"written to {out}: {hint}"])
 
 
 def main() -> None:

@@ -11,7 +11,6 @@ from typing import Literal, TypeVar
 
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.arms.taping import tape
-from unroll.correct.bench import rounded_shape
 from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
@@ -60,6 +59,7 @@ from unroll.nouns import (
     verdicts_of,
 )
 from unroll.nouns.corrected import DraftCorrection, Refit
+from unroll.nouns.fit import worst_share
 from unroll.nouns.mirroring import (
     mirrored_arm,
     mirrored_distortion,
@@ -67,6 +67,7 @@ from unroll.nouns.mirroring import (
     mirrored_piece,
     mirrored_sewn,
 )
+from unroll.nouns.sources import WITH_DARTS
 from unroll.nouns.values import fingerprint
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
@@ -199,7 +200,7 @@ class Job:
             tell=self.progress,
         )  # fmt: skip
         job = self.for_sheet(replace(sheet, cloth=found.cloth))
-        job.arms[0].given = found.correction
+        job.arms[0].given, job.arms[0].given_layouts = found.correction, arm.layouts
         return job, found
 
     def ready(
@@ -251,11 +252,12 @@ class Job:
 class ArmJob:
     """One arm of a job. Everything is worked out on the left arm; a right one is its mirror."""
 
-    def __init__(self, job: Job, measures: ArmMeasures) -> None:
+    def __init__(self, job: Job, measures: ArmMeasures, make: Make | None = None) -> None:
         self.job, self.measures = job, measures
         self.left = replace(measures, side="left")
-        self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(job.sheet.make)
-        self.given: Correction | None = None
+        self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(make or job.sheet.make)
+        self.given: Correction | None = None  # for a trial, of the layout chosen before it
+        self.given_layouts: tuple[LayoutTrial, ...] = ()
         self._drafts: dict[str, Future[Sewn]] = {}
 
     @property
@@ -267,6 +269,8 @@ class ArmJob:
     @property
     def layouts(self) -> tuple[LayoutTrial, ...]:
         """The dart layouts that were tried, the one that is taken first."""
+        if self.given is not None:
+            return self.given_layouts
         job = self.job
 
         def search() -> tuple[LayoutTrial, ...]:
@@ -314,6 +318,24 @@ class ArmJob:
     def unrolled(self) -> Laid:
         """The same layout laid flat without correction, of the left arm."""
         return self.correction.before if self.given else self.on_bench.laid
+
+    @property
+    def with_darts(self) -> Laid | None:
+        """What a maker would do next where ease alone falls short: the same arm with darts.
+
+        None where ease is enough, or nothing is corrected, or darts do no better.
+        """
+        if self.make.cap != "ease" or not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+            return None
+        self.job.progress("ease alone falls short: trying darts")
+        darted = ArmJob(self.job, self.measures, replace(self.job.sheet.make, cap="darts"))
+        try:
+            found = darted.to_cut
+        except UnrollError:
+            return None
+        if worst_share(found.fit) >= worst_share(self.to_cut.fit):
+            return None
+        return found.called(WITH_DARTS.name)
 
     @property
     def certainty(self) -> Certainty:
@@ -394,9 +416,16 @@ class ArmJob:
         self.job.progress("drafting the same arm by the flat rules")
         result, flat = self.shown(), self.drafted
         sewn, fits = self._sewn_drafts(result.wanted)
+        darted, pieces, verdicts = self.with_darts, dict(result.pieces), result.verdicts
+        if darted is not None:
+            pieces[darted.source] = self._pieces(darted)
+            sewn = {darted.source: self._sided(darted.sewn, mirrored_sewn), **sewn}
+            fits = {darted.source: self._sided(darted.fit, mirrored_fit), **fits}
+            verdicts = verdicts_of(self.to_cut.fit, _help_of_darts(darted))
         return replace(
             result,
-            pieces={**result.pieces, **flat.pieces},
+            verdicts=verdicts,
+            pieces={**pieces, **flat.pieces},
             seams=(*result.seams, *_rows(flat.walked.values())),
             drafted=flat,
             compared=self._comparisons(flat, result.pieces["unrolled"]),
@@ -438,7 +467,7 @@ class ArmJob:
 
         def lay() -> Distortion | None:
             arm = mesh_arm(
-                rounded_shape(self.left), edge=UNDARTED_EDGE_MM, inner_share=self.make.inner_share
+                self.shape.rounded, edge=UNDARTED_EDGE_MM, inner_share=self.make.inner_share
             )
             try:
                 flat = flatten(cut_panel(arm, "outer"), energy=self.make.weave)
@@ -545,6 +574,18 @@ def _outside(result: MakeResult) -> list[str]:
         lines += [f"{headline_of(result, arm)} To bring it nearer: {help_}." for help_ in helps]
         lines += arm.faults
     return lines
+
+
+def _help_of_darts(darted: Laid) -> str:
+    """Return what the darts that were tried would bring, and how they are printed."""
+    what = f"{len(darted.darts)} darts"
+    if any(intake.is_seam for intake in darted.intakes):
+        what = "a seam down the outside"
+    where = "within every limit" if worst_share(darted.fit) <= 1.0 else "nearer"
+    return (
+        f"{what} would bring it {where} (unroll print SHEET --pieces {darted.source} prints those "
+        "pieces)"
+    )
 
 
 def _litres(result: MakeResult) -> float:

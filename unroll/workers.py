@@ -72,9 +72,15 @@ def workers(count: int | None = None) -> Iterator[Alone]:
         context.set_forkserver_preload(["unroll.job"])
     pool = ProcessPoolExecutor(max_workers=count, mp_context=context, initializer=_begin)
     try:
+        for _ in range(count):
+            pool.submit(os.getpid)  # they start while the sheet is still being read
         yield Workers(pool)
+    except BaseException:
+        for worker in multiprocessing.active_children():
+            worker.terminate()  # nobody waits for their answers any more
+        raise
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        pool.shutdown(cancel_futures=True)
 
 
 def _cores() -> int:

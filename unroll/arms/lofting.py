@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -174,6 +174,11 @@ class ArmShape:
     measures: ArmMeasures
     surface: ArmSurface
     fights: Mapping[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def rounded(self) -> ArmShape:
+        """The left arm of the same measures with round sections, as filling makes them."""
+        return shape_arm(replace(self.measures.rounded(), side="left"))
 
 
 def loft(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from unroll.arms.lofting import ArmShape
-from unroll.correct.bench import bench_of, path_length, rounded_shape, usual_ease
+from unroll.correct.bench import bench_of, path_length, usual_ease
 from unroll.correct.loop import FARTHEST_MM, Tell, silent
 from unroll.correct.rulers import missed
 from unroll.errors import UnrollError
@@ -228,7 +228,7 @@ def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
 
 
 def _ground(shape: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
-    rounded = rounded_shape(shape.measures)
+    rounded = shape.rounded
     bare = bench_of(rounded, make, cloth, (), edge=SEARCH_EDGE_MM)
     half = 0.5 * path_length(bare.arm, "cap seam")
     return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, bare.arm))
@@ -300,11 +300,16 @@ def _one_trial(both: tuple[Ground, Plan]) -> LayoutTrial | None:
 def _worth_refining(
     trials: Sequence[tuple[Plan, LayoutTrial]],
 ) -> list[tuple[Plan, LayoutTrial]]:
-    """Return the proposed plan alone where it is good, else the best few of different numbers."""
+    """Return the plans of different numbers of darts that a walk may better.
+
+    The proposed one and those with less to sew where it is good, else the best few.
+    """
     proposed = _in_order(trials)[0]
     best = sorted(_best_of_counts(trials).values(), key=lambda pair: _rank(pair[1]))
     if _is_good(proposed):
-        best = [pair for pair in best if pair[1].darts == proposed.darts]
+        # and what is less to sew: it may be good as well once it is refined
+        easier = _sewing(proposed)
+        best = [p for p in best if p[1].darts == proposed.darts or _sewing(p[1]) < easier]
     return [pair for pair in best[:MOST_REFINED] if pair[0].count > 1]
 
 

@@ -15,7 +15,6 @@ from unroll.correct.bench import (
     bench_of,
     pieces_of,
     round_of,
-    rounded_shape,
 )
 from unroll.correct.flat_shapes import SeamSystem
 from unroll.correct.on_paper import changes_on_paper
@@ -244,11 +243,10 @@ def lay_on_bench(
         When the layout cannot be laid flat at all: darts that fold are shortened first, and darts
         that lie too close for the mesh get a finer one.
     """
-    rounded = rounded_shape(shape.measures)
     tell("laying flat, sewing and filling")
     for _ in range(MOST_SHORTENINGS):
         try:
-            bench = bench_of(rounded, make, cloth, darts, edge=edge, ease=ease)
+            bench = bench_of(shape.rounded, make, cloth, darts, edge=edge, ease=ease)
             first = bench.plain()
             return OnBench(bench, first, bench.sewn(first, spacing=spacing), spacing)
         except UnrollError as error:

@@ -17,7 +17,7 @@ from unroll.nouns import Notch, Piece, source_called
 _GAP = 25.0
 _ROW_WIDTH = 1400.0
 _WORDS_ROOM, _WORDS_WIDTH, _WORDS_HEIGHT, _WORDS_DROP = 24.0, 80.0, 40.0, 14.0
-_PAGE_WORDS_WIDTH, _PAGE_DROP = 190.0, 38.0  # the page writes larger: it is looked at small
+_PAGE_WORDS_WIDTH, _PAGE_DROP, _PAGE_LETTER = 190.0, 38.0, 16.0  # larger: it is looked at small
 _SQUARES = (("100 mm", 100.0), ("4 in", 101.6))
 _STYLES = {
     "piece-area": 'fill="#f1ebdd" stroke="none"',
@@ -82,7 +82,9 @@ def page_drawing(pieces: Sequence[Piece]) -> str:
     pieces : sequence of Piece
         At least one.
     """
-    placed, width, height = _laid_out(pieces, words_width=_PAGE_WORDS_WIDTH, drop=_PAGE_DROP)
+    placed, width, height = _laid_out(
+        pieces, letter=_PAGE_LETTER, words_width=_PAGE_WORDS_WIDTH, drop=_PAGE_DROP
+    )
     return (
         f'<svg class="drawing" role="img" aria-label="The flat pieces" '
         f'viewBox="0 0 {width:.3f} {height:.3f}">\n' + "\n".join(_groups(placed)) + "\n</svg>"
@@ -95,7 +97,11 @@ def _groups(placed: Sequence[_Placed]) -> list[str]:
 
 
 def _laid_out(
-    pieces: Sequence[Piece], *, words_width: float = _WORDS_WIDTH, drop: float = _WORDS_DROP
+    pieces: Sequence[Piece],
+    *,
+    letter: float = 0.0,
+    words_width: float = _WORDS_WIDTH,
+    drop: float = _WORDS_DROP,
 ) -> tuple[list[_Placed], float, float]:
     """Place the pieces on shelves from left to right; return them, the width and the height."""
     placed: list[_Placed] = []
@@ -104,7 +110,7 @@ def _laid_out(
         low, high = piece.outline.min(axis=0), piece.outline.max(axis=0)
         size = high - low
         place, room = quiet_place(piece.outline, piece.lines.values())
-        if room < _WORDS_ROOM:
+        if room < max(_WORDS_ROOM, 0.5 * letter * len(piece.name)):
             # Too small to be written on: the words go beneath, and get a place of their own.
             place = np.array([0.5 * (low[0] + high[0]), low[1] - drop])
             size = np.maximum(size + np.array([0.0, _WORDS_HEIGHT]), [words_width, 0.0])

@@ -56,7 +56,7 @@ def job_files(result: MakeResult, ready: Ready | None = None) -> Files:
         models += arm_models
         figures[arm.measures.side] = {
             **drawn, **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm),
+            **comparison_figures(arm, result.sheet.make.cap),
         }  # fmt: skip
     drawings: dict[str, str] = {
         arm.measures.side: page_drawing(arm.to_cut) for arm in result.arms

@@ -7,7 +7,7 @@ import numpy as np
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.triangles import triangles_of
-from unroll.nouns import Distortion, Flattening, Panel, PanelSide
+from unroll.nouns import Distortion, Flattening, Mesh, Panel, PanelSide, Sewn, Trace
 
 
 def measure_distortion(flattening: Flattening) -> Distortion:
@@ -44,6 +44,38 @@ def measure_distortion(flattening: Flattening) -> Distortion:
         weights=triangles.areas / np.sum(triangles.areas),
         seam_lengths_mm=_side_lengths(panel, flattening.points),
     )
+
+
+def sewn_distortion(sewn: Sewn, piece: str) -> Distortion:
+    """Return what the cloth of one piece does once it is sewn and filled.
+
+    Parameters
+    ----------
+    sewn : Sewn
+    piece : str
+        One of its pieces; flat it lies as on the piece, curved as on the filled shape.
+
+    Notes
+    -----
+    A corrected piece is not laid flat from the arm that it makes: seams moved, and the cloth finds
+    its own place between them. What the threads must give is therefore read on the filled shape.
+    The panel has no sides; its traces are the piece's reference lines. A vertex on a closed dart is
+    doubled, as on the piece.
+    """
+    faces = sewn.faces_of(piece)
+    corners, flat = sewn.mesh.faces[faces].ravel(), sewn.rest[faces].reshape(-1, 2)
+    keys = np.column_stack([corners, np.round(flat, 6)])
+    _, first, renumbered = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    mesh = Mesh(sewn.mesh.vertices[corners[first]], renumbered.reshape(-1, 3))
+    place = np.full(len(sewn.mesh.faces), -1)
+    place[faces] = np.arange(len(faces))
+    traces = {
+        name: Trace(place[trace.faces], trace.weights)
+        for name, found in sewn.lines.items() for trace in found
+        if (place[trace.faces] >= 0).all()
+    }  # fmt: skip
+    panel = Panel(piece, mesh, corners[first], (), traces)
+    return measure_distortion(Flattening(panel, flat[first], "sewn", sewn.steps, 0.0))
 
 
 def _side_lengths(panel: Panel, points: FloatArray) -> dict[str, tuple[float, float]]:

@@ -73,6 +73,8 @@ RELAXED = 1e-3
 """The same, below which a start is good enough."""
 LOCAL_GLOBAL_STEPS = 6
 """Local/global steps from a convex start; more gained nothing."""
+NEXT_TO_FOLDED = 1e-6
+"""A triangle that a start squashes to this share outweighs all others, and their digits cancel."""
 HELD_WITHIN = 1e-6
 """Largest relative error of a held edge that is let pass."""
 OVERLAP = 1e-6
@@ -179,7 +181,7 @@ def _task(panel: Panel, rim: Rim, energy: Energy) -> Task:
 
 
 def _given(panel: Panel, task: Task, start: FloatArray | None) -> ComplexArray | None:
-    """Return the start that was given, unless it folds."""
+    """Return the start that was given, unless it folds or comes so near that digits cancel."""
     if start is None:
         return None
     if start.shape != (task.triangles.count, 2) or not np.isfinite(start).all():
@@ -188,7 +190,7 @@ def _given(panel: Panel, task: Task, start: FloatArray | None) -> ComplexArray |
             f"({task.triangles.count}, 2) numbers, one row a vertex of this panel"
         )
     points: ComplexArray = start @ np.array([1, 1j])
-    return points if is_unfolded(task.triangles, points) else None
+    return points if is_unfolded(task.triangles, points, least=NEXT_TO_FOLDED) else None
 
 
 def _start(task: Task, rim: Rim, laplacian: sparse.csc_array) -> ComplexArray:

@@ -171,10 +171,16 @@ def angle_defects(triangles: Triangles, loop: IntArray) -> FloatArray:
     return defect
 
 
-def is_unfolded(triangles: Triangles, points: ComplexArray) -> bool:
-    """Tell whether every triangle keeps its right side up."""
-    alpha, beta = triangles.differentials(points)
-    return bool(np.min(np.abs(alpha) - np.abs(beta)) > 0)
+def is_unfolded(triangles: Triangles, points: ComplexArray, *, least: float = 0.0) -> bool:
+    """Tell whether every triangle keeps its right side up.
+
+    Parameters
+    ----------
+    least : float
+        What its smaller stretch must be more than, as a share of its larger.
+    """
+    alpha, beta = np.abs(triangles.differentials(points))
+    return bool(np.min(alpha - beta - least * (alpha + beta)) > 0)
 
 
 def largest_unfolded_step(

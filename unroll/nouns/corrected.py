@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from unroll.maths.arrays import FloatArray, own
 from unroll.nouns.arm import ArmMesh, DartLine, Flattening
@@ -241,6 +241,16 @@ class Laid:
     sewn: Sewn
     fit: Fit
     wanted: ArmMesh
+
+    def called(self, source: str) -> Laid:
+        """Return the same with another source."""
+        return replace(
+            self,
+            source=source,
+            pieces=tuple(replace(piece, source=source) for piece in self.pieces),
+            sewn=replace(self.sewn, source=source),
+            fit=replace(self.fit, source=source),
+        )
 
 
 @dataclass(frozen=True, eq=False)

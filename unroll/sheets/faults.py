@@ -11,7 +11,7 @@ Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
 
 MOST_FAULTS = 12  # of faults that are told at once
-LONGEST = 320  # letters of one; a sheet's own words in it may have any length
+LONGEST = 400  # letters of one; a sheet's own words in it may have any length
 
 
 @dataclass(frozen=True)

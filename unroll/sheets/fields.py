@@ -185,18 +185,18 @@ def _read_text(value: object) -> str:
         return str(value)
     if not isinstance(value, str):
         raise fault(f'is {shown(value)}; expected a text between quotes: "..."')
-    value = "".join(character for character in value if character not in _UNSEEN).strip()
+    value = "".join(character for character in value if character not in _UNSEEN)
     if any(map(_is_unprintable, value)):
         raise fault("holds a line break or control character; expected one line of text")
     if len(value) > 80:
         raise fault(f"is {len(value)} characters long; expected at most 80")
-    return value
+    return value.strip()
 
 
 def _is_unprintable(character: str) -> bool:
-    """Tell whether a character is a control, a line break, half a character or none (Unicode)."""
+    """Tell whether a character is a control, a line break, private, half of one or none."""
     number = ord(character)
-    return (unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
+    return (unicodedata.category(character) in ("Cc", "Cs", "Co", "Zl", "Zp")
             or number & 0xFFFE == 0xFFFE or 0xFDD0 <= number <= 0xFDEF)
 
 

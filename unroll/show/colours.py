@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 from collections.abc import Iterable
 
@@ -10,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from PIL import Image
 
 from unroll.maths.arrays import FloatArray
 from unroll.maths.triangles import area_percentile, corner_means
@@ -44,6 +46,32 @@ def _find_letters(figure: Figure) -> None:
         if (words, fonts) != (text.get_text(), (FONT,)):
             text.set_text(words)
             text.set_fontfamily(list(fonts))
+
+
+# A drawing has ink, paper and the greys between; more colours than this are shading.
+DRAWN_COLOURS = 3000
+
+
+def data_uri(content: bytes) -> str:
+    """Return a PNG or SVG as an address that holds the whole picture, packed small."""
+    kind = "svg+xml"
+    if content.startswith(b"\x89PNG"):
+        smaller = _webp(content)
+        kind, content = ("webp", smaller) if len(smaller) < len(content) else ("png", content)
+    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def _webp(png: bytes) -> bytes:
+    """Return a PNG as WebP: drawings as they are, shaded pictures with a loss nobody sees."""
+    image = Image.open(io.BytesIO(png)).convert("RGBA")
+    if image.getchannel("A").getextrema() == (255, 255):
+        image = image.convert("RGB")
+    stream = io.BytesIO()
+    if image.getcolors(DRAWN_COLOURS) is None:
+        image.save(stream, "WEBP", quality=90, method=3)
+    else:
+        image.save(stream, "WEBP", lossless=True, quality=20, method=2)
+    return stream.getvalue()
 
 
 INK = "#26323a"

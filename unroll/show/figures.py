@@ -15,26 +15,34 @@ from unroll.show.corrected import (
     layouts_figure,
     overlay_figure,
 )
-from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
+from unroll.show.drafts import over_unrolled_figure, walked_figure
 from unroll.show.models import arm_model, filled_model, gap_span
 from unroll.show.phrases import sentence
 from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
 from unroll.show.sewn import Shape, hang_figure, profile_figure, stand_off_figure
+from unroll.show.words import asked_of
 from unroll.units import Unit
 
 
 def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
-    """Return an arm's models: what the pieces are for, as taped, and each set of pieces sewn."""
+    """Return an arm's models: what the pieces are for, as taped, and each set of pieces sewn.
+
+    The heat map is on the sewn arm of the pieces to cut, where they were sewn.
+    """
     gives = result.sheet.cloth.gives_percent
     before = "" if len(result.arms) == 1 else f"{arm.measures.side}, "
     span = gap_span(arm.fits.values())
+    asked = asked_of(arm)
     return [
-        arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm", gives_percent=gives),
+        arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm",
+                  gives_percent=None if arm.fits else gives),
         arm_model(arm.arm, {}, name=f"{before}as taped"),
         *(
-            filled_model(f"{before}sewn: {source_called(source).label}", arm.sewn[source], fit,
-                         span=span)
-            for source, fit in arm.fits.items()
+            filled_model(
+                f"{before}sewn: {shape.label}", shape.sewn, shape.fit, span=span,
+                asked=asked if shape.fit.source == arm.source else None, gives_percent=gives,
+            )
+            for shape in shapes_of(arm)
         ),
     ]  # fmt: skip
 
@@ -50,11 +58,13 @@ def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, 
         "arm": _figure(f"The {side} arm from four sides", arm_figure(model)),
         "pieces": _figure(f"The {label} of the {side} arm: cut these", pieces_figure(arm.to_cut)),
     }
-    top = heat_top(arm.distortions.values(), gives)
-    for name, distortion in arm.distortions.items():
-        title = f"What the {side} {name} piece asks of the cloth"
-        heat = heat_figure(distortion, gives_percent=gives, top=top)
-        drawn[f"heat {name}"] = _figure(title, heat)
+    asked = asked_of(arm)
+    top = heat_top(asked.values(), gives)
+    for piece in arm.to_cut:
+        if piece.name in asked:
+            title = f"What the {side} {piece.name} piece asks of the cloth"
+            heat = heat_figure(asked[piece.name], piece, gives_percent=gives, top=top)
+            drawn[f"heat {piece.name}"] = _figure(title, heat)
     return drawn
 
 
@@ -123,21 +133,16 @@ def draft_figures(drafted: Drafted) -> dict[str, Figure]:
     return figures
 
 
-def comparison_figures(arm: ArmResult) -> dict[str, Figure]:
-    """Return the draft laid over the pieces laid flat, and the cap level by level."""
-    figures = {}
-    for source, comparison in arm.compared.items():
-        label = source_called(source).label
-        title = f"The {label} over the {source_called(comparison.unrolled).label}"
-        over = over_unrolled_figure(
-            comparison, arm.pieces[source], arm.pieces[comparison.unrolled]
-        )
-        figures[f"{source}-over-unrolled"] = _figure(title, over)
-        levels = tuple(level for level in comparison.levels if level.source == source)
-        if levels:
-            title = f"Cap of the {label}, level by level"
-            figures[f"{source}-levels"] = _figure(title, levels_figure(levels, title=title))
-    return figures
+def comparison_figures(arm: ArmResult, manner: str) -> dict[str, Figure]:
+    """Return the draft in one manner, "ease" or "darts", laid over the pieces laid flat."""
+    source = f"drafted-{manner}"
+    if source not in arm.compared:
+        return {}
+    comparison = arm.compared[source]
+    other = comparison.unrolled
+    title = f"The {source_called(source).label} over the {source_called(other).label}"
+    over = over_unrolled_figure(comparison, arm.pieces[source], arm.pieces[other])
+    return {"draft": _figure(title, over)}
 
 
 def redrawn_figures(found: DraftCorrection, unit: Unit) -> dict[str, Figure]:

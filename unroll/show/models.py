@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import base64
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.triangles import face_normals, vertex_normals
+from unroll.maths.triangles import corner_means, face_normals, vertex_normals
 from unroll.nouns import ArmMesh, Distortion, Fit, Sewn
 from unroll.nouns.shown import Legend, Look, Model, ModelLine
 from unroll.show.colours import (
@@ -17,6 +21,7 @@ from unroll.show.colours import (
     PIECE_COLOURS,
     SIGNED_RAMP,
     give_at_vertices,
+    give_percent,
     heat_legend,
     heat_top,
     hex_of,
@@ -38,7 +43,7 @@ def arm_model(
     distortions: Mapping[str, Distortion],
     *,
     name: str = "",
-    gives_percent: float = 3.0,
+    gives_percent: float | None = 3.0,
 ) -> Model:
     """Return the arm as a model with two looks: its pieces and seams, and the heat map.
 
@@ -49,8 +54,8 @@ def arm_model(
         By panel name; where empty, the model has no heat map.
     name : str
         Words on its button; the arm's side by default.
-    gives_percent : float
-        What the cloth gives; marked on the legend.
+    gives_percent : float or None
+        What the cloth gives; marked on the legend. None for no heat map.
     """
     parts = [_part(arm, name, distortions) for name in arm.panel_faces]
     counts = [len(part.vertices) for part in parts]
@@ -58,7 +63,7 @@ def arm_model(
     faces = [part.faces + start for part, start in zip(parts, starts, strict=False)]
     face_starts = np.concatenate([[0], np.cumsum([len(f) for f in faces])])
     looks = [Look("pieces and seams", np.concatenate([_plain(part) for part in parts]))]
-    if distortions:
+    if distortions and gives_percent is not None:
         looks.append(_heat_look(parts, distortions, gives_percent))
     return Model(
         name=name or f"{arm.side} arm",
@@ -158,7 +163,15 @@ def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:
 _NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
 
 
-def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
+def filled_model(
+    name: str,
+    sewn: Sewn,
+    standoff: Fit,
+    *,
+    span: float,
+    asked: Mapping[str, Distortion] | None = None,
+    gives_percent: float = 3.0,
+) -> Model:
     """Return a filled shape as it hangs: its pieces and seams, and how far off its cap lies.
 
     Parameters
@@ -170,6 +183,10 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
         Of the same shape.
     span : float
         Distance at either end of the colour scale, mm; see `gap_span`.
+    asked : mapping of str to Distortion, optional
+        What each piece asks of the cloth, from `sewn_distortion`: the model then has a heat map.
+    gives_percent : float
+        What the cloth gives; marked on the heat map's legend.
     """
     normals = _smooth_normals(sewn)
     blocks = [_piece_block(sewn, piece, normals) for piece in sewn.piece_names]
@@ -181,10 +198,18 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
         np.tile(rgb_of(PIECE_COLOURS.get(piece, OTHER_PIECE)), (len(block[0]), 1))
         for piece, block in zip(names, blocks, strict=True)
     ]
-    looks = (
+    looks = [
         Look("pieces and seams", np.concatenate(plain)),
         Look("distance", _gap_colours(standoff.distances[used], span), gap_legend(span)),
-    )
+    ]
+    if asked:
+        top = heat_top(asked.values(), gives_percent)
+        heat = [
+            _sewn_heat(asked[piece], block, top) if piece in asked else colours
+            for piece, block, colours in zip(sewn.piece_names, blocks, plain, strict=True)
+        ]
+        legend = heat_legend(top, gives_percent)
+        looks.insert(1, Look("heat map", np.concatenate(heat), legend))
     return Model(
         name=name,
         side=sewn.arm,
@@ -194,9 +219,18 @@ def filled_model(name: str, sewn: Sewn, standoff: Fit, *, span: float) -> Model:
             [faces + start for (_, faces, _), start in zip(blocks, starts, strict=False)]
         ),
         groups={p: np.arange(ends[k], ends[k + 1]) for k, p in enumerate(names)},
-        looks=looks,
+        looks=tuple(looks),
         lines=_filled_seam_lines(sewn, normals),
     )
+
+
+def _sewn_heat(
+    asked: Distortion, block: tuple[IntArray, IntArray, FloatArray], top: float
+) -> FloatArray:
+    """Colours of a sewn piece's vertices; its faces are those of `asked`, in the same order."""
+    used, faces, _ = block
+    heat = corner_means(give_percent(asked), asked.weights, faces, len(used))
+    return ramp_colours(heat, 0.0, top, GIVE_RAMP)
 
 
 def gap_span(standoffs: Iterable[Fit]) -> float:
@@ -257,3 +291,53 @@ def _filled_seam_lines(sewn: Sewn, normals: FloatArray) -> tuple[ModelLine, ...]
         for seam, path in sewn.seam_paths.items()
         if len(path) > 1
     )
+
+
+# ---- models on a page
+
+# Seam lines float this far above the surface, so that the page's depth test does not swallow them.
+LIFT_MM = 0.4
+
+
+def packed_models(models: Sequence[Model]) -> Markup:
+    """Return models as JSON that can stand in a page: no name in it can end its script."""
+    packed = json.dumps([_packed(model) for model in models], separators=(",", ":"))
+    return Markup(packed.replace("<", "\\u003c"))
+
+
+def _packed(model: Model) -> dict[str, Any]:
+    low, high = model.vertices.min(axis=0), model.vertices.max(axis=0)
+    place = (model.vertices - low) / np.maximum(high - low, 1e-9)
+    wide = len(model.vertices) > 65535
+    return {
+        "name": model.name,
+        "side": model.side,
+        "low": low.tolist(),
+        "high": high.tolist(),
+        "positions": _base64(np.rint(place * 65535).astype("<u2")),
+        "normals": _base64(np.rint(model.normals * 127).astype("i1")),
+        "faces": _base64(model.faces.astype("<u4" if wide else "<u2")),
+        "wide": wide,
+        "looks": [_packed_look(look) for look in model.looks],
+        "lines": [_packed_line(line) for line in model.lines],
+    }
+
+
+def _packed_look(look: Look) -> dict[str, Any]:
+    colours = np.rint(np.clip(look.colours, 0.0, 1.0) * 255).astype("u1")
+    return {"name": look.name, "colours": _base64(colours), "legend": _packed_legend(look.legend)}
+
+
+def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
+    if legend is None:
+        return None
+    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
+
+
+def _packed_line(line: ModelLine) -> dict[str, Any]:
+    lifted = (line.points + LIFT_MM * line.normals).astype("<f4")
+    return {"kind": line.kind, "points": _base64(lifted)}
+
+
+def _base64(array: Any) -> str:
+    return base64.b64encode(np.ascontiguousarray(array).tobytes()).decode()

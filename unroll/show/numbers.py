@@ -34,7 +34,13 @@ from unroll.show.phrases import (
     missed_lines,
     roundness_sentence,
 )
-from unroll.show.words import arm_advice, changes_in_words, layout_caution, layout_sentence
+from unroll.show.words import (
+    arm_advice,
+    asked_of,
+    changes_in_words,
+    layout_caution,
+    layout_sentence,
+)
 from unroll.version import VERSION
 
 Row = dict[str, Any]
@@ -330,11 +336,16 @@ def stretch_numbers(distortion: Distortion) -> Row:
         "weft_p01": by_area(d.weft, 1.0),
         "shear_p99_deg": float(np.degrees(by_area(np.abs(d.shear_rad), 99.0))),
         "flips": d.flips,
-        "seam_lengths": [
-            {"seam": name, "curved_mm": float(curved), "flat_mm": float(flat)}
-            for name, (curved, flat) in d.seam_lengths_mm.items()
-        ],
+        "seam_lengths": seam_lengths(d),
     }
+
+
+def seam_lengths(distortion: Distortion) -> list[Row]:
+    """Return the length of each side, curved and flat."""
+    return [
+        {"seam": name, "curved_mm": float(curved), "flat_mm": float(flat)}
+        for name, (curved, flat) in distortion.seam_lengths_mm.items()
+    ]
 
 
 def serves_both(result: MakeResult) -> bool:
@@ -376,7 +387,8 @@ def _piece(arm: ArmResult, piece: Piece) -> Row:
     }  # fmt: skip
     if piece.source != arm.source or piece.name not in arm.distortions:
         return row | dict.fromkeys(STRETCH_KEYS)
-    return row | stretch_numbers(arm.distortions[piece.name])
+    lengths = seam_lengths(arm.distortions[piece.name])  # on the arm that the pieces are for
+    return row | stretch_numbers(asked_of(arm)[piece.name]) | {"seam_lengths": lengths}
 
 
 def _without_darts(arm: ArmResult) -> list[Row]:

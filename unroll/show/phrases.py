@@ -191,11 +191,24 @@ def headline(arm: ArmResult, unit: Unit, *, subject: str = "this arm") -> str:
     if fit is None:
         return f"{sentence(subject)} was not sewn by calculation, so its fit is not known."
     off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
-    said = (
-        f"Sewn and filled, {subject} will match your tape within {up_to(off, unit)} and hang "
-        f"within {degrees(fit.swing_deg)}."
-    )
-    return " ".join([said, *missed_lines(arm.verdicts, unit)])
+    tape, turn = up_to(off, unit), degrees(fit.swing_deg)
+    said = f"Sewn and filled, {subject} will match your tape within {tape} and hang within {turn}."
+    if not all(verdict.is_met for verdict in arm.verdicts):
+        said = (
+            f"Sewn and filled, {subject} will differ from your tape by up to {tape}, and hang "
+            f"{turn} from where yours does."
+        )
+    return " ".join([said, *_worst(arm.verdicts, unit)])
+
+
+def _worst(verdicts: Sequence[Verdict], unit: Unit) -> list[str]:
+    """Return what is missed by most, how many more are missed, and what would help."""
+    missed = sorted((v for v in verdicts if not v.is_met), key=lambda v: -v.value / v.limit)
+    if not missed:
+        return []
+    more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
+    help_ = f" {sentence(missed[0].help)}." if missed[0].help else ""
+    return [f"Not as wanted: {_missed(missed[0], unit)}{more}.{help_}"]
 
 
 def fit_sentence(fit: Fit, unit: Unit) -> str:

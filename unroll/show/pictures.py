@@ -215,37 +215,43 @@ _WORDS_WIDTH = 76.0
 
 
 def heat_figure(
-    distortion: Distortion, *, gives_percent: float = 3.0, top: float | None = None
+    distortion: Distortion,
+    piece: Piece,
+    *,
+    gives_percent: float = 3.0,
+    top: float | None = None,
 ) -> Figure:
     """Return the heat map of a piece on the piece itself, with its reference lines and scales.
 
     Parameters
     ----------
     distortion : Distortion
+    piece : Piece
+        The same, with its stitching and reference lines.
     gives_percent : float
         What the cloth gives; a line is drawn around the places that ask for more.
     top : float or None
         Top of the colour scale, percent, where several pieces share one.
     """
     top = heat_top([distortion], gives_percent) if top is None else top
-    panel, points = distortion.flattening.panel, distortion.flattening.points
+    points = distortion.flattening.points
     low, high = points.min(axis=0) - 12.0, points.max(axis=0) + np.array([78.0, 12.0])
     height = 6.8
     width = float(np.clip((high - low)[0] / (high - low)[1] * height * 0.77 + 0.4, 4.2, 9.0))
     figure = Figure(figsize=(width, height), facecolor=PAPER)
     axes = figure.add_axes((0.03, 0.13, 0.94, 0.755))
     _heat(axes, distortion, gives_percent, top)
-    for side in panel.sides:
-        axes.plot(*points[side.path].T, color=DART if side.seam.startswith("dart") else INK, lw=1.2)
-    for name, trace in panel.traces.items():
-        _reference(axes, name, trace.on(points, panel.mesh.faces))
+    for side in piece.sides:
+        axes.plot(*side.points.T, color=DART if side.seam.startswith("dart") else INK, lw=1.2)
+    for name, line in piece.lines.items():
+        _reference(axes, name, line)
     scale_bar(axes, low, high)
     axes.set_xlim(low[0], high[0])
     axes.set_ylim(low[1], high[1])
     axes.set_aspect("equal")
     axes.set_axis_off()
     worst = area_percentile(give_percent(distortion), distortion.weights, 99.0)
-    figure.text(0.5, 0.96, f"{panel.name} piece", ha="center", fontsize=12, color=INK)
+    figure.text(0.5, 0.96, f"{piece.name} piece", ha="center", fontsize=12, color=INK)
     figure.text(
         0.5,
         0.927,

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import base64
-import io
-import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 from jinja2 import DictLoader, Environment, StrictUndefined
 from markupsafe import Markup
-from PIL import Image
 
 from unroll.nouns import ArmResult, Distortion, MakeResult, Ready, Sheet, source_called
 from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.fit import FIGURES, Judged
-from unroll.nouns.shown import Figure, Legend, Look, Model, ModelLine
+from unroll.nouns.shown import Figure, Model
+from unroll.show.colours import data_uri
 from unroll.show.drafts import level_words
+from unroll.show.models import packed_models
 from unroll.show.numbers import dart_rows, is_estimated, serves_both, stretch_numbers
 from unroll.show.phrases import (
     amount,
@@ -41,6 +38,7 @@ from unroll.show.redrawn import (
 )
 from unroll.show.words import (
     arm_advice,
+    asked_of,
     by_hand_line,
     changes_in_words,
     doubt_line,
@@ -51,10 +49,6 @@ from unroll.show.words import (
 )
 from unroll.units import Unit
 
-# Seam lines float this far above the surface, so that the page's depth test does not swallow them.
-LIFT_MM = 0.4
-# A drawing has ink, paper and the greys between; more colours than this are shading.
-DRAWN_COLOURS = 3000
 # The page may run and style itself and show pictures it holds; it may fetch nothing.
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'; "
@@ -305,13 +299,12 @@ class ArmPage:
 
     @property
     def distortion(self) -> Table:
-        """What each piece to cut asks of the cloth; the outer one without darts last."""
-        rows = [_distortion_row(f"{n} piece", d) for n, d in self.arm.distortions.items()]
-        if self.arm.undarted is not None:
-            rows.append(_distortion_row("outer piece without darts", self.arm.undarted))
+        """What each piece to cut asks of the cloth."""
+        rows = [_distortion_row(f"{n} piece", d) for n, d in asked_of(self.arm).items()]
         heads = ("Piece", "Threads give", "Along the grain", "Across the grain", "Threads turn",
                  "In any direction", "Area", "Turned over")  # fmt: skip
-        return _table(f"{self.whose}flat against curved", heads, rows)
+        other = "filled" if self.arm.fits else "curved"
+        return _table(f"{self.whose}flat against {other}", heads, rows)
 
     @property
     def tape(self) -> Table:
@@ -351,24 +344,25 @@ class ArmPage:
         return _table(f"{self.whose}estimated measures", ("Measure", "Value used", "Note"), rows)
 
     @property
+    def drafted(self) -> str:
+        """Source of the draft in the sheet's manner."""
+        return f"drafted-{self.result.sheet.make.cap}"
+
+    @property
     def draft_tape(self) -> Table:
-        """What each girth of the draft comes to, in both manners."""
+        """What each girth of the draft comes to."""
         tapes = {} if self.arm.drafted is None else self.arm.drafted.tape
-        got = {source: {row.name: row for row in rows} for source, rows in tapes.items()}
-        names = dict.fromkeys(name for rows in got.values() for name in rows)
-        rows = []
-        for name in names:
-            found = [by_name.get(name) for by_name in got.values()]
-            asked = next(row.asked_mm for row in found if row is not None)
-            cells = ["" if row is None else length(row.got_mm, self.unit) for row in found]
-            rows.append((measure_name(name), length(asked, self.unit), *cells))
-        heads = ("Measure", "Asked", *(sentence(source_called(s).label) for s in got))
-        return _table(f"{self.whose}flat draft, taped", heads, rows)
+        rows = [
+            (measure_name(row.name), length(row.asked_mm, self.unit), length(row.got_mm, self.unit))
+            for row in tapes.get(self.drafted, ())
+        ]
+        label = source_called(self.drafted).label
+        return _table(f"{self.whose}{label}, taped", ("Measure", "Asked", "Got"), rows)
 
     @property
     def levels(self) -> Table:
-        """The draft's cap, level by level, in the sheet's manner."""
-        source = f"drafted-{self.result.sheet.make.cap}"
+        """The draft's cap, level by level."""
+        source = self.drafted
         comparison = self.arm.compared.get(source)
         heads = ("Level", "Above the underarm", "Arm needs", "Cloth drafted",
                  "Too much (+), too little (\u2212)", "Bulges by about")  # fmt: skip
@@ -443,72 +437,3 @@ def signed(mm: float, unit: Unit) -> str:
     if text in ("0 mm", "0 in"):
         return text
     return ("+" if mm > 0 else "\u2212") + text
-
-
-# ---- pictures and models on the page
-
-
-def data_uri(content: bytes) -> str:
-    """Return a PNG or SVG as an address that holds the whole picture, packed small."""
-    kind = "svg+xml"
-    if content.startswith(b"\x89PNG"):
-        smaller = _webp(content)
-        kind, content = ("webp", smaller) if len(smaller) < len(content) else ("png", content)
-    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
-
-
-def _webp(png: bytes) -> bytes:
-    """Return a PNG as WebP: drawings as they are, shaded pictures with a loss nobody sees."""
-    image = Image.open(io.BytesIO(png)).convert("RGBA")
-    if image.getchannel("A").getextrema() == (255, 255):
-        image = image.convert("RGB")
-    stream = io.BytesIO()
-    if image.getcolors(DRAWN_COLOURS) is None:
-        image.save(stream, "WEBP", quality=90, method=3)
-    else:
-        image.save(stream, "WEBP", lossless=True, quality=20, method=2)
-    return stream.getvalue()
-
-
-def packed_models(models: Sequence[Model]) -> Markup:
-    """Return models as JSON that can stand in a page: no name in it can end its script."""
-    packed = json.dumps([_packed(model) for model in models], separators=(",", ":"))
-    return Markup(packed.replace("<", "\\u003c"))
-
-
-def _packed(model: Model) -> dict[str, Any]:
-    low, high = model.vertices.min(axis=0), model.vertices.max(axis=0)
-    place = (model.vertices - low) / np.maximum(high - low, 1e-9)
-    wide = len(model.vertices) > 65535
-    return {
-        "name": model.name,
-        "side": model.side,
-        "low": low.tolist(),
-        "high": high.tolist(),
-        "positions": _base64(np.rint(place * 65535).astype("<u2")),
-        "normals": _base64(np.rint(model.normals * 127).astype("i1")),
-        "faces": _base64(model.faces.astype("<u4" if wide else "<u2")),
-        "wide": wide,
-        "looks": [_packed_look(look) for look in model.looks],
-        "lines": [_packed_line(line) for line in model.lines],
-    }
-
-
-def _packed_look(look: Look) -> dict[str, Any]:
-    colours = np.rint(np.clip(look.colours, 0.0, 1.0) * 255).astype("u1")
-    return {"name": look.name, "colours": _base64(colours), "legend": _packed_legend(look.legend)}
-
-
-def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
-    if legend is None:
-        return None
-    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
-
-
-def _packed_line(line: ModelLine) -> dict[str, Any]:
-    lifted = (line.points + LIFT_MM * line.normals).astype("<f4")
-    return {"kind": line.kind, "points": _base64(lifted)}
-
-
-def _base64(array: Any) -> str:
-    return base64.b64encode(np.ascontiguousarray(array).tobytes()).decode()

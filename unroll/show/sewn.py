@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import ArmMesh, Fit, Mesh, Sewn
+from unroll.nouns.shown import Model
 from unroll.show.colours import CLOTH, FAINT, INK, PAPER, bare
 from unroll.show.models import filled_model, gap_legend, gap_span
 from unroll.show.phrases import sentence, small
@@ -61,8 +62,9 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
         figure.text(0.03, (low + picture + 0.04) / tall, _headline(shape, unit), fontsize=9,
                     color=INK)  # fmt: skip
         turned = replace(shape.sewn, mesh=Mesh(shape.fit.turned, shape.sewn.mesh.faces))
-        model = filled_model(shape.label, turned, shape.fit, span=span)
         near = shape.fit.turned[np.isfinite(shape.fit.distances)]
+        low_mm = float(near[:, 2].min()) - BELOW_CAP_MM
+        model = _above(filled_model(shape.label, turned, shape.fit, span=span), low_mm)
         for column, (_, name) in enumerate(CAP_VIEWS):
             axes = figure.add_axes((0.02 + 0.325 * column, low / tall, 0.31, picture / tall))
             bare(axes)
@@ -70,12 +72,18 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
             paint(axes, model, model.looks[1], view, shift=np.zeros(2))
             across = near @ view.right
             axes.set_xlim(across.min() - 4.0, across.max() + 4.0)
-            axes.set_ylim(near[:, 2].min() - BELOW_CAP_MM, near[:, 2].max() + 4.0)
+            axes.set_ylim(low_mm, near[:, 2].max() + 4.0)
     for column, (title, _) in enumerate(CAP_VIEWS):
         figure.text(0.175 + 0.325 * column, 1 - 0.19 / tall, title, fontsize=9, color=FAINT,
                     ha="center")  # fmt: skip
     legend_bar(figure, gap_legend(span), (0.1, 0.24 / tall, 0.8, 0.1 / tall))
     return figure
+
+
+def _above(model: Model, level: float) -> Model:
+    """Return a model without what lies below a level: what is not seen need not be painted."""
+    is_seen = model.vertices[model.faces][:, :, 2].max(axis=1) > level
+    return replace(model, faces=model.faces[is_seen], groups={})
 
 
 def _headline(shape: Shape, unit: Unit) -> str:

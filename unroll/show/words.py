@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from unroll.flat.distortion import advise
+from unroll.flat.distortion import advise, sewn_distortion
 from unroll.nouns import (
     ArmResult,
     Cloth,
     Correction,
+    Distortion,
     LayoutTrial,
     Make,
     MakeResult,
@@ -35,6 +36,7 @@ from unroll.units import Unit
 
 __all__ = [
     "arm_advice",
+    "asked_of",
     "certainty_lines",
     "changes_in_words",
     "fit_lines",
@@ -121,6 +123,8 @@ def layout_sentence(trial: LayoutTrial, unit: Unit) -> str:
 def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
     """Return a plain warning where the layout takes in too little; empty where it does not.
 
+    Only corrected pieces tell: others swing for want of correction.
+
     Parameters
     ----------
     arm : ArmResult
@@ -129,7 +133,7 @@ def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
         What the sheet fixes of the darts, and thus what can be asked for instead.
     unit : {"in", "cm", "mm"}
     """
-    if arm.fit is None:
+    if arm.fit is None or arm.correction is None:
         return ""
     signs = []
     if arm.fit.swing_deg > CAUTION_DEG:
@@ -168,6 +172,18 @@ def _help(arm: ArmResult, make: Make) -> str:
     )
 
 
+def asked_of(arm: ArmResult) -> dict[str, Distortion]:
+    """Return what the pieces to cut ask of the cloth, by panel name.
+
+    Read on the sewn and filled arm, where it was sewn: corrected pieces are not laid flat from the
+    arm that they make.
+    """
+    sewn = arm.sewn.get(arm.source)
+    if sewn is None:
+        return dict(arm.distortions)
+    return {name: sewn_distortion(sewn, name) for name in arm.distortions}
+
+
 def piece_advice(arm: ArmResult, cloth: Cloth) -> dict[str, str]:
     """Return a sentence for each flattened piece to cut: what it asks of the cloth."""
     return {
@@ -175,10 +191,9 @@ def piece_advice(arm: ArmResult, cloth: Cloth) -> dict[str, str]:
             distortion,
             gives_percent=cloth.gives_percent,
             has_darts=name == "outer" and bool(arm.intakes),
-            undarted=arm.undarted if name == "outer" and arm.intakes else None,
             cloth=cloth.name,
         )
-        for name, distortion in arm.distortions.items()
+        for name, distortion in asked_of(arm).items()
     }
 
 
@@ -294,7 +309,8 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
     unit = result.sheet.unit
     off = max((abs(girth.sewn_mm - girth.asked_mm) for girth in fit.girths), default=0.0)
     worst = max(FIGURES, key=lambda figure: figure.share(fit))
-    told = "" if worst.share(fit) <= 1.0 else (
+    is_said = worst.share(fit) <= 1.0 or worst.key in ("swing_deg", "worst_girth_percent")
+    told = "" if is_said else (
         f", with {worst.name} off by {amount(worst, worst.of(fit), unit)}"
     )  # fmt: skip
     return _named(
