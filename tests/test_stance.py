@@ -243,3 +243,20 @@ def test_a_leaning_armhole_is_estimated_a_shorter_cap():
         for inside in (0, 2)
     )
     assert 7.0 < upright.cap_height - leaning.cap_height < 20.0
+
+
+def test_where_the_front_is_estimated_a_told_elbow_does_not_bend_it_further():
+    text = GOOD.replace("shoulder_to_inner_elbow = 31.9\n", "")
+    arm = read_sheet(text.replace("[cloth]", "elbow_forward = -2.5\n[cloth]")).arms[0]
+    layout = shape_arm(arm).surface.limb.layout
+    assert np.degrees(layout.bend_rad) == pytest.approx(15.5, abs=1.0)
+    got = {row.name: row for row in tape(mesh_arm(shape_arm(arm)), arm)}["shoulder_to_elbow"]
+    assert got.got_mm == pytest.approx(got.asked_mm, abs=0.3)
+
+
+def test_a_limb_that_turns_much_soon_below_the_underarm_does_not_fold():
+    stance = Stance(underarm_inside=28.0, underarm_behind=-8.0, elbow_forward=-20.0)
+    arm = mesh_arm(shape_arm(replace(stood(*LEANING)[0], stance=stance)))
+    corners = arm.mesh.vertices[arm.mesh.faces[arm.panel_faces["outer"]]]
+    angles = trimesh.triangles.angles(corners)
+    assert np.degrees(angles.min()) > 2.0

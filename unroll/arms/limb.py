@@ -141,9 +141,11 @@ class Bend:
     def turned(self, along: FloatArray) -> FloatArray:
         """Return how sections are turned from the plate's frame to the upper arm's, (n, 3, 3)."""
         low, high = TURNING_MM
-        reach = float(np.clip(TURNING_SHARE * self.layout.upper_arm, low, high))
-        share = 1.0 - np.exp(-((np.asarray(along) / reach) ** 2))
         whole = Rotation.from_matrix(self.frame).as_rotvec()
+        reach = float(np.clip(TURNING_SHARE * self.layout.upper_arm, low, high))
+        # or else two sections would cross where the outside closes up
+        reach = max(reach, 1.5 * self.start[1] * float(np.linalg.norm(whole)))
+        share = 1.0 - np.exp(-((np.asarray(along) / reach) ** 2))
         return np.asarray(Rotation.from_rotvec(share[:, None] * whole).as_matrix())
 
     def up(self, along: float) -> FloatArray:

@@ -275,6 +275,18 @@ def in_the_room(points: FloatArray, measures: ArmMeasures) -> FloatArray:
     return np.asarray((points * mirror) @ stands.T * mirror)
 
 
+def _is_bend_settled(measures: ArmMeasures) -> bool:
+    """Tell whether the elbow's bend comes from elsewhere than the lengths down back and front.
+
+    It is the wrist's; or where one length was estimated from a usual bend, though the upper arm
+    does not hang straight, that bend.
+    """
+    stance = measures.stance
+    names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
+    is_guessed = any(measures.is_estimated(name) for name in names)
+    return stance.wrist_forward is not None or (is_guessed and stance.elbow_forward is not None)
+
+
 def _trusted(measures: ArmMeasures) -> FloatArray:
     """Return the shares of back and front length in how long the upper arm is, (2,)."""
     names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
@@ -303,13 +315,13 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
     elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
     bend = (back - front) / (2.0 * half_width)
     lower = measures.inner_elbow_to_wrist
-    edge, is_hung = COARSE_EDGE_MM, measures.stance.wrist_forward is not None
+    edge, is_hung = COARSE_EDGE_MM, _is_bend_settled(measures)
     for _ in range(14):
         layout = hung(measures, cap, lay_out_limb(measures, elbow, bend, lower))
         bend = layout.bend_rad
         surface = ArmSurface(taped_limb(measures, cap, layout))
         missed = asked - _lengths(surface, edge)
-        if is_hung:  # the bend is the wrist's; the two ways share what is left
+        if is_hung:  # the two ways share what is left
             missed[:2] = missed[:2] @ _trusted(measures)
         worst = float(np.abs(missed).max())
         if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
