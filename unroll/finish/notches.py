@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from unroll.nouns import Notch, NotchMark, StitchingSide
 DEEPEST = 5.0  # mm
 SHARE = 0.5  # of the allowance at most
 SPACING = 6.0  # mm between the slits of a double notch
+UNLIKE = 1.0  # mm; legs of a dart that differ by more need a mark between their ends
 MARK = 4.0  # mm; a pencil mark inwards from the edge, where there is no allowance to cut into
 
 
@@ -42,6 +44,32 @@ def dart_notches(
             slit = _slit(at, out, cutting, depth)
             marks.append(NotchMark(dart.name, index, along, at, slit[None]))
     return tuple(marks)
+
+
+def match_notches(
+    sides: Sequence[StitchingSide], cutting: FloatArray, darts: Sequence[Dart]
+) -> tuple[NotchMark, ...]:
+    """Return a notch half-way along either leg of each dart whose legs are unlike.
+
+    Legs of unlike length or bow are sewn at equal shares of their lengths: the half is shown.
+    """
+    return tuple(
+        replace(_mark(sides[leg], cutting, Notch(dart.name, leg, 0.5 * sides[leg].length)),
+                name=f"{dart.name} match")
+        for dart in darts if are_unlike(sides, dart) for leg in dart.legs
+    )  # fmt: skip
+
+
+def are_unlike(sides: Sequence[StitchingSide], dart: Dart) -> bool:
+    """Tell whether a dart's legs differ in length, or in how far their middles bow out."""
+    there, back = (sides[i] for i in dart.legs)
+    bows = []
+    for leg in (there, back):
+        chord = leg.points[-1] - leg.points[0]
+        middle = point_at(leg.points, 0.5 * leg.length) - leg.points[0]
+        # both are walked with the cloth on the left, so that like legs bow alike
+        bows.append(float(chord[0] * middle[1] - chord[1] * middle[0]) / np.hypot(*chord))
+    return abs(there.length - back.length) > UNLIKE or abs(bows[0] - bows[1]) > UNLIKE
 
 
 def _mark(side: StitchingSide, cutting: FloatArray, notch: Notch) -> NotchMark:

@@ -14,7 +14,7 @@ from unroll.paper.columns import Column
 from unroll.paper.cover import EDGE, cut_numbers, scaled, text_size
 from unroll.paper.drawing import grain_mark
 from unroll.paper.layouts import Paper
-from unroll.paper.wording import length_words
+from unroll.paper.wording import length_words, width_words
 
 NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4)  # mm
 TURNED_GREY, DRAWN_GREY = 0.82, 0.95
@@ -28,9 +28,9 @@ def plan_page(
     head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
     head.heading("Cut plan", size=7.0)
     head.paragraph(
-        f"{sheet.cloth.name}, {length_words(plan.width, sheet)} wide, right side up: "
+        f"{sheet.cloth.name}, {width_words(plan.width, sheet)} wide, right side up: "
         f"{length_words(plan.length, sheet)} are needed. Grain along the selvedge. Dark pieces are "
-        "cut with the paper turned over.",
+        "mirrored: turn the paper over for them.",
         size=3.4,
     )
     room = np.array([width - 2 * EDGE, head.y - EDGE - 50])
@@ -121,6 +121,6 @@ def _measures(board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale:
     """Write width and length beside the cloth."""
     high = low + scale * np.array([plan.width, plan.length])
     across = np.array([0.5 * (low[0] + high[0]), low[1] - 4])
-    board.write([f"{length_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
+    board.write([f"{width_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
     up = np.array([low[0] + 20, high[1] + 5])
     board.write([f"length {length_words(plan.length, sheet)}"], up, 3.2, reach=20)

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from unroll.nouns import FinishedPiece, PrintFacts, Sheet
+import numpy as np
+
+from unroll.nouns import ArmMeasures, FinishedPiece, PrintFacts, Sheet
 from unroll.nouns.seam import seams_of, sewing_order
 from unroll.units import format_length
+
+GRAMS_PER_OUNCE = 28.349523125  # avoirdupois; international yard and pound agreement of 1959
 
 
 @dataclass(frozen=True)
@@ -42,24 +46,65 @@ CAUTIONS = (
 )
 
 
+SOURCES = {
+    "corrected": "shaped so that the sewn and filled arm comes out right",
+    "unrolled": "laid flat from the arm's shape",
+    "drafted-ease": "drafted by the flat rules",
+    "drafted-darts": "drafted by the flat rules",
+}
+
+
 def printing_lines(paper: str, is_one_sheet: bool) -> tuple[str, ...]:
     """Return how to print and check, and how to join pages."""
     first = (
         f"Print on {paper.upper() if len(paper) < 3 else paper.capitalize()} paper at 100 % "
-        '("actual size"); no fitting to the page, no scaling.'
+        '("actual size"); no fitting to the page.'
     )
+    where = "on the sheet" if is_one_sheet else "below"
     check = (
-        "Measure the test squares on every page, across and down: 100 mm the small, 4 in the "
-        "large. If one is off by more than 0.5 mm, do not cut: the printer scaled it."
+        f"Measure the test squares {where}. If one is off by more than 0.5 mm (1/64 in), do not "
+        "cut: the printer scaled it."
     )
     if is_one_sheet:
         return first, check
     joining = (
-        "Trim each page on the dotted line along one of two neighbours, lay it over the other so "
-        "that the half circles meet to whole ones with the same pair of numbers, and tape it. "
-        "Join rows first, then the rows to each other."
+        "Trim each page along the dots, lay it over its neighbour so that the half rings meet with "
+        "the same two numbers, and tape it: rows first, then rows to each other. Small rulers in "
+        "the corners show that no page was scaled."
     )
     return first, check, joining
+
+
+def named_arms(finished: Sequence[FinishedPiece]) -> list[str]:
+    """Return the arms that pieces are for: "both arms", or "the left arm", "the right arm"."""
+    arms = sorted({piece.arm for piece in finished})
+    return ["both arms" if arm == "both" else f"the {arm} arm" for arm in arms]
+
+
+def made_to(arm: ArmMeasures) -> tuple[tuple[str, float], ...]:
+    """Return what a finished arm measures, as it is made to: plain names and mm."""
+    return (
+        ("upper arm", arm.upper_arm_girth),
+        ("elbow", arm.elbow_girth),
+        ("forearm", arm.forearm_girth),
+        ("wrist", arm.wrist_girth),
+        ("shoulder to elbow", arm.shoulder_to_elbow),
+        ("inner elbow to wrist", arm.inner_elbow_to_wrist),
+        ("cap height", arm.cap_height),
+    )
+
+
+def guesses_line(count: int) -> str:
+    """Return how many of the sheet's measures were not taken.
+
+    Examples
+    --------
+    >>> guesses_line(1)
+    '1 measure was not taken and is a guess; the report names it.'
+    """
+    if count == 1:
+        return "1 measure was not taken and is a guess; the report names it."
+    return f"{count} measures were not taken and are guesses; the report names them."
 
 
 def steps(finished: Sequence[FinishedPiece], sheet: Sheet, facts: PrintFacts) -> tuple[Step, ...]:
@@ -226,18 +271,37 @@ def _attach_step() -> Step:
 
 
 def filling_words(facts: PrintFacts, sheet: Sheet, *, arms: int) -> str:
-    """Return the filling in grams and litres, or "" where the room was not computed."""
+    """Return the filling in the maker's unit, or "" where the room was not computed."""
     if facts.filling_litres is None:
         return ""
     litres = arms * facts.filling_litres
     grams = litres * sheet.cloth.filling_g_per_litre
-    return (
+    metric = (
         f"{round(grams, -1):.0f} g ({litres:.1f} litres at {sheet.cloth.filling_g_per_litre:g} g/l)"
     )
+    if sheet.unit != "in":
+        return metric
+    pounds, ounces = divmod(round(grams / GRAMS_PER_OUNCE), 16)
+    heavy = [f"{pounds} lb"] * (pounds > 0) + [f"{ounces} oz"] * (ounces > 0 or pounds == 0)
+    return f"{' '.join(heavy)} ({round(grams, -1):.0f} g)"
 
 
 def length_words(mm: float, sheet: Sheet) -> str:
-    """Return a length of cloth, rounded up to the centimetre, in metric and the maker's unit."""
-    up = 10 * -(-mm // 10)
-    metric = f"{up / 10:.0f} cm"
-    return metric if sheet.unit != "in" else f"{metric} ({format_length(up, 'in', denominator=4)})"
+    """Return a length of cloth to buy, rounded up: to the half inch or the centimetre."""
+    if sheet.unit == "in":
+        return f"{format_length(12.7 * -(-mm // 12.7), 'in')} ({10 * -(-mm // 10) / 10:.0f} cm)"
+    return f"{10 * -(-mm // 10) / 10:.0f} cm"
+
+
+def width_words(mm: float, sheet: Sheet) -> str:
+    """Return a width of cloth, never rounded up: what is not there cannot be cut from."""
+    if sheet.unit == "in":
+        return format_length(25.4 / 16 * np.floor(mm / 25.4 * 16 + 1e-6), "in")
+    return f"{np.floor(mm + 1e-6) / 10:g} cm"
+
+
+def area_words(square_mm: float, sheet: Sheet) -> str:
+    """Return an area in square inches, or in square centimetres."""
+    if sheet.unit == "in":
+        return f"{-(-square_mm // 25.4**2):.0f} square inches"
+    return f"{-(-square_mm // 100):.0f} cm²"
