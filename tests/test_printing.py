@@ -86,7 +86,8 @@ def test_every_pattern_page_has_exactly_the_size_of_its_paper(both_arms, paper):
 
 
 def thin_lines(data, index):
-    return [p for width, p in strokes_of_pdf(data, index) if abs(width - STYLES["square"].width) < 1e-3]
+    thin = STYLES["square"].width
+    return [p for width, p in strokes_of_pdf(data, index) if abs(width - thin) < 1e-3]
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))

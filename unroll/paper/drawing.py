@@ -56,7 +56,7 @@ def reference_lines(piece: FinishedPiece) -> dict[str, FloatArray]:
     The levels at which a cap was taped serve the drafting, not the sewing, and are left out.
     """
     inside = shapely.make_valid(shapely.Polygon(piece.stitching))
-    found = {}
+    found: dict[str, FloatArray] = {}
     for name, line in piece.lines.items():
         if name == "grain" or name.startswith("cap level") or len(line) < 2:
             continue
