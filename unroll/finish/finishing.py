@@ -40,7 +40,8 @@ def label(
         The tool's version.
     """
     cloth = sheet.cloth.name if material == "cloth" else "card"
-    lines = [name.upper(), cut_words(cut), f"{arm_words(arm)}, {cloth}"]
+    whose = "" if arm == "both" else f", {arm.upper()}"
+    lines = [name.upper() + whose, cut_words(cut), f"{arm_words(arm)}, {cloth}"]
     lines.append(allowance_words(sheet) if material == "cloth" else "no seam allowance")
     lines.append(" ".join(part for part in (sheet.owner, sheet.date) if part))
     if name == "outer":

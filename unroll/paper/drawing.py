@@ -203,6 +203,11 @@ def _write_label(board: Board, laid: LaidPiece, outline: FloatArray) -> None:
                     bold_count=bold, air=1.5, mind_joints=mind,
                 ):  # fmt: skip
                     return
+    smallest = LABEL_SIZES[-1]
+    board.write(
+        name, middle, smallest, inside=outline, reach=reach, bold_first=smallest,
+        bold_count=len(name), air=0.5, mind_joints=False,
+    )  # fmt: skip
 
 
 def _write_name(
