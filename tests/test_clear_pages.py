@@ -213,7 +213,7 @@ def test_the_cover_opens_with_the_finished_arm_in_her_unit(arms):
 def test_two_unlike_arms_are_named_on_cover_and_guide(arms):
     sheet, finished = arms["two"]
     words = " ".join(t.text for t in book_of(arms, "two", "a4")[0].letterings)
-    assert "The finished left arm measures" in words and "The finished right arm" in words
+    assert "The finished left arm is to measure" in words and "The finished right arm" in words
     guide = " ".join(t.text for t in sewing_guide(finished, sheet)[0].letterings)
     assert "The right arm is sewn in the same steps" in guide
     alone = [piece for piece in finished if piece.arm == "left"]

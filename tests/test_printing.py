@@ -283,7 +283,7 @@ def words(page):
 def test_the_cover_tells_what_to_print_cut_buy_and_sew(a4_book):
     text = words(a4_book[0])
     for part in ("A. Maker", "2024-05-01", "9.9", "100 %", "Page map", "Cut list", "outer",
-                 "The finished arm measures: upper arm", "cut 2, one of them mirrored",
+                 "The finished arm is to measure: upper arm", "cut 2, one of them mirrored",
                  "plain cotton, 140 cm wide:", "about 280 g (4.6 litres", "stiff card"):
         assert part in text
 

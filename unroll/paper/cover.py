@@ -19,7 +19,6 @@ from unroll.paper.wording import (
     SOURCES,
     area_words,
     filling_words,
-    guesses_line,
     length_words,
     made_to,
     named_arms,
@@ -123,9 +122,11 @@ def _title(
     for arm in sheet.arms:
         whose = "The finished arm" if len(sheet.arms) == 1 else f"The finished {arm.side} arm"
         listed = " · ".join(f"{name} {format_length(mm, sheet.unit)}" for name, mm in made_to(arm))
-        head.paragraph(f"{whose} measures: {listed}.", size=3.4)
+        head.paragraph(f"{whose} is to measure: {listed}.", size=3.4)
         if arm.estimated:
-            head.paragraph(guesses_line(len(arm.estimated)), size=3.4)
+            many = len(arm.estimated)
+            head.paragraph(f"Not taken but guessed: {many} of its measures; the report names "
+                           f"{'it' if many == 1 else 'them'}.", size=3.4)  # fmt: skip
     if facts.verdict:
         head.paragraph(facts.verdict, size=3.4)
     if facts.faults:

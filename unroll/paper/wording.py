@@ -92,25 +92,12 @@ def made_to(arm: ArmMeasures) -> tuple[tuple[str, float], ...]:
     )
 
 
-def guesses_line(count: int) -> str:
-    """Return how many of the sheet's measures were not taken.
-
-    Examples
-    --------
-    >>> guesses_line(1)
-    '1 measure was not taken and is a guess; the report names it.'
-    """
-    if count == 1:
-        return "1 measure was not taken and is a guess; the report names it."
-    return f"{count} measures were not taken and are guesses; the report names them."
-
-
 def steps(finished: Sequence[FinishedPiece], sheet: Sheet, facts: PrintFacts) -> tuple[Step, ...]:
     """Return the order of sewing of one arm, from its own pieces."""
     cloth = {piece.name: piece for piece in finished if piece.material == "cloth"}
     outer = cloth.get("outer")
     has_extension = "shoulder extension" in cloth
-    seam_steps = {"front seam": _front_step(), "back seam": _back_step(outer)}
+    seam_steps = {"front seam": FRONT, "back seam": _back_step(outer)}
     seam_steps |= dict.fromkeys(("outer wrist", "inner wrist"), _wrist_step(sheet))
     if outer is not None:
         seam_steps |= {dart.name: _dart_step(outer) for dart in outer.darts}
@@ -121,11 +108,34 @@ def steps(finished: Sequence[FinishedPiece], sheet: Sheet, facts: PrintFacts) ->
     if outer is not None and any(ease.seam == "cap seam" for ease in outer.eases):
         out.append(_ease_step(outer))
     if has_extension:
-        out.append(_extension_step())
+        out.append(EXTENSION)
     out += [_armhole_step(has_extension), _filling_step(outer, sheet, facts), _closing_step(sheet)]
     if has_extension:
-        out.append(_attach_step())
+        out.append(ATTACH)
     return tuple(out)
+
+
+FRONT = Step(
+    "Front seam",
+    "Lay the inner piece on the outer, right sides together, FRONT on FRONT; pin both ends and "
+    "the single notches. Sew, clip the hollows, press open.",
+    "front seam",
+)
+EXTENSION = Step(
+    "Shoulder extension",
+    "Sew the two layers of the shoulder extension along the free edge, right sides together; "
+    "turn and press. Baste its hollow edge to the cap on the right side, shoulder notch on "
+    "shoulder notch, its ends at the front and back seams.",
+    "extension",
+)
+ATTACH = Step(
+    "Attach",
+    "Hold the arm to the double's armhole, shoulder, front and back notches at theirs; lay "
+    "the extension over the shoulder seam and pin it. Let go, and look from the front and the "
+    "side: if the arm swings out or forwards, slide the extension on the shoulder until it "
+    "hangs as hers does. Then sew the free edge down, or use hook-and-loop tape.",
+    "attach",
+)
 
 
 def _cut_step(sheet: Sheet) -> Step:
@@ -148,30 +158,17 @@ def _dart_step(outer: FinishedPiece) -> Step:
         if is_open
         else "Press as the piece says: the raw edges then run smooth across the fold."
     )
-    unlike = any(mark.name.endswith(" match") for mark in outer.notches)
-    legs = (
-        "The legs are unlike: match their notches, pin the halves between them evenly, and clip "
-        "the hollow leg's allowance so that it follows. "
-        if unlike and is_open
-        else "The legs are unlike: match their marks and pin the halves between them evenly. "
-        if unlike
-        else ""
-    )
+    legs = ""
+    if any(mark.name.endswith(" match") for mark in outer.notches):
+        clip = ", and clip the hollow leg's allowance so that it follows" if is_open else ""
+        legs = ("The legs are unlike: match their notches, pin the halves between them evenly"
+                f"{clip}. ")  # fmt: skip
     return Step(
         "Darts",
         f"Fold {'the dart' if many == 1 else f'each of the {many} darts'} right sides together and "
         f"pin leg on leg, ends first. {legs}Sew on the line, curves as curves, from the edge to "
         f"the point; run the last stitches along the fold and knot the ends. {press}",
         "darts",
-    )
-
-
-def _front_step() -> Step:
-    return Step(
-        "Front seam",
-        "Lay the inner piece on the outer, right sides together, FRONT on FRONT; pin both ends and "
-        "the single notches. Sew, clip the hollows, press open.",
-        "front seam",
     )
 
 
@@ -214,16 +211,6 @@ def _ease_step(outer: FinishedPiece) -> Step:
     )
 
 
-def _extension_step() -> Step:
-    return Step(
-        "Shoulder extension",
-        "Sew the two layers of the shoulder extension along the free edge, right sides together; "
-        "turn and press. Baste its hollow edge to the cap on the right side, shoulder notch on "
-        "shoulder notch, its ends at the front and back seams.",
-        "extension",
-    )
-
-
 def _armhole_step(has_extension: bool) -> Step:
     caught = "; the shoulder extension is caught in the seam" if has_extension else ""
     return Step(
@@ -260,17 +247,6 @@ def _closing_step(sheet: Sheet) -> Step:
         "stitch along one folded edge, then one along the other right opposite, and draw up every "
         "few stitches (ladder stitch); knot, and lose the end in the filling.",
         "closing",
-    )
-
-
-def _attach_step() -> Step:
-    return Step(
-        "Attach",
-        "Hold the arm to the double's armhole, shoulder, front and back notches at theirs; lay "
-        "the extension over the shoulder seam and pin it. Let go, and look from the front and the "
-        "side: if the arm swings out or forwards, slide the extension on the shoulder until it "
-        "hangs as hers does. Then sew the free edge down, or use hook-and-loop tape.",
-        "attach",
     )
 
 
