@@ -19,7 +19,7 @@ from unroll.drafts.drafting import draft
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.darts import find_darts
 from unroll.finish.finishing import finish
-from unroll.finish.notches import are_unlike
+from unroll.finish.notches import are_unlike, match_notches
 from unroll.finish.notching import place_notches
 from unroll.nouns import Armhole, CapArc, PrintFacts
 from unroll.nouns.seam import seams_of
@@ -179,7 +179,7 @@ def test_every_notch_has_its_partner_or_meets_a_seam(arms):
     assert seen > 60
 
 
-def test_legs_that_differ_get_notches_at_half_their_lengths_and_like_legs_none(arms):
+def test_legs_that_differ_get_notches_that_meet_and_like_legs_none(arms):
     outer = arms["demo"][1][0]
     dart = find_darts(outer.sides)[0]
     assert not are_unlike(outer.sides, dart)
@@ -189,6 +189,11 @@ def test_legs_that_differ_get_notches_at_half_their_lengths_and_like_legs_none(a
     along = np.linspace(0.0, np.pi, len(leg.points))
     bowed[dart.legs[0]] = replace(leg, points=leg.points + 3.0 * np.c_[np.sin(along), 0 * along])
     assert are_unlike(bowed, dart)
+    marks = match_notches(bowed, outer.cutting, [dart])
+    shares = [mark.along / bowed[mark.side_index].length for mark in marks]
+    # one leg runs to the point and the other from it: from the opening both are as far
+    assert shares[0] == pytest.approx(1.0 - shares[1]) and len(shares) == 2
+    assert match_notches(outer.sides, outer.cutting, [dart]) == ()
 
 
 def test_pieces_say_front_back_trial_and_finished_girths(arms):

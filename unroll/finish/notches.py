@@ -17,6 +17,7 @@ DEEPEST = 5.0  # mm
 SHARE = 0.5  # of the allowance at most
 SPACING = 6.0  # mm between the slits of a double notch
 UNLIKE = 1.0  # mm; legs of a dart that differ by more need a mark between their ends
+MATCHED = 0.4  # of a leg, from the dart's opening
 MARK = 4.0  # mm; a pencil mark inwards from the edge, where there is no allowance to cut into
 
 
@@ -49,14 +50,16 @@ def dart_notches(
 def match_notches(
     sides: Sequence[StitchingSide], cutting: FloatArray, darts: Sequence[Dart]
 ) -> tuple[NotchMark, ...]:
-    """Return a notch half-way along either leg of each dart whose legs are unlike.
+    """Return a notch on either leg of each dart whose legs are unlike.
 
-    Legs of unlike length or bow are sewn at equal shares of their lengths: the half is shown.
+    Such legs are sewn at equal shares of their lengths, so one share is shown: nearer the opening
+    than the point, where both legs still have their own cutting line.
     """
     return tuple(
-        replace(_mark(sides[leg], cutting, Notch(dart.name, leg, 0.5 * sides[leg].length)),
+        replace(_mark(sides[leg], cutting, Notch(dart.name, leg, share * sides[leg].length)),
                 name=f"{dart.name} match")
-        for dart in darts if are_unlike(sides, dart) for leg in dart.legs
+        for dart in darts if are_unlike(sides, dart)
+        for leg, share in zip(dart.legs, (MATCHED, 1.0 - MATCHED), strict=True)
     )  # fmt: skip
 
 

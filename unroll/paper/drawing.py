@@ -9,7 +9,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import lengths_along, part
 from unroll.nouns import DartMark, FinishedPiece, LaidPiece, StitchingSide
 from unroll.paper.board import Board
-from unroll.units import Unit, format_length
+from unroll.units import Unit, format_length, format_small
 
 ARROW = np.array([[-1.6, -4.5], [0.0, 0.0], [1.6, -4.5]])  # mm; a grain line's head, pointing up
 ROOMY = 100.0  # mm; a piece narrower than this keeps its middle free for the label
@@ -47,7 +47,7 @@ def draw_lines(board: Board, laid: LaidPiece) -> None:
     if piece.material == "cloth":
         grain = laid.place(grain_mark(piece))
         board.draw(grain, "grain")
-        _draw_heads(board, grain)
+        draw_heads(board, grain, "grain")
 
 
 def reference_lines(piece: FinishedPiece) -> dict[str, FloatArray]:
@@ -127,7 +127,8 @@ def write_words(board: Board, laid: LaidPiece) -> None:
         side, start, end = ease.runs[len(ease.runs) // 2]
         middle = _inside(piece.sides[side], start, end, 10.0)
         near = laid.place(middle[len(middle) // 2])
-        _write_name(board, [f"ease in {small(ease.surplus, piece.unit)}"], near, outline, 40.0)
+        amount = f"ease in {format_small(ease.surplus, piece.unit)}"
+        _write_name(board, [amount], near, outline, 40.0)
     for name, line in reference_lines(piece).items():
         if name not in piece.lines:
             continue  # a further part of one line
@@ -140,19 +141,6 @@ def write_words(board: Board, laid: LaidPiece) -> None:
             seam = " seam" if piece.name not in ARM and mark.name in ("front", "back") else ""
             near = laid.place(mark.at + 8 * inward)
             _write_name(board, [mark.name + seam], near, outline, 22.0)
-
-
-def small(mm: float, unit: Unit) -> str:
-    """Return a short length in the maker's unit; centimetres as millimetres, which are whole.
-
-    Examples
-    --------
-    >>> small(3.2, "in"), small(3.2, "cm")
-    ('1/8 in', '3 mm')
-    """
-    if unit == "in":
-        return format_length(max(mm, 25.4 / 16), "in")
-    return f"{mm:.0f} mm"
 
 
 def dart_words(dart: DartMark, unit: Unit) -> list[str]:
@@ -226,12 +214,11 @@ def _draw_point(board: Board, at: FloatArray) -> None:
         board.draw(at + radius * np.c_[np.cos(angle), np.sin(angle)], style)
 
 
-def _draw_heads(board: Board, line: FloatArray) -> None:
+def draw_heads(board: Board, line: FloatArray, style: str, size: float = 1.0) -> None:
     """Draw both heads of a grain line."""
     for tip, tail in ((line[-1], line[0]), (line[0], line[-1])):
         up = (tip - tail) / np.linalg.norm(tip - tail)
-        turn = np.array([[up[1], -up[0]], up])
-        board.draw(tip + ARROW @ turn, "grain")
+        board.draw(tip + size * ARROW @ np.array([[up[1], -up[0]], up]), style)
 
 
 def _inside(side: StitchingSide, start: float, end: float, by: float = EASE_INSIDE) -> FloatArray:

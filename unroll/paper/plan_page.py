@@ -12,7 +12,7 @@ from unroll.nouns import CutPlan, FinishedPiece, Patch, Sheet, SheetPage
 from unroll.paper.board import Board
 from unroll.paper.columns import Column
 from unroll.paper.cover import EDGE, cut_numbers, scaled, text_size
-from unroll.paper.drawing import grain_mark
+from unroll.paper.drawing import draw_heads, grain_mark
 from unroll.paper.layouts import Paper
 from unroll.paper.wording import length_words, width_words
 
@@ -105,16 +105,9 @@ def _draw_grain(board: Board, line: FloatArray, outline: FloatArray) -> None:
             arrow = np.stack([at - share * half, at + share * half])
             low, high = arrow.min(axis=0) - [1.4, 0.5], arrow.max(axis=0) + [1.4, 0.5]
             if board.is_free(low, high) and inside.contains(shapely.box(*low, *high)):
-                _draw_arrow(board, arrow)
+                board.draw(arrow, "thin")
+                draw_heads(board, arrow, "thin", 0.45)
                 return
-
-
-def _draw_arrow(board: Board, line: FloatArray) -> None:
-    board.draw(line, "thin")
-    for tip, tail in ((line[1], line[0]), (line[0], line[1])):
-        up = (tip - tail) / np.linalg.norm(tip - tail)
-        head = tip + np.array([[-0.8, -2.0], [0, 0], [0.8, -2.0]]) @ np.array([[up[1], -up[0]], up])
-        board.draw(head, "thin")
 
 
 def _measures(board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -42,6 +43,9 @@ def sewing_guide(
     paper = paper_called(paper) if isinstance(paper, str) else paper
     pieces = _one_arm(finished)
     facts = facts or PrintFacts()
+    if guessed := sum(len(arm.estimated) for arm in sheet.arms):
+        text = f"{guessed} measures of the sheet are guesses: sew a trial first and tape it"
+        facts = replace(facts, cautions=(text, *facts.cautions))
     numbered = list(enumerate(steps(tuple(pieces.values()), sheet, facts), start=1))
     groups = [numbered[i : i + PER_PAGE] for i in range(0, len(numbered), PER_PAGE)]
     if len(groups[-1]) == PER_PAGE or len(facts.cautions) > MOST_CAUTIONS:

@@ -9,8 +9,7 @@ import numpy as np
 
 from unroll.nouns import ArmMeasures, FinishedPiece, PrintFacts, Sheet
 from unroll.nouns.seam import seams_of, sewing_order
-from unroll.paper.drawing import small
-from unroll.units import format_length
+from unroll.units import format_length, format_small
 
 GRAMS_PER_OUNCE = 28.349523125  # avoirdupois; international yard and pound agreement of 1959
 
@@ -161,7 +160,7 @@ def _dart_step(outer: FinishedPiece) -> Step:
     legs = ""
     if any(mark.name.endswith(" match") for mark in outer.notches):
         clip = ", and clip the hollow leg's allowance so that it follows" if is_open else ""
-        legs = ("The legs are unlike: match their notches, pin the halves between them evenly"
+        legs = ("The legs are unlike: match their notches and pin what lies between evenly"
                 f"{clip}. ")  # fmt: skip
     return Step(
         "Darts",
@@ -175,7 +174,7 @@ def _dart_step(outer: FinishedPiece) -> Step:
 def _back_step(outer: FinishedPiece | None) -> Step:
     spans = [ease for ease in outer.eases if ease.seam == "back seam"] if outer else []
     listed = " and ".join(
-        f"{small(ease.surplus, outer.unit)} between {ease.start} and {ease.end} notch"
+        f"{format_small(ease.surplus, outer.unit)} between {ease.start} and {ease.end} notch"
         for ease in spans if outer
     )  # fmt: skip
     extra = f" Ease in the outer's {listed}." if spans else ""
@@ -201,7 +200,7 @@ def _wrist_step(sheet: Sheet) -> Step:
 
 def _ease_step(outer: FinishedPiece) -> Step:
     spans = [ease for ease in outer.eases if ease.seam == "cap seam"]
-    total = small(sum(ease.surplus for ease in spans), outer.unit)
+    total = format_small(sum(ease.surplus for ease in spans), outer.unit)
     return Step(
         "Ease the cap",
         f"Sew two rows of long stitches inside the allowance along the dots and draw up the "
