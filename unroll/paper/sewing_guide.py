@@ -18,7 +18,7 @@ from unroll.paper.wording import CAUTIONS, Step, steps
 
 PER_PAGE = 4
 MOST_CAUTIONS = 3  # that find room under the steps
-HEAD_ROOM = 34.0  # mm
+HEAD_ROOM = 37.0  # mm
 DRAWING = 0.44  # of the width
 
 
@@ -139,8 +139,8 @@ def _whose(finished: Sequence[FinishedPiece], owner: str) -> str:
     if len(arms) == 1:
         return f"The {arms[0]} arm{name}."
     return (
-        f"The {arms[0]} arm{name}. The {arms[1]} arm is sewn in the same steps; its own amounts "
-        "are on its pieces."
+        f"The {arms[0]} arm{name}. The {arms[1]} arm is sewn alike; its own amounts are on its "
+        "pieces."
     )
 
 
