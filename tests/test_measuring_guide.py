@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from unroll.disk.atomic import guide_pdf, write_blank
 from unroll.errors import UnrollError
-from unroll.paper.measuring_guide import TAPES, guide_figure
+from unroll.paper.measuring_guide import ROWS, TAPES, guide_figure, guide_pages
 from unroll.sheets.blank import blank_sheet
 from unroll.sheets.schema import ArmTable
 
@@ -24,13 +24,37 @@ def pdf(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def test_the_guide_is_one_a4_page(pdf: Path) -> None:
+def test_the_first_page_is_one_a4_page(pdf: Path) -> None:
     pages = pypdf.PdfReader(pdf).pages
     assert len(pages) == 1
     # ISO 216: A4 is 210 by 297 mm
     box = pages[0].mediabox
     assert (float(box.width), float(box.height)) == pytest.approx(
         (210 / 25.4 * 72, 297 / 25.4 * 72), abs=0.01)
+
+
+# ISO 216; ANSI/ASME Y14.1 size A
+@pytest.mark.parametrize(("paper", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_the_guide_comes_on_her_paper_with_blanks_and_true_squares(
+    paper: str, size: tuple[float, float], tmp_path: Path
+) -> None:
+    path = tmp_path / "guide.pdf"
+    path.write_bytes(guide_pdf(guide_pages(paper, "in")))
+    with pdfplumber.open(path) as book:
+        for page in book.pages:
+            found = float(page.width) / 72 * 25.4, float(page.height) / 72 * 25.4
+            assert found == pytest.approx(size, abs=0.01)
+        blanks = [line for line in book.pages[1].lines if 27 < line["width"] / 72 * 25.4 < 29]
+        assert len(blanks) == 3 * len(ROWS)
+        text = book.pages[1].extract_text()
+        for tape in TAPES:
+            assert tape.key in text
+        for part in ("Shoulder point", "Level of the underarm", "Wrist line", "half-way from 7"):
+            assert part in text
+        shapes = book.pages[2].rects + book.pages[2].curves
+        squares = [r for r in shapes if r["width"] < 200]  # the page's ground is wider
+        sides = sorted(r[k] / 72 * 25.4 for r in squares for k in ("width", "height"))
+    assert sides == pytest.approx([50.0, 50.0, 50.8, 50.8], abs=1e-3)  # 2 in
 
 
 def test_its_fonts_are_embedded(pdf: Path) -> None:
@@ -64,8 +88,10 @@ def test_numbers_and_keys_are_those_of_the_blank_sheet() -> None:
     assert [tape.key for tape in TAPES if tape.is_must] == must
 
 
-def test_no_words_lie_over_other_words_or_over_the_edge() -> None:
-    figure = guide_figure()
+@pytest.mark.parametrize("place", [0, 1, 2])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_words_lie_over_other_words_or_over_the_edge(paper: str, place: int) -> None:
+    figure = guide_pages(paper, "in")[place]
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     boxes = [(text.get_text(), text.get_window_extent(canvas.get_renderer()))

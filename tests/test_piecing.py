@@ -286,7 +286,7 @@ def test_a_label_says_what_the_maker_must_know():
     sheet = own_sheet()
     outer = finish(made_arm(), sheet, arm="both", version="1.2.3")[0]
     text = "\n".join(outer.label)
-    for part in ("OUTER", "cut 1 + 1 turned over", "both arms", sheet.cloth.name,
+    for part in ("OUTER", "cut 2, one of them mirrored", "both arms", sheet.cloth.name,
                  "seam allowance 10 mm", sheet.owner, sheet.date, "unroll 1.2.3"):
         assert part in text
 

@@ -132,6 +132,19 @@ def format_length(mm: float, unit: Unit, *, denominator: int = 16) -> str:
     return f"{_without_minus_zero(mm).removesuffix('.0')} mm"
 
 
+def format_small(mm: float, unit: Unit, *, decimals: int = 0) -> str:
+    """Return a short length as a maker reads it: inches from 1/16 up, else whole millimetres.
+
+    Examples
+    --------
+    >>> format_small(3.2, "in"), format_small(3.2, "cm"), format_small(0.4, "in")
+    ('1/8 in', '3 mm', '1/16 in')
+    """
+    if unit == "in":
+        return format_length(max(mm, 25.4 / 16), "in")
+    return f"{mm:.{decimals}f} mm"
+
+
 def _plain(text: str) -> str:
     """Return the text with look-alikes made plain and ⅝ spelt " 5/8"."""
     spelt = []

@@ -9,7 +9,7 @@ import os
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 import matplotlib
@@ -251,7 +251,7 @@ def _remove(folder: Path) -> str:
             "(write-protected, or open in another program?)")
 
 
-def write_blank(path: Path, sheet: str, guide: Figure) -> tuple[Path, Path]:
+def write_blank(path: Path, sheet: str, guide: Figure | Sequence[Figure]) -> tuple[Path, Path]:
     """Write a blank sheet to `path`, and the guide as a PDF beside it.
 
     Parameters
@@ -260,8 +260,8 @@ def write_blank(path: Path, sheet: str, guide: Figure) -> tuple[Path, Path]:
         The sheet's file; ".toml" is added where it has no ending.
     sheet : str
         The sheet's text.
-    guide : Figure
-        The guide's page.
+    guide : Figure or sequence of Figure
+        The guide's pages.
 
     Returns
     -------
@@ -285,8 +285,8 @@ def write_blank(path: Path, sheet: str, guide: Figure) -> tuple[Path, Path]:
     return path, beside
 
 
-def guide_pdf(guide: Figure) -> bytes:
-    """Return the guide's page as a PDF with its fonts embedded.
+def guide_pdf(guide: Figure | Sequence[Figure]) -> bytes:
+    """Return the guide's pages as a PDF with their fonts embedded.
 
     With SOURCE_DATE_EPOCH set, the same page gives the same bytes.
     """
@@ -296,5 +296,6 @@ def guide_pdf(guide: Figure) -> bytes:
         matplotlib.rc_context({"pdf.fonttype": 42, "path.simplify": False}),
         PdfPages(stream, metadata=facts) as book,
     ):
-        book.savefig(guide)
+        for page in [guide] if isinstance(guide, Figure) else guide:
+            book.savefig(page)
     return stream.getvalue()

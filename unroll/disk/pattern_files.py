@@ -18,7 +18,7 @@ from ezdxf.layouts.blocklayout import BlockLayout
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import FinishedPiece
 from unroll.paper.board import FONT, STYLES
-from unroll.paper.drawing import drawn_alone, grain_mark
+from unroll.paper.drawing import drawn_alone, grain_mark, reference_lines
 
 CAPITALS = 0.73  # height of capitals over the size of the type
 GAP = 20.0  # mm between pieces laid in a row
@@ -122,8 +122,9 @@ def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: floa
     for text in board.letterings:
         x, y = _flat(text.at[None], down)[0]
         weight = ' font-weight="bold"' if text.is_bold else ""
+        turn = f' transform="rotate({-text.turn_deg:.2f} {x:.4f} {y:.4f})"' if text.turn_deg else ""
         out.append(
-            f'<text x="{x:.4f}" y="{y:.4f}" font-size="{text.size:.4f}"{weight}>'
+            f'<text x="{x:.4f}" y="{y:.4f}" font-size="{text.size:.4f}"{weight}{turn}>'
             f"{escape(text.text)}</text>"
         )
     return [*out, "</g>"]
@@ -167,9 +168,8 @@ def _dxf_piece(block: BlockLayout, piece: FinishedPiece) -> None:
         block.add_point(tuple(dart.point), dxfattribs={"layer": "13"})
         if dart.fold is not None:
             line(dart.fold, "8")
-    for name, points in piece.lines.items():
-        if name != "grain":
-            line(points, "8")
+    for points in reference_lines(piece).values():
+        line(points, "8")
     if piece.material == "cloth":
         line(grain_mark(piece), "7")
     _dxf_words(block, piece)
@@ -197,6 +197,7 @@ def _dxf_words(block: BlockLayout, piece: FinishedPiece) -> None:
         block.add_text(
             lettering.text,
             height=CAPITALS * lettering.size,
+            rotation=lettering.turn_deg,
             dxfattribs={"layer": "15", "insert": tuple(lettering.at)},
         )
 

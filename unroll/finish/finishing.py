@@ -10,7 +10,7 @@ import numpy as np
 from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
-from unroll.finish.notching import dart_notches, notch_marks
+from unroll.finish.notching import CROSSING, dart_notches, match_notches, notch_marks
 from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
@@ -20,29 +20,17 @@ from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet,
 from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
 
-SOURCES = {
-    "corrected": "unrolled and corrected",
-    "unrolled": "unrolled",
-    "drafted-ease": "flat draft, cap eased",
-    "drafted-darts": "flat draft, cap darted",
-}
+TRIAL = "sew a trial first, in a cheap cloth"
 
 
 def label(
-    name: str,
-    source: str,
-    arm: str,
-    material: str,
-    cut: tuple[int, int],
-    sheet: Sheet,
-    *,
-    version: str,
+    name: str, arm: str, material: str, cut: tuple[int, int], sheet: Sheet, *, version: str
 ) -> tuple[str, ...]:
     """Return the lines of a piece's label, its name first.
 
     Parameters
     ----------
-    name, source, arm, material : str
+    name, arm, material : str
     cut : (int, int)
         How many as drawn, how many turned over.
     sheet : Sheet
@@ -51,11 +39,13 @@ def label(
         The tool's version.
     """
     cloth = sheet.cloth.name if material == "cloth" else "card"
-    lines = [name.upper(), cut_words(cut), f"{arm_words(arm)}, {cloth}"]
+    whose = "" if arm == "both" else f", {arm.upper()}"
+    lines = [name.upper() + whose, cut_words(cut), f"{arm_words(arm)}, {cloth}"]
     lines.append(allowance_words(sheet) if material == "cloth" else "no seam allowance")
     lines.append(" ".join(part for part in (sheet.owner, sheet.date) if part))
-    tool = f"unroll {version}".strip()
-    lines.append(f"{tool}, {SOURCES.get(source, source)}")
+    if name == "outer":
+        lines.append(TRIAL)
+    lines.append(f"unroll {version}" if version else "")
     return tuple(line for line in lines if line)
 
 
@@ -70,12 +60,12 @@ def cut_words(cut: tuple[int, int]) -> str:
     Examples
     --------
     >>> cut_words((1, 1)), cut_words((2, 0))
-    ('cut 1 + 1 turned over', 'cut 2')
+    ('cut 2, one of them mirrored', 'cut 2')
     """
-    drawn, turned = cut
-    if turned == 0:
+    drawn, mirrored = cut
+    if mirrored == 0:
         return f"cut {drawn}"
-    return f"cut {drawn} + {turned} turned over"
+    return f"cut {drawn + mirrored}, {'one' if mirrored == 1 else 'two'} of them mirrored"
 
 
 def allowance_words(sheet: Sheet) -> str:
@@ -264,7 +254,11 @@ def _finish_one(
     cutting = cut.line
     darts = find_darts(soft.sides)
     notches: tuple[Notch, ...] = soft.notches
-    marks = notch_marks(soft.sides, cutting, notches) + dart_notches(soft.sides, cutting, darts)
+    marks = (
+        *notch_marks(soft.sides, cutting, notches),
+        *dart_notches(soft.sides, cutting, darts),
+        *match_notches(soft.sides, cutting, darts),
+    )
     return FinishedPiece(
         piece.name,
         piece.source,
@@ -313,10 +307,18 @@ def _labelled(piece: FinishedPiece, arm: str, sheet: Sheet, version: str) -> Fin
     drawn, turned = 1, each
     if arm == "both":
         drawn, turned = 1 + each, 1 + each
-    text = label(
-        piece.title, piece.source, arm, piece.material, (drawn, turned), sheet, version=version
-    )
-    return replace(piece, arm=arm, cut_as_drawn=drawn, cut_turned_over=turned, label=text)
+    text = label(piece.title, arm, piece.material, (drawn, turned), sheet, version=version)
+    return replace(
+        piece, arm=arm, cut_as_drawn=drawn, cut_turned_over=turned, label=text,
+        girths=_girths(arm, sheet), unit=sheet.unit,
+    )  # fmt: skip
+
+
+def _girths(arm: str, sheet: Sheet) -> dict[str, float]:
+    """Return the girths that an arm is made to, by the line that runs there, mm."""
+    made = next((one for one in sheet.arms if one.side == arm), sheet.arms[0])
+    return {f"{name} line": float(getattr(made, f"{name.replace(' ', '_')}_girth"))
+            for name in CROSSING}  # fmt: skip
 
 
 # -- stitching lines made smooth ----------------------------------------------------------

@@ -15,6 +15,8 @@ from unroll.nouns import Notch, NotchMark, Piece, StitchingSide
 from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, seams_of
 
 CROSSING = ("upper arm", "elbow", "forearm")  # notches where a reference line meets a side
+UNLIKE = 1.0  # mm; legs of a dart that differ by more need a mark between their ends
+MATCHED = 0.4  # of a leg, from the dart's opening
 NEAR = 6.0  # mm that a reference line's end may lie off the side
 BASES = ("armhole base", "wrist base", "shoulder extension")
 
@@ -135,6 +137,34 @@ def dart_notches(
             slit = _slit(at, out, cutting, depth)
             marks.append(NotchMark(dart.name, index, along, at, slit[None]))
     return tuple(marks)
+
+
+def match_notches(
+    sides: Sequence[StitchingSide], cutting: FloatArray, darts: Sequence[Dart]
+) -> tuple[NotchMark, ...]:
+    """Return a notch on either leg of each dart whose legs are unlike.
+
+    Such legs are sewn at equal shares of their lengths, so one share is shown: nearer the opening
+    than the point, where both legs still have their own cutting line.
+    """
+    return tuple(
+        replace(_mark(sides[leg], cutting, Notch(dart.name, leg, share * sides[leg].length)),
+                name=f"{dart.name} match")
+        for dart in darts if are_unlike(sides, dart)
+        for leg, share in zip(dart.legs, (MATCHED, 1.0 - MATCHED), strict=True)
+    )  # fmt: skip
+
+
+def are_unlike(sides: Sequence[StitchingSide], dart: Dart) -> bool:
+    """Tell whether a dart's legs differ in length, or in how far their middles bow out."""
+    there, back = (sides[i] for i in dart.legs)
+    bows = []
+    for leg in (there, back):
+        chord = leg.points[-1] - leg.points[0]
+        middle = point_at(leg.points, 0.5 * leg.length) - leg.points[0]
+        # both are walked with the cloth on the left, so that like legs bow alike
+        bows.append(float(chord[0] * middle[1] - chord[1] * middle[0]) / np.hypot(*chord))
+    return abs(there.length - back.length) > UNLIKE or abs(bows[0] - bows[1]) > UNLIKE
 
 
 def _mark(side: StitchingSide, cutting: FloatArray, notch: Notch) -> NotchMark:

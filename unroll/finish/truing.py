@@ -11,6 +11,7 @@ from unroll.finish.repairs import CAP_KINK_DEG, SHORTEST_EASE
 from unroll.maths.polylines import crossings, turn_between
 from unroll.nouns import EaseSpan, FinishedPiece, SeamCheck, Sheet, Truing
 from unroll.nouns.seam import SEAM_END, SEWN_FIRST, Chain, Seam, seams_of
+from unroll.units import format_small
 
 EASED = "cap seam"  # its surplus is eased in along its whole length, which ends at notches
 NOTCHES_MEET = 0.3  # mm
@@ -52,7 +53,7 @@ def check_truing(finished: Sequence[FinishedPiece], sheet: Sheet) -> Truing:
             if seam.name in SEWN_FIRST:
                 _judge_ends(seam, verdicts, cautions)
         for piece in cloth:
-            _judge_darts(piece, verdicts, cautions)
+            _judge_darts(piece, sheet, verdicts, cautions)
             verdicts += _cut_notches(piece)
             cautions += piece.remarks
     faults = [
@@ -104,7 +105,8 @@ def _judge_length(
     if gap <= NOTCHES_MEET:
         return
     if not check.is_ease or (check.seam == EASED and check.difference < 0):
-        text = f"{where}: the {longer} is {gap:.1f} mm longer than the {shorter}"
+        by = format_small(gap, sheet.unit, decimals=1)
+        text = f"{where}: the {longer} is {by} longer than the {shorter}"
         if gap <= EASED_ANYWHERE:
             cautions.append(f"{text}; ease it in")
         else:
@@ -116,12 +118,10 @@ def _judge_length(
     takes = 0.01 * sheet.cloth.eases_percent[1] * min(check.lengths)
     if gap <= max(takes, SHORTEST_EASE):
         return
-    text = (
-        f"{where}: {gap:.0f} mm to ease into the {longer}; {sheet.cloth.name} takes {takes:.0f} mm"
-    )
+    much, most, left = (format_small(mm, sheet.unit) for mm in (gap, takes, gap - takes))
+    text = f"{where}: {much} to ease into the {longer}; {sheet.cloth.name} takes {most}"
     if gap > PLEATS * takes:
-        left = gap - takes
-        verdicts.append(f"{text}: will not sew flat, {left:.0f} mm too much; "
+        verdicts.append(f"{text}: will not sew flat, {left} too much; "
                         f"{_less(check, has_darts, longer)}")  # fmt: skip
     else:
         cautions.append(f"{text}: expect puckers; {_less(check, has_darts, longer)}")
@@ -171,15 +171,15 @@ def _corner_angles(chain: Chain) -> tuple[float, float]:
     return float(within[0]), float(within[1])
 
 
-def _judge_darts(piece: FinishedPiece, verdicts: list[str], cautions: list[str]) -> None:
+def _judge_darts(
+    piece: FinishedPiece, sheet: Sheet, verdicts: list[str], cautions: list[str]
+) -> None:
     """Check that dart legs are equal and the cap runs smooth once they are closed."""
     for dart in find_darts(piece.sides):
         legs = [piece.sides[i].length for i in dart.legs]
         if abs(legs[0] - legs[1]) > LEGS_EQUAL:
-            text = (
-                f"{piece.name}, {dart.name}: one leg is {abs(legs[0] - legs[1]):.1f} mm longer "
-                "than the other"
-            )
+            by = format_small(abs(legs[0] - legs[1]), sheet.unit, decimals=1)
+            text = f"{piece.name}, {dart.name}: one leg is {by} longer than the other"
             if abs(legs[0] - legs[1]) <= EASED_ANYWHERE:
                 cautions.append(f"{text}; ease it in")
             else:

@@ -13,6 +13,7 @@ import shapely
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, own
 from unroll.maths.polylines import signed_area
+from unroll.units import Unit
 
 Material = Literal["cloth", "card"]
 LARGEST_LOOP = 25.0  # mm² of an outline that crosses itself and can be cut all the same
@@ -110,6 +111,16 @@ class DartMark:
     fold: FloatArray | None
     pressed: str
 
+    @property
+    def intake(self) -> float:
+        """What the dart takes out of its seam, straight across, mm."""
+        return float(np.linalg.norm(self.mouth[1] - self.mouth[0]))
+
+    @property
+    def length(self) -> float:
+        """Straight from its point to the middle of its opening, mm."""
+        return float(np.linalg.norm(self.mouth.mean(axis=0) - self.point))
+
     def __post_init__(self) -> None:
         """Seal the arrays."""
         object.__setattr__(self, "point", own(self.point, float, 2))
@@ -167,6 +178,10 @@ class FinishedPiece:
         Lines of the label, the piece's name first.
     remarks : tuple of str
         What was done to it that the maker should know, a line each.
+    girths : mapping of str to float
+        The arm's girths at the reference lines, as it is made to them, mm; by the line's name.
+    unit : {"in", "cm", "mm"}
+        Unit of the maker, for the words on the piece.
     """
 
     name: str
@@ -183,6 +198,8 @@ class FinishedPiece:
     cut_turned_over: int = 0
     label: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    girths: Mapping[str, float] = field(default_factory=dict)
+    unit: Unit = "mm"
 
     def __post_init__(self) -> None:
         """Seal the arrays."""

@@ -119,10 +119,13 @@ class PrintFacts:
     faults : tuple of str
         What is outside limits or withheld, each with what would help; each page points to it.
     cautions : tuple of str
-        Lines from the truing checks and other stages for the cover sheet.
+        Lines from the truing checks and other stages, for the sewing guide.
+    verdict : str
+        What the sewn and filled arm comes to, one sentence for the cover sheet; "" where unknown.
     """
 
     version: str = ""
     filling_litres: float | None = None
     faults: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    verdict: str = ""

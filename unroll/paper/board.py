@@ -42,7 +42,7 @@ STYLES = {
     "fold": LineStyle(0.18, (1.2, 1.6)),
     "ease": LineStyle(0.7, (0.01, 2.0), is_dotted=True),
     "joint": LineStyle(0.18, (0.6, 1.8), 0.3),
-    "square": LineStyle(0.15, (), 0.45),
+    "square": LineStyle(0.15),
     "mark": LineStyle(0.25),
     "bold": LineStyle(0.9),
     "medium": LineStyle(0.4),
@@ -141,7 +141,6 @@ class Board:
         shape = int(np.ceil(size[1] / CELL)) + 1, int(np.ceil(size[0] / CELL)) + 1
         self.inked: BoolArray = np.zeros(shape, dtype=bool)
         self.kept: BoolArray = np.zeros(shape, dtype=bool)
-        self.worded: BoolArray = np.zeros(shape, dtype=bool)
         self.strokes: list[Stroke] = []
         self.letterings: list[Lettering] = []
 
@@ -175,7 +174,6 @@ class Board:
     def take(self, low: FloatArray, high: FloatArray) -> None:
         """Mark a rectangle as taken by words."""
         self.inked[self._window(low, high)] = True
-        self.worded[self._window(low, high)] = True
 
     def write(
         self,
@@ -231,6 +229,48 @@ class Board:
             self.letterings.append(Lettering(text, at, one, "left", index < bold))
         self.take(place, place + np.array(box) + 2 * air)
         return True
+
+    def write_along(
+        self, text: str, line: FloatArray, size: float, inside: FloatArray, share: float
+    ) -> bool:
+        """Write bold text along a line, centred on it, at the free place nearest to a share of it.
+
+        Parameters
+        ----------
+        text : str
+        line : (k, 2) float
+            What the text's middle follows, mm.
+        size : float
+            Type size, mm.
+        inside : (j, 2) float
+            Outline within which the text must lie.
+        share : float
+            Where it would best stand, from 0 to 1.
+        """
+        half = np.array([text_width(text, size, True) + 2.0, size * (ABOVE + BELOW) + 1.0]) / 2
+        steps = [np.arange(-reach, reach + 0.4, 0.4) for reach in half]
+        grid = np.stack(np.meshgrid(*steps), axis=-1).reshape(-1, 2)
+        area, whole = shapely.Polygon(inside), polylines.length(line)
+        for at in sorted(np.arange(0.06, 0.95, 0.01), key=lambda one: abs(one - share)):
+            way = polylines.direction_at(line, at * whole)
+            way = way if way[0] > 1e-6 or (abs(way[0]) <= 1e-6 and way[1] > 0) else -way
+            turn = np.array([way, [-way[1], way[0]]])
+            middle = polylines.point_at(line, at * whole)
+            spots = middle + grid @ turn
+            j, i = np.floor((spots - self.corner) / CELL).astype(int).T
+            if min(i.min(), j.min()) < 0 or i.max() >= len(self.inked):
+                continue
+            if j.max() >= self.inked.shape[1] or (self.inked[i, j] | self.kept[i, j]).any():
+                continue
+            if shapely.contains_xy(area, spots).all():
+                start = [1.0 - half[0], -size * (ABOVE - BELOW) / 2] @ turn
+                angle = float(np.degrees(np.arctan2(way[1], way[0])))
+                self.letterings.append(
+                    Lettering(text, middle + start, size, "left", True, angle)
+                )
+                self.inked[i, j] = True
+                return True
+        return False
 
     def _free_place(
         self,

@@ -1,4 +1,4 @@
-"""The cover sheet: page map, cut list, what is needed, order of sewing, cautions."""
+"""The cover sheet: what the arm measures, test squares, page map, cut list, what is needed."""
 
 from __future__ import annotations
 
@@ -7,29 +7,30 @@ from dataclasses import replace
 
 import numpy as np
 
+from unroll.finish.finishing import cut_words
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import signed_area
 from unroll.nouns import CutPlan, FinishedPiece, Patch, PrintFacts, Sheet, SheetPage, Stroke
 from unroll.paper.board import Board
 from unroll.paper.columns import TEXT, Column
 from unroll.paper.layouts import SIZES, Layout, Paper
-from unroll.paper.wording import CAUTIONS, filling_words, length_words, printing_lines, steps
+from unroll.paper.tiling import INCHES, check_squares
+from unroll.paper.wording import (
+    SOURCES,
+    area_words,
+    filling_words,
+    length_words,
+    made_to,
+    named_arms,
+    printing_lines,
+    width_words,
+)
+from unroll.units import format_length
 
 EDGE = 12.0  # mm; white border of text pages
 SHRINK = (1.0, 0.94, 0.88)  # type sizes tried until the cover fits its page
-MOST_LINES = 4  # faults and cautions named on the cover; more are counted
+MOST_LINES = 4  # faults named on the cover; more are counted
 BETWEEN = 9.0  # mm between the two columns
-LEGEND = (
-    ("cutting", "cut here"),
-    ("stitching", "sew here (stitching line, dart legs)"),
-    ("fold", "fold of a dart"),
-    ("ease", "ease in between these notches"),
-    ("reference", "reference line: elbow, upper arm, ..."),
-    ("grain", "grain: along the selvedge"),
-    ("joint", "joint between pages"),
-)
-
-
 def text_size(paper: Paper) -> tuple[float, float, float]:
     """Return width and height of text pages as they are composed, and the scale to the paper.
 
@@ -66,7 +67,9 @@ def cover_page(
     width, height, scale = text_size(layout.paper)
     for shrink in SHRINK:
         size = width / shrink, height / shrink
-        page, lowest = _composed(finished, plan, layout, sheet, facts, size)
+        page, lowest = _composed(
+            finished, plan, layout, sheet, facts, size, scale * shrink
+        )
         if lowest >= EDGE - 3:
             break
     return scaled(page, scale * shrink)
@@ -79,27 +82,21 @@ def _composed(
     sheet: Sheet,
     facts: PrintFacts,
     size: tuple[float, float],
+    scale: float,
 ) -> tuple[SheetPage, float]:
     """Set the cover on a page of the given size; return it and how far down it reaches."""
     width, height = size
-    column = (width - 2 * EDGE - BETWEEN) / 2
     head = Column(EDGE, height - EDGE + 4, width - 2 * EDGE)
     _title(head, finished, sheet, facts)
-    left = Column(EDGE, head.y, column)
-    right = Column(EDGE + column + BETWEEN, head.y, column)
-    _printing(left, layout)
-    left.heading("Page map")
-    drawing = _page_map(left, layout, 0.3 * height)
-    _legend(left)
-    _cut_list(right, finished)
+    wide = max(INCHES / scale + 2, (head.width - BETWEEN) / 2)
+    left = Column(EDGE, head.y, wide)
+    right = Column(EDGE + wide + BETWEEN, head.y, head.width - wide - BETWEEN)
+    _printing(left, layout, scale)
+    _cut_list(left, finished)
+    right.heading("Page map")
+    drawing = _page_map(right, layout, 0.3 * height)
+    _legend(right, finished, layout)
     _needs(right, finished, plan, sheet, facts)
-    right.heading("Sew in this order")
-    for number, step in enumerate(steps(finished, sheet, facts), start=1):
-        right.item(f"{number}", f"{step.name}: {step.short}")
-    fuller, emptier = (left, right) if left.y < right.y else (right, left)
-    emptier.heading("Take care")
-    for line in CAUTIONS:
-        emptier.item("–", line)
     parts = (head, left, right)
     page = SheetPage(
         "cover",
@@ -109,27 +106,33 @@ def _composed(
         tuple(s for c in parts for s in c.strokes) + tuple(drawing.strokes),
         tuple(t for c in parts for t in c.letterings) + tuple(drawing.letterings),
     )
-    return page, min(fuller.y, emptier.y)
+    return page, min(left.y, right.y)
 
 
 def _title(
     head: Column, finished: Sequence[FinishedPiece], sheet: Sheet, facts: PrintFacts
 ) -> None:
-    """Set the title, and faults or cautions under it."""
-    arms = sorted({piece.arm for piece in finished})
-    which = {"both": "both arms", "left": "left arm", "right": "right arm"}
-    name = " and ".join(which[arm] for arm in arms)
-    head.heading(f"{name[0].upper()}{name[1:]}: pieces ready to cut", size=7.0)
-    source = finished[0].label[-1] if finished and finished[0].label else f"unroll {facts.version}"
-    words = [sheet.owner and f"for {sheet.owner}", sheet.date, sheet.cloth.name, source]
+    """Set the title, what the finished arms measure, and what is outside limits."""
+    head.heading(f"Pattern for {' and '.join(named_arms(finished))}", size=7.0)
+    made = SOURCES.get(finished[0].source, "") if finished else ""
+    tool = f"unroll {facts.version}".strip() + (f", {made}" if made else "")
+    words = [sheet.owner and f"for {sheet.owner}", sheet.date, sheet.cloth.name, tool]
     head.paragraph(" · ".join(word for word in words if word), size=3.4)
+    head.rule()
+    for arm in sheet.arms:
+        whose = "The finished arm" if len(sheet.arms) == 1 else f"The finished {arm.side} arm"
+        listed = " · ".join(f"{name} {format_length(mm, sheet.unit)}" for name, mm in made_to(arm))
+        head.paragraph(f"{whose} is to measure: {listed}.", size=3.4)
+        if arm.estimated:
+            many = len(arm.estimated)
+            head.paragraph(f"Not taken but guessed: {many} of its measures; the report names "
+                           f"{'it' if many == 1 else 'them'}.", size=3.4)  # fmt: skip
+    if facts.verdict:
+        head.paragraph(facts.verdict, size=3.4)
     if facts.faults:
-        head.rule()
         head.heading("Outside limits: what it is, and what would help")
         for line in _shortened(facts.faults):
             head.item("!", line)
-    for line in _shortened(facts.cautions):
-        head.item("–", line)
     head.rule()
 
 
@@ -139,13 +142,18 @@ def _shortened(lines: Sequence[str]) -> list[str]:
     return [*lines[:MOST_LINES], *([f"and {more} more"] if more > 0 else [])]
 
 
-def _printing(column: Column, layout: Layout) -> None:
+def _printing(column: Column, layout: Layout, scale: float) -> None:
+    """Tell how to print; draw the test squares where the pattern comes off the same printer."""
     column.heading("Print and check")
     count = len(layout.tiles)
     column.paragraph(f"{count} pattern page{'s' if count > 1 else ''} besides this sheet.")
     lines = printing_lines(layout.paper.name, layout.paper.is_one_sheet)
     for number, line in enumerate(lines, start=1):
         column.item(f"{number}", line)
+    if not layout.paper.is_one_sheet:
+        strokes, letterings = check_squares(column.room(INCHES / scale + 1), scale=scale)
+        column.strokes += strokes
+        column.letterings += letterings
 
 
 def _page_map(column: Column, layout: Layout, most: float) -> Board:
@@ -178,21 +186,43 @@ def _page_map(column: Column, layout: Layout, most: float) -> Board:
     return board
 
 
-def _legend(column: Column) -> None:
+def _legend(
+    column: Column, finished: Sequence[FinishedPiece], layout: Layout
+) -> None:
+    """Show the lines that these pieces have, and no others."""
     column.heading("Lines")
-    for style, text in LEGEND:
-        y = column.y - 0.62 * TEXT
-        column.strokes.append(Stroke(np.array([[0.0, y], [16.0, y]]) + [column.left, 0], style))
-        if style == "grain":
-            for end, back in ((0.0, 2.4), (16.0, -2.4)):
-                head = np.array([[back, 0.9], [0.0, 0.0], [back, -0.9]])
-                column.strokes.append(Stroke(head + [column.left + end, y], style))
-        column.paragraph(text, indent=20.0)
+    for style, text, is_used in (
+        ("cutting", "cut here", True),
+        ("stitching", "sew here", any(s.allowance > 0 for p in finished for s in p.sides)),
+        ("fold", "fold of a dart", any(d.fold is not None for p in finished for d in p.darts)),
+        ("ease", "ease in along the dots", any(p.eases for p in finished)),
+        ("reference", "line of a girth or level", any(len(p.lines) > 1 for p in finished)),
+        ("grain", "grain: along the selvedge", any(p.material == "cloth" for p in finished)),
+        ("joint", "where pages join", len(layout.tiles) > 1),
+    ):
+        if is_used:
+            _legend_line(column, style, text)
     x, y = column.left + 8.0, column.y - 0.62 * TEXT
-    for way in (3.0, 6.0):
+    if any(piece.darts for piece in finished):
+        angle = np.linspace(0, 2 * np.pi, 25)
+        for radius, style in ((1.5, "mark"), (0.25, "bold")):
+            ring = radius * np.c_[np.cos(angle), np.sin(angle)] + [x, y]
+            column.strokes.append(Stroke(ring, style))
+        column.paragraph("point of a dart", indent=20.0)
+        y = column.y - 0.62 * TEXT
+    for way in (-6.0, 3.0, 6.0):
         column.strokes.append(Stroke(np.array([[x + way, y + 1.4], [x + way, y - 1.4]]), "notch"))
-    column.strokes.append(Stroke(np.array([[x - 6.0, y + 1.4], [x - 6.0, y - 1.4]]), "notch"))
-    column.paragraph("notch: single at the front, double at the back", indent=20.0)
+    column.paragraph("notch: one in front, two at the back", indent=20.0)
+
+
+def _legend_line(column: Column, style: str, text: str) -> None:
+    y = column.y - 0.62 * TEXT
+    column.strokes.append(Stroke(np.array([[0.0, y], [16.0, y]]) + [column.left, 0], style))
+    if style == "grain":
+        for end, back in ((0.0, 2.4), (16.0, -2.4)):
+            head = np.array([[back, 0.9], [0.0, 0.0], [back, -0.9]])
+            column.strokes.append(Stroke(head + [column.left + end, y], style))
+    column.paragraph(text, indent=20.0)
 
 
 def cut_numbers(finished: Sequence[FinishedPiece]) -> dict[int, int]:
@@ -202,16 +232,16 @@ def cut_numbers(finished: Sequence[FinishedPiece]) -> dict[int, int]:
 
 def _cut_list(column: Column, finished: Sequence[FinishedPiece]) -> None:
     column.heading("Cut list")
-    stops = (0.0, 6.0, 0.5 * column.width, 0.64 * column.width)
+    stops = (0.0, 6.0, 0.44 * column.width, 0.56 * column.width)
     column.row(("", "piece", "of", "how many"), stops, is_bold=True)
     column.rule()
     numbers = cut_numbers(finished)
     for piece in finished:
-        many = f"{piece.cut_as_drawn}"
-        if piece.cut_turned_over:
-            many += f" + {piece.cut_turned_over} turned over"
+        many = cut_words((piece.cut_as_drawn, piece.cut_turned_over))
         name = piece.name if piece.arm == "both" else f"{piece.name}, {piece.arm}"
         column.row((str(numbers[id(piece)]), name, piece.material, many), stops)
+    if any(piece.cut_turned_over for piece in finished):
+        column.paragraph("Mirrored: turn the paper over, printed side down.")
 
 
 def _needs(
@@ -223,11 +253,10 @@ def _needs(
 ) -> None:
     """List what is needed: cloth, card, filling, thread."""
     column.heading("You need")
-    width = length_words(plan.width, sheet)
     column.item(
         "–",
-        f"{sheet.cloth.name}, {width} wide: {length_words(plan.length, sheet)}, washed and pressed "
-        "(buy 5 % more for shrinking)",
+        f"{sheet.cloth.name}, {width_words(plan.width, sheet)} wide: "
+        f"{length_words(plan.length, sheet)}, washed and pressed (buy 5 % more for shrinking)",
     )
     arms = 2 if any(p.arm == "both" for p in finished) or len({p.arm for p in finished}) > 1 else 1
     filling = filling_words(facts, sheet, arms=arms)
@@ -236,5 +265,5 @@ def _needs(
     card = [p for p in finished if p.material == "card"]
     if card:
         area = sum(abs(signed_area(p.cutting)) * (p.cut_as_drawn + p.cut_turned_over) for p in card)
-        column.item("–", f"stiff card for the ends: about {area / 100:.0f} cm²")
-    column.item("–", "strong thread, pins, a long needle")
+        column.item("–", f"stiff card for the ends: about {area_words(area, sheet)}")
+    column.item("–", "strong thread, pins, a long needle, a tape measure")

@@ -1,4 +1,4 @@
-"""The guide's page: front view, outside view, armhole plate, wrist, legend and cautions."""
+"""The measuring guide: where each tape goes, a page to write on, a page to trace the armhole."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from matplotlib.figure import Figure
 
 from unroll.maths.arrays import FloatArray
 from unroll.paper import guide_drawing as drawn
+from unroll.paper.board import wrapped
 from unroll.paper.guide_drawing import FONT, GREY, MONO, View, badge
+from unroll.paper.layouts import SIZES, paper_called
+from unroll.units import Unit
 
 
 @dataclass(frozen=True)
@@ -38,7 +41,7 @@ class Tape:
 TAPES: tuple[Tape, ...] = (
     Tape(1, "shoulder_to_elbow", "shoulder point to elbow point,\ndown the back of the arm", True),
     Tape(2, "shoulder_to_inner_elbow", "shoulder point to the crease of the\nelbow, down the front "
-         "(1 or 2 is a must)"),
+         "(1 or 2 is needed)"),
     Tape(3, "inner_elbow_to_wrist", "crease of the elbow to the wrist line", True),
     Tape(4, "upper_arm_girth", "level round the fullest upper arm", True),
     Tape(5, "upper_arm_up", "straight from the crease up to tape 4"),
@@ -51,8 +54,8 @@ TAPES: tuple[Tape, ...] = (
     Tape(12, "cap_height", "over the outside, shoulder point\nto the level of the underarm"),
     Tape(13, "cap_arcs", "level, over the outside, armhole edge\nto armhole edge; three of them. "
          "up: how\nfar straight above the underarm"),
-    Tape(14, "armhole", "the double's armhole plate: width and\nheight, or the girth along its "
-         "edge;\nor trace it"),
+    Tape(14, "armhole", "the double's armhole: width and\nheight, or the girth along its "
+         "edge;\nor trace it on page 3"),
     Tape(15, "shoulder_length", "neck point to shoulder point; and the\nslope of that line, front "
          "and back, degrees"),
 )
@@ -63,53 +66,161 @@ CAUTIONS: tuple[str, ...] = (
     "The tape lies on the skin and does not press it in. Keep girths level all round.",
     "Mark shoulder point, elbow crease, underarm level and wrist line on the skin first; measure "
     "to the marks.",
-    "Take each measure three times and write all three down; the sheet says where they lie too far "
-    "apart.",
     "Hang a plumb line from the shoulder point, of the double and of the arm: the sheet asks how "
     "the armhole stands and the arm hangs against it.",
-    "Leave out what you cannot reach: it is estimated, and every output says so. This page is not "
-    "drawn to scale.",
 )
 
+# Where the points lie: common practice, no source
+POINTS: tuple[tuple[str, str], ...] = (
+    ("Shoulder point", "lift the arm sideways: a small hollow shows at the end of the shoulder "
+     "bone. Mark its middle, lower the arm."),
+    ("Neck point", "hang a thin chain round the neck: where it crosses the top of the shoulder."),
+    ("Elbow", "bend it once: the point is the bony tip behind, the crease the fold in front. Mark "
+     "both, let the arm hang."),
+    ("Level of the underarm", "hold a ruler level and slide it up under the arm until it just "
+     "touches; mark its upper edge in front, outside and behind."),
+    ("Wrist line", "level round the arm through the bone that stands out on the little-finger "
+     "side."),
+)
 
-PAGE = (210.0, 297.0)  # A4, ISO 216
+ROWS: tuple[tuple[str, str], ...] = (
+    *((f"{tape.number}", tape.key) for tape in TAPES[:8]),
+    ("", "girths: half-way from 7 to the wrist line, down"),
+    ("", "its girth"),
+    ("", "girths: level with the underarm, up"),
+    ("", "its girth"),
+    *((f"{tape.number}", tape.key) for tape in TAPES[8:12]),
+    *((number, f"cap_arcs {row}") for number, row in
+      (("13", "1: up"), ("", "1: length"), ("", "2: up"), ("", "2: length"), ("", "3: up"),
+       ("", "3: length"))),
+    ("14", "armhole: width"), ("", "armhole: height"), ("", "armhole: girth"),
+    ("15", "shoulder_length"), ("", "shoulder_slope_front, degrees"),
+    ("", "shoulder_slope_back, degrees"),
+)  # fmt: skip
+
+A4 = SIZES["a4"]
 SCALE = 0.205
+TRACED = 75.0  # mm; half the height of the cross on the tracing page
 
 
-def guide_figure() -> Figure:
-    """Return the measuring guide, one A4 page, upright.
+def guide_pages(paper: str = "a4", unit: Unit = "cm") -> tuple[Figure, ...]:
+    """Return the guide: where each tape goes, a page to write on, a page to trace the armhole.
 
-    Returns
-    -------
-    Figure
-        210 by 297 mm; every tape of the sheet drawn and numbered, black on white.
+    Parameters
+    ----------
+    paper : str
+        Name of the paper; text pages of large sheets come on A4.
+    unit : {"in", "cm", "mm"}
+        What the readings are written in.
+
+    Raises
+    ------
+    UnrollError
+        When the paper is unknown.
 
     Examples
     --------
-    >>> [round(25.4 * float(side)) for side in guide_figure().get_size_inches()]
-    [210, 297]
+    >>> pages = guide_pages("letter")
+    >>> [round(25.4 * float(side), 1) for side in pages[0].get_size_inches()], len(pages)
+    ([215.9, 279.4], 3)
     """
-    figure = Figure(figsize=(PAGE[0] / 25.4, PAGE[1] / 25.4), facecolor="white")
+    return guide_figure(paper), _record_page(paper, unit), _tracing_page(paper)
+
+
+def _page(paper: str) -> tuple[Figure, Axes]:
+    """Return an empty page in mm; its upper edge is at 297, and its middle at 105 across."""
+    found = paper_called(paper)
+    width, height = A4 if found.is_one_sheet or found.width > 230 else (found.width, found.height)
+    figure = Figure(figsize=(width / 25.4, height / 25.4), facecolor="white")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_xlim(0.0, PAGE[0])
-    axes.set_ylim(0.0, PAGE[1])
+    axes.set_xlim((A4[0] - width) / 2, (A4[0] + width) / 2)
+    axes.set_ylim(A4[1] - height, A4[1])
     axes.set_axis_off()
-    _heading(axes)
+    return figure, axes
+
+
+def guide_figure(paper: str = "a4") -> Figure:
+    """Return the guide's first page: every tape of the sheet drawn and numbered, black on white."""
+    figure, axes = _page(paper)
+    _heading(axes, "Where each tape goes",
+             "Numbers as in the blank sheet. Full line: the tape on the near side. Dotted: on the "
+             "far side. Thin line: a straight distance. Not drawn to scale.")  # fmt: skip
     _front_view(View(axes, (52.0, 245.5), SCALE))
     _outside_view(View(axes, (122.0, 245.5), SCALE))
     _plate(View(axes, (176.0, 245.5), 0.26))
     _wrist(View(axes, (176.0, 162.0), 0.42))
     _legend(axes)
-    _cautions(axes)
     return figure
 
 
-def _heading(axes: Axes) -> None:
-    axes.text(14.0, 283.0, "Where each tape goes", fontsize=17, family=FONT, weight="bold",
-              va="center")
-    axes.text(14.0, 276.5, "Numbers as in the blank sheet. Full line: the tape on the near side. "
-              "Dotted: on the far side. Thin line: a straight distance.",
-              fontsize=7.2, family=FONT, va="center", color=GREY)
+def _heading(axes: Axes, title: str, text: str) -> None:
+    axes.text(14.0, 283.0, title, fontsize=17, family=FONT, weight="bold", va="center")
+    axes.text(14.0, 276.5, text, fontsize=7.0, family=FONT, va="center", color=GREY)
+
+
+def _record_page(paper: str, unit: Unit) -> Figure:
+    """Return the page with the points to mark, and three blanks a measure."""
+    figure, axes = _page(paper)
+    _heading(axes, "Mark the points, then measure three times",
+             "Write all three readings down and copy them into the sheet. What you leave out is "
+             "estimated.")  # fmt: skip
+    top = 270.0
+    for name, text in POINTS:
+        axes.text(14.0, top, name, fontsize=7.0, family=FONT, weight="bold", va="center")
+        for line in wrapped(text, 145.0, 2.5):
+            axes.text(51.0, top, line, fontsize=7.0, family=FONT, va="center")
+            top -= 3.5
+        top -= 1.0
+    for text in CAUTIONS:
+        axes.text(14.0, top, "•", fontsize=8, family=FONT, va="center")
+        for line in wrapped(text, 178.0, 2.5):
+            axes.text(17.5, top, line, fontsize=7.0, family=FONT, va="center")
+            top -= 3.5
+    top -= 3.0
+    for place, title in ((14.0, f"measure, {unit}"), (104.0, "first"), (136.0, "second"),
+                         (168.0, "third")):  # fmt: skip
+        axes.text(place, top, title, fontsize=7.0, family=FONT, weight="bold", va="center")
+    step = (top - (axes.get_ylim()[0] + 13.0)) / len(ROWS)
+    for row, (number, text) in enumerate(ROWS, start=1):
+        base = top - row * step
+        if number:
+            badge(axes, np.array([16.4, base + 1.6]), int(number))
+        axes.text(21.0, base + 1.6, text, fontsize=7.0, family=MONO, va="center")
+        for left in (104.0, 136.0, 168.0):
+            axes.plot([left, left + 28.0], [base, base], color="black", linewidth=0.4)
+    return figure
+
+
+def _tracing_page(paper: str) -> Figure:
+    """Return the page to trace the armhole on: a cross, and squares to check the printer by."""
+    figure, axes = _page(paper)
+    _heading(axes, "Trace the double's armhole here",
+             "Lay the armhole's stitched edge on the page, shoulder on the upper mark, front to "
+             "the right, and draw round it.")  # fmt: skip
+    middle = np.array([105.0, 180.0])
+    for way in ([0.0, TRACED], [TRACED, 0.0]):
+        axes.plot(*np.array([middle - way, middle + way]).T, color="black", linewidth=0.5)
+    for text, spot, align in (
+        ("shoulder", [0.0, TRACED + 4], "center"), ("underarm", [0.0, -TRACED - 4], "center"),
+        ("front", [TRACED + 3, 0.0], "left"), ("back", [-TRACED - 3, 0.0], "right"),
+    ):  # fmt: skip
+        x, y = middle + np.array(spot)
+        axes.text(x, y, text, fontsize=8, family=FONT, ha=align, va="center")
+    corner = np.array([20.0, 32.0])
+    for side in (50.0, 50.8):
+        ring = corner + side * np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]])
+        axes.plot(*ring.T, color="black", linewidth=0.4)
+    lines = (
+        "Test squares: small 50 mm, large 2 in. Print at 100 % and measure them first.",
+        "Then measure the trace, width, height and along its edge, and write it in the sheet:",
+        'armhole = { width = "", height = "", girth = "" }',
+        "or scan it true to scale, draw it as one closed line in an SVG file, and write:",
+        'armhole = { outline = "armhole.svg" }',
+    )
+    for row, text in enumerate(lines):
+        family = MONO if text.startswith("armhole") else FONT
+        axes.text(76.0, 78.0 - 6.0 * row, text, fontsize=7.0, family=family, va="center")
+    return figure
 
 
 def _front_view(view: View) -> None:
@@ -141,7 +252,7 @@ def _front_lengths(view: View) -> None:
     view.leader((76.0, -44.0), (104.0, -32.0))
     view.badge((110.0, -30.0), 12)
     view.level((-22.0, drawn.UNDERARM), (128.0, drawn.UNDERARM))
-    view.note((-26.0, drawn.UNDERARM), "level of the\nunderarm", align="right")
+    view.note((-26.0, drawn.UNDERARM), "level of the\nunderarm\n(girths)", align="right")
     for at in ((0.0, 0.0), (47.0, drawn.CREASE), (46.0, drawn.WRIST)):
         view.dot(at)
 
@@ -159,6 +270,10 @@ def _front_girths(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
         view.distance((150.0, drawn.CREASE), (150.0, level))
         view.badge((150.0, 0.5 * (drawn.CREASE + level)), number)
     view.note((16.0, drawn.WRIST - 2.0), "wrist line", align="right")
+    level = 0.5 * (drawn.FOREARM + drawn.WRIST)
+    left, right = drawn.across_at(level, edges)
+    view.girth(drawn.ring((left, level), (right, level), 8.0))
+    view.note((left - 8.0, level), "half-way: girths", align="right")
 
 
 def _shoulder(view: View) -> None:
@@ -229,7 +344,7 @@ def _plate(view: View) -> None:
     view.tape(around[:158], arrows=True)
     view.distance((-0.5 * width, -0.5 * height), (0.5 * width, -0.5 * height))
     view.distance((0.0, -height), (0.0, 0.0))
-    view.note((0.0, 97.0), "ARMHOLE PLATE", align="center", size=8.5)
+    view.note((0.0, 97.0), "ARMHOLE", align="center", size=8.5)
     view.note((0.0, 83.5), "of the double, front to the right", align="center")
     view.note((0.0, 17.0), "shoulder", align="center")
     view.note((0.0, -height - 19.0), "underarm", align="center")
@@ -269,10 +384,3 @@ def _legend(axes: Axes) -> None:
             axes.text(left + 6.5, top - 2.4, tape.text, fontsize=7.0, family=FONT, va="top",
                       linespacing=1.2)
             top -= 8.4 + 3.1 * tape.text.count("\n")
-
-
-def _cautions(axes: Axes) -> None:
-    axes.plot([14.0, 196.0], [41.5, 41.5], color=GREY, linewidth=0.6)
-    for place, text in enumerate(CAUTIONS):
-        axes.text(14.0, 36.5 - 4.6 * place, "•", fontsize=8, family=FONT, va="center")
-        axes.text(17.5, 36.5 - 4.6 * place, text, fontsize=7.0, family=FONT, va="center")

@@ -1,4 +1,4 @@
-"""Pages at true scale, the cover sheet, the cut plan and the sewing guide, as drawing values."""
+"""Pages at true scale, the cover sheet and the cut plan, as drawing values."""
 
 from __future__ import annotations
 
@@ -6,23 +6,9 @@ from collections.abc import Sequence
 
 from unroll.nouns import CutPlan, FinishedPiece, PrintFacts, Sheet, SheetPage
 from unroll.paper.cover import cover_page
-from unroll.paper.layouts import Layout, Paper, lay_out, paper_called
+from unroll.paper.layouts import Paper, lay_out, paper_called
 from unroll.paper.plan_page import plan_page
-from unroll.paper.sewing_guide import sewing_guide, step_pictures
 from unroll.paper.tiling import pattern_pages
-
-__all__ = [
-    "Layout",
-    "Paper",
-    "cover_page",
-    "lay_out",
-    "pages",
-    "paper_called",
-    "pattern_pages",
-    "plan_page",
-    "sewing_guide",
-    "step_pictures",
-]
 
 
 def pages(

@@ -12,9 +12,9 @@ from unroll.nouns import CutPlan, FinishedPiece, Patch, Sheet, SheetPage
 from unroll.paper.board import Board
 from unroll.paper.columns import Column
 from unroll.paper.cover import EDGE, cut_numbers, scaled, text_size
-from unroll.paper.drawing import grain_mark
+from unroll.paper.drawing import draw_heads, grain_mark
 from unroll.paper.layouts import Paper
-from unroll.paper.wording import length_words
+from unroll.paper.wording import length_words, width_words
 
 NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4)  # mm
 TURNED_GREY, DRAWN_GREY = 0.82, 0.95
@@ -28,9 +28,9 @@ def plan_page(
     head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
     head.heading("Cut plan", size=7.0)
     head.paragraph(
-        f"{sheet.cloth.name}, {length_words(plan.width, sheet)} wide, right side up: "
+        f"{sheet.cloth.name}, {width_words(plan.width, sheet)} wide, right side up: "
         f"{length_words(plan.length, sheet)} are needed. Grain along the selvedge. Dark pieces are "
-        "cut with the paper turned over.",
+        "mirrored: turn the paper over for them.",
         size=3.4,
     )
     room = np.array([width - 2 * EDGE, head.y - EDGE - 50])
@@ -105,22 +105,15 @@ def _draw_grain(board: Board, line: FloatArray, outline: FloatArray) -> None:
             arrow = np.stack([at - share * half, at + share * half])
             low, high = arrow.min(axis=0) - [1.4, 0.5], arrow.max(axis=0) + [1.4, 0.5]
             if board.is_free(low, high) and inside.contains(shapely.box(*low, *high)):
-                _draw_arrow(board, arrow)
+                board.draw(arrow, "thin")
+                draw_heads(board, arrow, "thin", 0.45)
                 return
-
-
-def _draw_arrow(board: Board, line: FloatArray) -> None:
-    board.draw(line, "thin")
-    for tip, tail in ((line[1], line[0]), (line[0], line[1])):
-        up = (tip - tail) / np.linalg.norm(tip - tail)
-        head = tip + np.array([[-0.8, -2.0], [0, 0], [0.8, -2.0]]) @ np.array([[up[1], -up[0]], up])
-        board.draw(head, "thin")
 
 
 def _measures(board: Board, plan: CutPlan, sheet: Sheet, low: FloatArray, scale: float) -> None:
     """Write width and length beside the cloth."""
     high = low + scale * np.array([plan.width, plan.length])
     across = np.array([0.5 * (low[0] + high[0]), low[1] - 4])
-    board.write([f"{length_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
+    board.write([f"{width_words(plan.width, sheet)}, selvedge to selvedge"], across, 3.2, reach=20)
     up = np.array([low[0] + 20, high[1] + 5])
     board.write([f"length {length_words(plan.length, sheet)}"], up, 3.2, reach=20)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +17,8 @@ from unroll.paper.sketches import Sketch, sketch_of
 from unroll.paper.wording import CAUTIONS, Step, steps
 
 PER_PAGE = 4
-HEAD_ROOM = 34.0  # mm
+MOST_CAUTIONS = 3  # that find room under the steps
+HEAD_ROOM = 37.0  # mm
 DRAWING = 0.44  # of the width
 
 
@@ -34,17 +36,24 @@ def sewing_guide(
     finished : sequence of FinishedPiece
     sheet : Sheet
     facts : PrintFacts, optional
-        For the amount of filling.
+        For the amount of filling, and what these pieces need.
     paper : Paper or str
         Paper of the text pages.
     """
     paper = paper_called(paper) if isinstance(paper, str) else paper
     pieces = _one_arm(finished)
-    todo = steps(tuple(pieces.values()), sheet, facts or PrintFacts())
-    numbered = list(enumerate(todo, start=1))
+    facts = facts or PrintFacts()
+    if guessed := sum(len(arm.estimated) for arm in sheet.arms):
+        text = f"{guessed} measures of the sheet are guesses: sew a trial first and tape it"
+        facts = replace(facts, cautions=(text, *facts.cautions))
+    numbered = list(enumerate(steps(tuple(pieces.values()), sheet, facts), start=1))
     groups = [numbered[i : i + PER_PAGE] for i in range(0, len(numbered), PER_PAGE)]
+    if len(groups[-1]) == PER_PAGE or len(facts.cautions) > MOST_CAUTIONS:
+        groups.append([])  # the cautions get a page of their own
+    intro = _whose(finished, " ".join(part for part in (sheet.owner, sheet.date) if part))
     return tuple(
-        _page(group, pieces, sheet, paper, index, groups) for index, group in enumerate(groups)
+        _page(group, pieces, intro, facts, paper, index, len(groups))
+        for index, group in enumerate(groups)
     )
 
 
@@ -71,18 +80,16 @@ def _one_arm(finished: Sequence[FinishedPiece]) -> dict[str, FinishedPiece]:
 def _page(
     group: list[tuple[int, Step]],
     pieces: dict[str, FinishedPiece],
-    sheet: Sheet,
+    intro: str,
+    facts: PrintFacts,
     paper: Paper,
     index: int,
-    groups: Sequence[object],
+    count: int,
 ) -> SheetPage:
     width, height, scale = text_size(paper)
     head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
     head.heading("Sewing guide", size=7.0)
-    name = " ".join(part for part in (sheet.owner, sheet.date) if part)
-    head.paragraph(
-        f"One arm{f', for {name}' if name else ''}. Drawn from its own pieces.", size=3.4
-    )
+    head.paragraph(intro, size=3.4)
     row = (height - EDGE - HEAD_ROOM - 8) / PER_PAGE
     patches: list[Patch] = []
     strokes: list[Stroke] = list(head.strokes)
@@ -97,12 +104,12 @@ def _page(
         words += some[2]
         column = Column(DRAWING * width + 6, top, width - EDGE - DRAWING * width - 6)
         column.heading(f"{number}  {step.name}", size=4.6)
-        column.paragraph(step.text, size=3.6)
+        column.paragraph(step.text, size=3.4)
         words += column.letterings
         strokes.append(Stroke(np.array([[EDGE, top], [width - EDGE, top]]), "faint"))
-    if index == len(groups) - 1 and len(group) < PER_PAGE:
-        words += _cautions(height - HEAD_ROOM - len(group) * row, width)
-    foot = f"page {index + 1} of {len(groups)}"
+    if index == count - 1:
+        words += _cautions(height - HEAD_ROOM - len(group) * row, width, facts.cautions)
+    foot = f"page {index + 1} of {count}"
     words.append(Lettering(foot, np.array([EDGE, 7.0]), 3.0))
     page = SheetPage(
         f"guide {index + 1}", width, height, tuple(patches), tuple(strokes), tuple(words)
@@ -110,12 +117,31 @@ def _page(
     return scaled(page, scale)
 
 
-def _cautions(top: float, width: float) -> list[Lettering]:
-    column = Column(EDGE, top, width - 2 * EDGE)
-    column.heading("Take care")
+def _cautions(top: float, width: float, cautions: Sequence[str]) -> list[Lettering]:
+    """Set what these pieces need beside what always holds."""
+    half = (width - 3 * EDGE) / 2
+    left, right = Column(EDGE, top, half), Column(2 * EDGE + half, top, half)
+    left.heading("When sewing these pieces")
+    for line in cautions or ("Nothing out of the ordinary.",):
+        left.item("–", line)
+    right.heading("Take care")
     for line in CAUTIONS:
-        column.item("–", line, size=3.4)
-    return column.letterings
+        right.item("–", line)
+    return left.letterings + right.letterings
+
+
+def _whose(finished: Sequence[FinishedPiece], owner: str) -> str:
+    """Say which arm is sewn by this guide, and what holds for the other."""
+    arms = list(dict.fromkeys(piece.arm for piece in finished))
+    name = f" for {owner}" if owner else ""
+    if arms[0] == "both":
+        return f"Both arms{name}: sew two alike, the second from the mirrored pieces."
+    if len(arms) == 1:
+        return f"The {arms[0]} arm{name}."
+    return (
+        f"The {arms[0]} arm{name}. The {arms[1]} arm is sewn alike; its own amounts are on its "
+        "pieces."
+    )
 
 
 def _placed(

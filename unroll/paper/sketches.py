@@ -6,12 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import crossings, point_at
-from unroll.nouns import FinishedPiece, StitchingSide
+from unroll.nouns import FinishedPiece
 from unroll.paper.drawing import grain_mark
 
+FAR = 1e5  # mm; beyond any piece
 APART = 25.0  # mm between pieces of a sketch, at full size
 
 
@@ -79,16 +81,11 @@ def _darts(pieces: Pieces) -> Sketch:
     sketch.piece(outer, np.zeros(2), bold=names)
     for dart in outer.darts:
         legs = [outer.sides[i] for i in dart.side_indices]
-        one, two = (point_at(leg.points, 0.3 * leg.length) for leg in (legs[0], _turned(legs[1])))
+        one, two = (point_at(leg.points, share * leg.length)
+                    for leg, share in zip(legs, (0.3, 0.7), strict=True))  # fmt: skip
         sketch.arrow(one + 0.12 * (two - one), one + 0.42 * (two - one), 8.0)
         sketch.arrow(two + 0.12 * (one - two), two + 0.42 * (one - two), 8.0)
     return _upper(sketch, outer, 0.5)
-
-
-def _turned(side: StitchingSide) -> StitchingSide:
-    return StitchingSide(
-        side.seam, side.cubics[::-1, ::-1], side.points[::-1], -side.tangents[::-1], side.allowance
-    )
 
 
 def _upper(sketch: Sketch, piece: FinishedPiece, share: float) -> Sketch:
@@ -99,30 +96,19 @@ def _upper(sketch: Sketch, piece: FinishedPiece, share: float) -> Sketch:
 
 def _within(sketch: Sketch, low: float, high: float) -> Sketch:
     """Cut a sketch off below and above two levels."""
-
-    def keep(points: FloatArray) -> list[FloatArray]:
-        fine = _denser(points)
-        inside = (fine[:, 1] >= low) & (fine[:, 1] <= high)
-        edges = np.nonzero(np.diff(inside.astype(int)))[0] + 1
-        return [run for run in np.split(fine, edges) if len(run) > 1 and low <= run[1, 1] <= high]
-
-    strokes = [(run, style) for points, style in sketch.strokes for run in keep(points)]
+    band = shapely.box(-FAR, max(low, -FAR), FAR, min(high, FAR))
+    strokes = [
+        (shapely.get_coordinates(run), style)
+        for points, style in sketch.strokes
+        for run in shapely.get_parts(shapely.intersection(shapely.LineString(points), band))
+        if run.geom_type == "LineString" and run.length > 0
+    ]
     patches = [
         (np.column_stack([p[:, 0], np.clip(p[:, 1], low, high)]), grey)
         for p, grey in sketch.patches
     ]
     words = [(text, at) for text, at in sketch.words if low <= at[1] <= high]
     return Sketch(strokes, patches, words)
-
-
-def _denser(points: FloatArray) -> FloatArray:
-    parts = [
-        a
-        + (b - a)
-        * np.linspace(0, 1, max(2, int(np.linalg.norm(b - a) / 2)), endpoint=False)[:, None]
-        for a, b in zip(points[:-1], points[1:], strict=True)
-    ]
-    return np.concatenate([*parts, points[-1:]])
 
 
 def _side_by_side(pieces: Pieces, seam: str) -> Sketch:

@@ -1,4 +1,4 @@
-"""The pattern cut into pages: true to scale, numbered, with squares to check the printer by."""
+"""The pattern cut into pages: true to scale, numbered, with a ruler where a page has room."""
 
 from __future__ import annotations
 
@@ -6,24 +6,26 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+import shapely.affinity
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Lettering, PrintFacts, SheetPage, Stroke
-from unroll.paper.board import ABOVE, BELOW, CELL, Board, text_width
+from unroll.paper.board import ABOVE, BELOW, Board, text_width
 from unroll.paper.drawing import draw_lines, write_words
 from unroll.paper.layouts import Layout
 
-ROOM = 8.0  # mm around a circle that must be free for the page numbers
+ROOMS = (8.0, 4.8)  # mm around a joint's circle that must be free: with the page numbers, without
 MARK_RADIUS = 2.5  # mm; circle and cross on the joint between two pages
+WHITE = 1.2  # mm; the joint's dots stop short of every other line
 
 
-def draw_joints(board: Board, layout: Layout) -> None:
-    """Draw the joints between printed pages, with circles that meet when pages are joined.
+def draw_joints(board: Board, layout: Layout) -> tuple[FloatArray, ...]:
+    """Draw circles that meet when pages are joined; return the joints, (2, 2) each, undrawn.
 
     Each circle is centred on the joint, so that half of it stays on either page when it is
     trimmed there; the number on each side of the joint is that page's own.
     """
-    half = layout.paper.overlap / 2
+    half, joints = layout.paper.overlap / 2, []
     for tile in layout.tiles:
         low, high = layout.box(tile)
         number = layout.number(tile)
@@ -31,38 +33,63 @@ def draw_joints(board: Board, layout: Layout) -> None:
         below = layout.number((tile[0] + 1, tile[1]))
         if right is not None:
             line = np.array([[high[0], low[1] - half], [high[0], high[1] + half]])
-            _draw_joint(board, line, (number, right), np.array([1.0, 0.0]))
+            _draw_circles(board, line, (number, right), np.array([1.0, 0.0]))
+            joints.append(line)
         if below is not None:
             line = np.array([[low[0] - half, low[1]], [high[0] + half, low[1]]])
-            _draw_joint(board, line, (number, below), np.array([0.0, -1.0]))
+            _draw_circles(board, line, (number, below), np.array([0.0, -1.0]))
+            joints.append(line)
+    return tuple(joints)
 
 
-def _draw_joint(
+def _draw_circles(
     board: Board, line: FloatArray, pages: tuple[int | None, int], across: FloatArray
 ) -> None:
-    """Draw one joint: a dotted line, and two circles where nothing else is drawn.
+    """Draw two circles on a joint where nothing else is drawn, each page's number on its side.
 
-    Each of the numbers lies on its own page's side; on a joint too crowded for them the circles
-    stand alone.
+    On a joint too crowded for the numbers the circles stand alone; none is drawn over a piece's
+    lines.
     """
-    board.strokes.append(Stroke(line, "joint"))
     for middle in (0.25, 0.75):
-        spot, has_room = _spot(board, line, middle)
+        spot, room = _spot(board, line, middle)
+        if spot is None:
+            continue
         _draw_circle(board, spot)
-        if has_room:
+        if room == ROOMS[0]:
             for page, way in ((pages[0], -1), (pages[1], 1)):
                 _write_page_number(board, str(page), spot, way * across)
-        board.take(spot - ROOM, spot + ROOM)
+        board.take(spot - room, spot + room)
 
 
-def _spot(board: Board, line: FloatArray, middle: float) -> tuple[FloatArray, bool]:
-    """Return the free place on a joint nearest to a share of it, and whether there was one."""
+def _spot(board: Board, line: FloatArray, middle: float) -> tuple[FloatArray | None, float]:
+    """Return the free place on a joint nearest to a share of it, and the room around it."""
     shares = sorted(np.arange(0.06, 0.95, 0.01), key=lambda share: abs(share - middle))
-    for share in shares:
-        spot = line[0] + share * (line[1] - line[0])
-        if board.is_free(spot - ROOM, spot + ROOM):
-            return np.asarray(spot), True
-    return np.asarray(line[0] + middle * (line[1] - line[0])), False
+    for room in ROOMS:
+        for share in shares:
+            spot = line[0] + share * (line[1] - line[0])
+            if board.is_free(spot - room, spot + room):
+                return np.asarray(spot), room
+    return None, 0.0
+
+
+def _draw_dots(board: Board, joints: Sequence[FloatArray]) -> None:
+    """Draw the joints, broken wherever a line or a word lies."""
+    drawn = [shapely.LineString(stroke.points).buffer(WHITE) for stroke in board.strokes
+             if stroke.style != "mark"]  # fmt: skip
+    taken = shapely.union_all([*drawn, *(word_box(text).buffer(0.8) for text in board.letterings)])
+    for line in joints:
+        for part in shapely.get_parts(shapely.difference(shapely.LineString(line), taken)):
+            if part.length > 2 * WHITE:
+                board.strokes.append(Stroke(shapely.get_coordinates(part), "joint"))
+
+
+def word_box(text: Lettering) -> shapely.Polygon:
+    """Return the room that a lettering takes, turned as it is."""
+    width = text_width(text.text, text.size, text.is_bold)
+    left = {"left": 0.0, "middle": -width / 2, "right": -width}[text.align]
+    box = shapely.box(left, -BELOW * text.size, left + width, ABOVE * text.size)
+    turned = shapely.affinity.rotate(box, text.turn_deg, origin=(0.0, 0.0))
+    return shapely.affinity.translate(turned, *text.at)
 
 
 def _draw_circle(board: Board, at: FloatArray) -> None:
@@ -82,90 +109,84 @@ def _write_page_number(board: Board, text: str, at: FloatArray, way: FloatArray)
     board.letterings.append(Lettering(text, spot, size))
 
 
-SMALL, LARGE = 100.0, 101.6  # mm; the large one is 4 in
-SIZE = 2.6  # mm; type
-WORDS = 20.0  # how much worse it is to cross words than a line
-STEP = 3  # cells between the places that are tried
+MM, INCHES = 100.0, 101.6  # mm; sides of the test squares: 100 mm, and 4 in
+SIZE = 2.8  # mm; type
+RULER = (66.0, 8.0)  # mm; room of the small ruler: 50 mm above its line, 2 in below
+APART = 3.0  # mm between a ruler and a piece
 
 
-def check_squares(
-    board: Board, low: FloatArray, high: FloatArray, shift: FloatArray
-) -> tuple[list[Stroke], list[Lettering]]:
-    """Return a 100 mm and a 4 in square, and their words, where they cross the fewest lines.
+def check_squares(at: FloatArray, *, scale: float = 1.0) -> tuple[list[Stroke], list[Lettering]]:
+    """Return a 100 mm and a 4 in square with one common corner, and their words.
 
     Parameters
     ----------
-    board : Board
-        With everything else drawn.
-    low, high : (2,) float
-        Corners of the page's part of the board, mm.
-    shift : (2,) float
-        From the board to the page, mm.
+    at : (2,) float
+        Lower left corner, mm.
+    scale : float
+        What the page is later drawn larger by: the squares come out true all the same.
     """
-    at = _quietest(board, low, high)
-    strokes = []
-    for size in (SMALL, LARGE):
-        square = at + size * np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]], dtype=float)
-        strokes.append(Stroke(square + shift, "square"))
-    letterings = [Lettering(text, spot + shift, SIZE) for text, spot in _words(board, at)]
-    return strokes, letterings
+    ring = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]], dtype=float)
+    strokes = [Stroke(at + side / scale * ring, "square") for side in (MM, INCHES)]
+    words = ("Test squares: measure both,", "across and down.", "", "Small: 100 mm", "Large: 4 in")
+    size = 3.4 / scale
+    first = at + np.array([6.0, 60.0]) / scale
+    return strokes, [
+        Lettering(text, first - [0.0, 1.5 * size * row], size)
+        for row, text in enumerate(words) if text
+    ]  # fmt: skip
 
 
-def _quietest(board: Board, low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return the lower left corner at which the squares' sides run over the least ink."""
-    first = np.ceil((low + 2 - board.corner) / CELL).astype(int)
-    last = np.floor((high - LARGE - 4 - board.corner) / CELL).astype(int)
-    rows = np.arange(first[1], max(last[1], first[1]) + 1, STEP)
-    columns = np.arange(first[0], max(last[0], first[0]) + 1, STEP)
-    total = np.zeros((board.inked.shape[0] + 1, board.inked.shape[1] + 1))
-    # a line may be crossed, words should not be
-    weight = board.inked + WORDS * board.worded
-    total[1:, 1:] = weight.cumsum(axis=0).cumsum(axis=1)
-    side = int(np.ceil(LARGE / CELL))
-
-    def ink(up: int, right: int, tall: int, wide: int) -> FloatArray:
-        i = np.clip(rows + up, 0, total.shape[0] - 1 - tall)[:, None]
-        j = np.clip(columns + right, 0, total.shape[1] - 1 - wide)[None]
-        inked = total[i + tall, j + wide] - total[i, j + wide] - total[i + tall, j] + total[i, j]
-        return np.asarray(inked)
-
-    cost = ink(0, 0, 1, side) + ink(0, 0, side, 1) + ink(side - 2, 0, 3, side)
-    cost += ink(0, side - 2, side, 3) + 0.02 * ink(0, 0, side, side)
-    i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
-    return np.asarray(board.corner + CELL * np.array([columns[j], rows[i]], dtype=float))
+def _ruler(at: FloatArray, turn_deg: float) -> tuple[list[Stroke], list[Lettering]]:
+    """Return a ruler of 50 mm and 2 in from the corner of its room, lying or standing."""
+    angle = np.deg2rad(turn_deg)
+    turn = np.round([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]], 15)
+    corner = at + ([RULER[1], 0.0] if turn_deg else [0.0, 0.0])
+    lines = [[[1.0, 4.0], [51.8, 4.0]]]
+    lines += [[[1.0 + 10 * k, 4.0], [1.0 + 10 * k, 7.0 if k % 5 == 0 else 5.5]] for k in range(6)]
+    lines += [[[1.0 + 12.7 * k, 4.0], [1.0 + 12.7 * k, 2.5 if k % 2 else 1.0]] for k in range(5)]
+    words = (("50 mm", 4.8), ("2 in", 1.0))
+    return (
+        [Stroke(corner + np.array(line) @ turn, "square") for line in lines],
+        [Lettering(text, corner + np.array([53.5, y]) @ turn, SIZE, turn_deg=turn_deg)
+         for text, y in words],
+    )  # fmt: skip
 
 
-def _words(board: Board, at: FloatArray) -> list[tuple[str, FloatArray]]:
-    """Return words and their places inside the squares, where nothing is drawn."""
-    for lines in (
-        ["test squares: small 100 mm, large 4 in; measure both ways"],
-        ["small 100 mm, large 4 in; measure both ways"],
-        ["small 100 mm", "large 4 in"],
-    ):
-        found = _places(board, at, lines)
-        if len(found) == len(lines):
-            return found
-    return found
+def _scale_check(
+    board: Board, layout: Layout, tile: tuple[int, int]
+) -> tuple[list[Stroke], list[Lettering]]:
+    """Return the ruler of a page where one is free; on one large sheet the squares, if they are.
+
+    Nothing of it lies on a piece, not even where the piece is empty.
+    """
+    low, high = layout.box(tile)
+    pieces = [shapely.Polygon(one.place(one.piece.cutting)).buffer(APART) for one in layout.laid]
+    taken = [*pieces, *(word_box(text).buffer(1.0) for text in board.letterings)]
+    taken += [shapely.LineString(s.points).buffer(1.0) for s in board.strokes if s.style == "mark"]
+    free = shapely.difference(shapely.box(*(low + 1), *(high - 1)), shapely.union_all(taken))
+    if layout.paper.is_one_sheet:
+        spot = _corner_of(free, (INCHES + 2, INCHES + 2), low, high)
+        if spot is not None:
+            return check_squares(spot + 1.0)
+    for turn, room in ((0.0, RULER), (90.0, RULER[::-1])):
+        spot = _corner_of(free, room, low, high)
+        if spot is not None:
+            return _ruler(spot, turn)
+    return [], []
 
 
-def _places(board: Board, at: FloatArray, lines: list[str]) -> list[tuple[str, FloatArray]]:
-    out: list[tuple[str, FloatArray]] = []
-    taken: list[tuple[FloatArray, FloatArray]] = []
-    for line in lines:
-        width = text_width(line, SIZE)
-        for y in [1.8, *np.arange(93.0, 2.0, -3.6)]:
-            for x in np.arange(2.0, 98.0 - width, 3.0):
-                spot = at + [x, y]
-                box = spot - [0.5, SIZE * BELOW + 0.3], spot + [width + 0.5, SIZE * ABOVE + 0.3]
-                clear = all((box[0] > b[1]).any() or (box[1] < b[0]).any() for b in taken)
-                if clear and board.is_free(*box):
-                    out.append((line, spot))
-                    taken.append(box)
-                    break
-            else:
-                continue
-            break
-    return out
+def _corner_of(
+    free: shapely.Geometry, room: tuple[float, float], low: FloatArray, high: FloatArray
+) -> FloatArray | None:
+    """Return where a box lies within a free area, as near to a corner of the page as it can."""
+    axes = [np.arange(a + 1, b - size - 1, 2.0) for a, b, size in zip(low, high, room, strict=True)]
+    spots = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
+    shapely.prepare(free)
+    spots = spots[shapely.contains(free, shapely.box(*spots.T, *(spots + room).T))]
+    if len(spots) == 0:
+        return None
+    aside = np.minimum(spots - low, high - room - spots)
+    return np.asarray(spots[np.argmin(aside.sum(axis=1))])
 
 
 def pattern_pages(layout: Layout, facts: PrintFacts) -> tuple[SheetPage, ...]:
@@ -173,10 +194,10 @@ def pattern_pages(layout: Layout, facts: PrintFacts) -> tuple[SheetPage, ...]:
     board = _board(layout)
     for laid in layout.laid:
         draw_lines(board, laid)
-    if not layout.paper.is_one_sheet:
-        draw_joints(board, layout)
+    joints = draw_joints(board, layout)
     for laid in layout.laid:
         write_words(board, laid)
+    _draw_dots(board, joints)
     return tuple(_page(board, layout, tile, facts) for tile in layout.tiles)
 
 
@@ -207,21 +228,20 @@ def _page(board: Board, layout: Layout, tile: tuple[int, int], facts: PrintFacts
     low, high = layout.box(tile)
     low, high = low - half, high + half
     shift = np.array([paper.margin, paper.foot]) - low
-    strokes = _clipped(board.strokes, low, high, shift)
+    added, words = _scale_check(board, layout, tile)
+    strokes = _clipped([*board.strokes, *added], low, high, shift)
     letterings = [
         Lettering(t.text, t.at + shift, t.size, t.align, t.is_bold, t.turn_deg)
-        for t in board.letterings
+        for t in [*board.letterings, *words]
         if _is_on(t, low, high)
     ]
-    more_strokes, more_letterings = check_squares(board, low, high, shift)
-    more_letterings += _foot(layout, tile, facts)
     return SheetPage(
         f"page {layout.number(tile)}",
         paper.width,
         paper.height,
         (),
-        (*strokes, *more_strokes),
-        (*letterings, *more_letterings),
+        tuple(strokes),
+        (*letterings, *_foot(layout, tile, facts)),
         (tile[0] + 1, tile[1] + 1),
     )
 
@@ -249,8 +269,7 @@ def _clipped(
 
 def _is_on(text: Lettering, low: FloatArray, high: FloatArray) -> bool:
     """Tell whether the middle of a lettering lies within a rectangle."""
-    width = text_width(text.text, text.size, text.is_bold)
-    middle = text.at + [width / 2, text.size * (ABOVE - BELOW) / 2]
+    middle = np.asarray(word_box(text).centroid.coords[0])
     return bool((middle >= low).all() and (middle <= high).all())
 
 
