@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 from rich.console import Console
@@ -21,6 +21,7 @@ from unroll.progress import Cancelled, Progress
 if TYPE_CHECKING:
     from unroll.job import Job
     from unroll.nouns import MakeResult, Ready
+    from unroll.units import Unit
 
 app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
@@ -94,14 +95,16 @@ def preview(
 def sheet(
     out: Annotated[Path, typer.Option("--out", help="The sheet's file.")] = Path("my_arm.toml"),
     unit: Annotated[str, typer.Option("--unit", help="in, cm or mm.")] = "cm",
+    paper: Annotated[str, typer.Option("--paper", help="Of the guide: a4, letter, ...")] = "a4",
 ) -> None:
-    """Write a blank sheet to fill in, and a page that shows where each tape goes."""
+    """Write a blank sheet to fill in, and pages that show where each tape goes."""
     with _plainly():
         from unroll.disk.atomic import write_blank
-        from unroll.paper.measuring_guide import guide_figure
+        from unroll.paper.measuring_guide import guide_pages
         from unroll.sheets.blank import blank_sheet
 
-        blank, guide = write_blank(out, blank_sheet(unit), guide_figure())
+        text = blank_sheet(unit)
+        blank, guide = write_blank(out, text, guide_pages(paper, cast("Unit", unit)))
         console.print(escape(f"print {guide}, then fill in {blank}"))
 
 
