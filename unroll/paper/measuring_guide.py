@@ -378,7 +378,7 @@ def _legend(axes: Axes) -> None:
         top = 103.0
         for tape in tapes:
             badge(axes, np.array([left + 2.4, top]), tape.number)
-            must = "  MUST" if tape.is_must else ""
+            must = "  required" if tape.is_must else ""
             axes.text(left + 6.5, top, tape.key + must, fontsize=7.2, family=MONO, weight="bold",
                       va="center")
             axes.text(left + 6.5, top - 2.4, tape.text, fontsize=7.0, family=FONT, va="top",
