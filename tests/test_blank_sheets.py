@@ -55,7 +55,7 @@ def test_an_unfilled_sheet_asks_only_for_what_must_be_measured(unit: str) -> Non
     rows = blank_sheet(unit).splitlines()
     for line, name in zip(refusal.value.lines, asked, strict=True):
         number = int(line.removeprefix("line ").split(":")[0])
-        assert rows[number - 1].startswith(name) and "MUST" in rows[number - 1]
+        assert rows[number - 1].startswith(name) and "required" in rows[number - 1]
     assert max(len(row) for row in rows) <= 100
 
 

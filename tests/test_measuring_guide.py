@@ -84,7 +84,7 @@ def test_numbers_and_keys_are_those_of_the_blank_sheet() -> None:
     numbered = re.findall(r"(?m)^(\w+) = .*# +(\d\d?)(?: |$)", arm)
     assert [(tape.key, str(tape.number)) for tape in TAPES] == numbered
     assert {tape.key for tape in TAPES} <= set(ArmTable.model_fields)
-    must = re.findall(r"(?m)^(\w+) = .*# +\d+ MUST", blank_sheet("cm"))
+    must = re.findall(r"(?m)^(\w+) = .*# +\d+ required", blank_sheet("cm"))
     assert [tape.key for tape in TAPES if tape.is_must] == must
 
 

@@ -31,7 +31,7 @@ _TEMPLATE = '''\
 #
 # Write each measure between the quote marks. Leave "" where you did not measure: the value is
 # then estimated, and marked so wherever it is used. Four measures cannot be guessed; they are
-# marked MUST. Lengths are in {unit_name} unless they say otherwise:
+# marked required. Lengths are in {unit_name} unless they say otherwise:
 # {samples}.
 # Measured more than once? List the readings: wrist_girth = {readings}
 # (the most frequent wins, else the middle one).
@@ -46,12 +46,12 @@ date = ""                         # 2024-05-14
 [arm]                             # two unlike arms: [left_arm] here, and a [right_arm] like it
 
 # Lengths
-shoulder_to_elbow = ""            #  1 MUST (or 2): shoulder point to elbow point, down the back
+shoulder_to_elbow = ""            #  1 required (or 2): shoulder point to elbow point, down the back
 shoulder_to_inner_elbow = ""      #  2 shoulder point to the crease of the elbow, down the front
-inner_elbow_to_wrist = ""         #  3 MUST: crease of the elbow to the wrist line, inside
+inner_elbow_to_wrist = ""         #  3 required: crease of the elbow to the wrist line, inside
 
 # Girths, level all round, and where they lie
-upper_arm_girth = ""              #  4 MUST: fullest girth of the upper arm
+upper_arm_girth = ""              #  4 required: fullest girth of the upper arm
 upper_arm_up = ""                 #  5 how far above the inner elbow you took it
 elbow_girth = ""                  #  6 around elbow point and crease
 forearm_girth = ""                #  7 fullest girth of the forearm
@@ -60,7 +60,7 @@ girths = [                        # further girths, as many as you like: down or
   {{ down = "", girth = "" }},      #    inner elbow. Best are half-way from 7 to the wrist, and
   {{ up = "", girth = "" }},        #    level with the underarm; ratio = width over depth, if known
 ]
-wrist_girth = ""                  #  9 MUST: at the wrist bone
+wrist_girth = ""                  #  9 required: at the wrist bone
 wrist_width = ""                  # 10 across, thumb side to little-finger side, between two books
 wrist_depth = ""                  # 11    that just touch, not calipers; and depth through, likewise
 
