@@ -57,7 +57,7 @@ def printing_lines(paper: str, is_one_sheet: bool) -> tuple[str, ...]:
         f"Print on {paper.upper() if len(paper) < 3 else paper.capitalize()} paper at 100 % "
         '("actual size"); no fitting to the page.'
     )
-    where = "on the sheet" if is_one_sheet else "below"
+    where = "(or the ruler, where they find no room) on the sheet" if is_one_sheet else "below"
     check = (
         f"Measure the test squares {where}. If one is off by more than 0.5 mm (1/64 in), do not "
         "cut: the printer scaled it."
