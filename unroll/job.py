@@ -74,6 +74,7 @@ from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
+from unroll.show.phrases import fit_sentence
 from unroll.show.words import headline_of
 from unroll.version import VERSION
 from unroll.workers import Alone
@@ -230,9 +231,14 @@ class Job:
         finished = tuple(piece for piece in finished if piece.crossing is None)
         if not finished:
             raise UnrollError("no piece can be cut:\n" + "\n".join(truing.faults))
-        outside = (*truing.faults, *_outside(result), *truing.verdicts)
+        layout_faults = [fault for arm in result.arms for fault in arm.faults]
+        outside = (*truing.faults, *layout_faults, *truing.verdicts)
         facts = PrintFacts(
-            result.version, _litres(result), outside, (*truing.cautions, *_cautions(result))
+            version=result.version,
+            filling_litres=_litres(result),
+            faults=outside,
+            cautions=(*truing.cautions, *_cautions(result)),
+            verdict=" ".join(_verdict_of(result, arm, source) for arm in result.arms).strip(),
         )
         plan = cut_plan(finished, sheet.cloth.width)
         size = paper or sheet.make.paper
@@ -566,14 +572,12 @@ def _help(laid: Laid, make: Make) -> str:
     return "taping the cap and the armhole again would show whether they fit each other"
 
 
-def _outside(result: MakeResult) -> list[str]:
-    """Return what of the filled arms is outside its limits, with what would help."""
-    lines = []
-    for arm in result.arms:
-        helps = dict.fromkeys(verdict.help for verdict in arm.verdicts if not verdict.is_met)
-        lines += [f"{headline_of(result, arm)} To bring it nearer: {help_}." for help_ in helps]
-        lines += arm.faults
-    return lines
+def _verdict_of(result: MakeResult, arm: ArmResult, source: str | None) -> str:
+    """Return what becomes of the pieces that are printed; "" where they were not sewn."""
+    if source in (None, arm.source):
+        return headline_of(result, arm)
+    fit = arm.fits.get(source or "")
+    return "" if fit is None else fit_sentence(fit, result.sheet.unit)
 
 
 def _help_of_darts(darted: Laid) -> str:
