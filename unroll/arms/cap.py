@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -150,6 +151,7 @@ def _traced_chords(outline: FloatArray, angles: FloatArray) -> tuple[FloatArray,
 
 
 TERMS = 6
+LEVELS, AROUND = 100, 61  # of the cap, and points along each, where a level of the room cuts them
 TAPE_ERROR_MM = 1.0  # how far two tapes of one arc differ; common practice, no source
 ESTIMATE_ERROR_MM = 12.0
 UNDERARM_GIRTH_ERROR_MM = 12.0
@@ -232,50 +234,50 @@ class Cap:
     @property
     def height(self) -> float:
         """Length over the outside from the shoulder point to the underarm's level, mm."""
-        angle = np.linspace(1e-6, np.pi, 400)
         if self._is_upright:
-            return polylines.length(self.profile(angle))
-        line = np.insert(self.profile(angle), 0, self.plate.middle(angle), axis=1)[:, None]
-        above, foot = _down_to(line, self.plate, 0.0)
-        return polylines.length(np.concatenate([line[: above[0], 0], foot]))
+            return polylines.length(self.profile(np.linspace(1e-6, np.pi, 400)))
+        above, foot = self._down_to(0.0)
+        middle = len(foot) // 2
+        line = self._rows[0][: above[middle], middle]
+        return polylines.length(np.concatenate([line, foot[middle : middle + 1]]))
 
     def taped_arcs(self, ups: FloatArray) -> FloatArray:
         """Return lengths over the outside at levels straight up above the underarm, (k,), mm."""
         if self._is_upright:
             return self.arc(self.plate.angle_at_level(ups - self.plate.height))
-        rows = self._rows()
-        return np.array([polylines.length(_down_to(rows, self.plate, up)[1]) for up in ups])
+        return np.array([polylines.length(self._down_to(up)[1]) for up in ups])
 
     @property
     def _is_upright(self) -> bool:
         return bool(self.plate.up[2] > 1.0 - 1e-12)
 
-    def _rows(self, count: int = 100, around: int = 61) -> FloatArray:
-        """Return points of levels, front edge to back edge, (count, around, 3), mm."""
-        angle = np.linspace(1e-6, np.pi - 1e-6, count)[:, None]
+    @cached_property
+    def _rows(self) -> tuple[FloatArray, FloatArray]:
+        """Points of the plate's levels, front edge to back edge, (n, k, 3), and how high they lie.
+
+        Heights are the room's, above the underarm; below the last level the arm is taken to hang
+        straight down.
+        """
+        angle = np.linspace(1e-6, np.pi - 1e-6, LEVELS)[:, None]
         opening, depth = self.opening(angle), self.half_depth(angle)
-        turn = opening - 0.5 * np.pi + np.linspace(0.0, 2.0, around) * (np.pi - opening)
+        turn = opening - 0.5 * np.pi + np.linspace(0.0, 2.0, AROUND) * (np.pi - opening)
         x = self.plate.middle(angle) + self.ratio(angle) * depth * np.cos(turn)
         y = depth * (np.cos(opening) + np.sin(turn))
-        return np.stack([x, y, np.broadcast_to(self.plate.level(angle), x.shape)], axis=-1)
+        rows = np.stack([x, y, np.broadcast_to(self.plate.level(angle), x.shape)], axis=-1)
+        rows = np.concatenate([rows, rows[-1:] - self.plate.height * self.plate.up])
+        return rows, (rows - self.plate.underarm) @ self.plate.up
 
+    def _down_to(self, up: float) -> tuple[IntArray, FloatArray]:
+        """Return how many points of each line down the arm lie above a level, and its place there.
 
-def _down_to(rows: FloatArray, plate: Plate, up: float) -> tuple[IntArray, FloatArray]:
-    """Return where lines down the arm, rows of (n, k, 3), cross a level of the room.
-
-    Returns
-    -------
-    above : (k,) int
-        Points of each line above it.
-    places : (k, 3) float
-        Below the last row the arm is taken to hang straight down.
-    """
-    rows = np.concatenate([rows, rows[-1:] - plate.height * plate.up])
-    over = (rows - plate.underarm) @ plate.up - up
-    above = np.clip(np.sum(over > 0.0, axis=0), 1, len(rows) - 1)
-    k = np.arange(rows.shape[1])
-    share = over[above - 1, k] / (over[above - 1, k] - over[above, k])
-    return above, rows[above - 1, k] + share[:, None] * (rows[above, k] - rows[above - 1, k])
+        The level is the room's; (k,) and (k, 3), mm.
+        """
+        rows, heights = self._rows
+        above = np.clip(np.sum(heights > up, axis=0), 1, len(rows) - 1)
+        k = np.arange(rows.shape[1])
+        high, low = heights[above - 1, k], heights[above, k]
+        share = ((high - up) / (high - low))[:, None]
+        return above, (1.0 - share) * rows[above - 1, k] + share * rows[above, k]
 
 
 def fit_cap(
@@ -328,8 +330,9 @@ def fit_cap(
     start = np.concatenate([[1.5, -0.1], np.zeros(TERMS)])
     # To the last digit: what is left of an early stop differs from one processor to another, and
     # a correction makes fifty times as much of it.
+    most = 60 if without else 200  # a fit without a measure only ranks what it fights
     best = least_squares(
-        residuals, start, jac="3-point", x_scale="jac", max_nfev=200,
+        residuals, start, jac="3-point", x_scale="jac", max_nfev=most,
         ftol=None, xtol=EXACT, gtol=None,
     )  # fmt: skip
     return _cap_of(measures, plate, best.x)
