@@ -146,6 +146,8 @@ class Bend:
         # or else two sections would cross where the outside closes up
         reach = max(reach, 1.5 * self.start[1] * float(np.linalg.norm(whole)))
         share = 1.0 - np.exp(-((np.asarray(along) / reach) ** 2))
+        if not len(share):  # which older releases of scipy refuse
+            return np.zeros((0, 3, 3))
         return np.asarray(Rotation.from_rotvec(share[:, None] * whole).as_matrix())
 
     def up(self, along: float) -> FloatArray:
