@@ -81,7 +81,7 @@ def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
     return LineCollection(
         lines,
         linewidths=width,
-        colors=str(style.grey),
+        colors=style.colour or str(style.grey),
         linestyles=dashes,
         capstyle=round_or_flat,
         joinstyle="miter",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.maths.packing import pack_on_strip
 from unroll.maths.polylines import signed_area
-from unroll.nouns import CutPlan, FinishedPiece, LaidPiece
+from unroll.nouns import ClothPlan, CutPlan, FinishedPiece, LaidPiece
 
 GAP = 4.0  # mm between cutting lines: room for the shears
 
@@ -83,3 +83,61 @@ def _check_width(width: float, copies: Sequence[LaidPiece], outlines: Sequence[n
                 f"cloth is {width:g} mm wide; the {copy.piece.name} needs {need:.0f} mm across "
                 "the grain"
             )
+
+
+BUNDLE = 48  # copies packed together: three or four arms; more takes longer than it saves
+
+
+def cloth_plans(
+    sets: Sequence[tuple[str, str, float, Sequence[FinishedPiece]]],
+) -> tuple[ClothPlan, ...]:
+    """Lay the cloth pieces of many sheets on one length for each kind of cloth.
+
+    Parameters
+    ----------
+    sets : sequence of (name, cloth, width, finished)
+        Of each sheet; width in mm.
+
+    Returns
+    -------
+    tuple of ClothPlan
+
+    Notes
+    -----
+    Packing grows with the square of what is packed at once. The sheets are therefore taken a few
+    at a time, in their order, and their lays follow one another along the cloth: nobody's pieces
+    are scattered over more than one of them.
+    """
+    kinds: dict[tuple[str, float], list[tuple[int, Sequence[FinishedPiece]]]] = {}
+    for number, (_, cloth, width, finished) in enumerate(sets, start=1):
+        kinds.setdefault((cloth, width), []).append((number, finished))
+    names = tuple(name for name, *_ in sets)
+    return tuple(
+        ClothPlan(
+            cloth,
+            tuple(cut_plan(bundle, width) for bundle in _bundles(some)),
+            {id(piece): number for number, finished in some for piece in finished},
+            names,
+            GAP,
+        )
+        for (cloth, width), some in kinds.items()
+    )
+
+
+def _bundles(
+    sets: Sequence[tuple[int, Sequence[FinishedPiece]]],
+) -> Iterator[list[FinishedPiece]]:
+    """Yield the pieces of a few whole sheets at a time."""
+    bundle: list[FinishedPiece] = []
+    for _, finished in sets:
+        cloth = [piece for piece in finished if piece.material == "cloth"]
+        if bundle and sum(map(_count, [*bundle, *cloth])) > BUNDLE:
+            yield bundle
+            bundle = []
+        bundle = [*bundle, *cloth]
+    if bundle:
+        yield bundle
+
+
+def _count(piece: FinishedPiece) -> int:
+    return piece.cut_as_drawn + piece.cut_turned_over

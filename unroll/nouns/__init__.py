@@ -14,6 +14,7 @@ from unroll.nouns.arm import (
     Station,
     Trace,
 )
+from unroll.nouns.batch import ClothPlan, GradedMeasure, Made, Nest
 from unroll.nouns.corrected import Case, Certainty, Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
     CapFacts,
@@ -71,6 +72,7 @@ __all__ = [
     "Case",
     "Certainty",
     "Cloth",
+    "ClothPlan",
     "Comparison",
     "Correction",
     "CutPlan",
@@ -88,6 +90,7 @@ __all__ = [
     "Flattening",
     "FloatArray",
     "GirthLevel",
+    "GradedMeasure",
     "IntArray",
     "Intake",
     "Laid",
@@ -98,9 +101,11 @@ __all__ = [
     "LevelSurplus",
     "LimbScan",
     "LineWidths",
+    "Made",
     "Make",
     "MakeResult",
     "Mesh",
+    "Nest",
     "Notch",
     "NotchMark",
     "Notice",

@@ -25,13 +25,28 @@ ABOVE, BELOW = 0.78, 0.24  # of the size: how far type reaches over and under it
 
 @dataclass(frozen=True)
 class LineStyle:
-    """How a line is drawn: width and dashes in mm, grey from 0 (black) to 1."""
+    """How a line is drawn: width and dashes in mm, grey from 0 (black) to 1, or a colour."""
 
     width: float
     dashes: tuple[float, ...] = ()
     grey: float = 0.0
     is_dotted: bool = False
+    colour: str = ""  # "#rrggbb" instead of the grey; dashes tell the lines apart without it
 
+
+# Of the sizes in a nest: our own. The second round of dashes is drawn twice as thick.
+_DASHES: tuple[tuple[float, ...], ...] = (
+    (), (6.0, 2.0), (1.6, 1.2), (9.0, 2.0, 1.5, 2.0), (14.0, 3.0),
+    (8.0, 1.5, 1.0, 1.5, 1.0, 1.5), (3.5, 1.0), (0.6, 2.2),
+)  # fmt: skip
+_COLOURS = (
+    "#26323a", "#8a3324", "#1b5a7a", "#4f6d2f", "#6a3d7c", "#94620a", "#0f6b66", "#a8325f",
+)
+SIZE_STYLES = {
+    f"size {8 * row + k + 1}": LineStyle(0.35 * (row + 1), dashes, colour=colour)
+    for row in (0, 1)
+    for k, (dashes, colour) in enumerate(zip(_DASHES, _COLOURS, strict=True))
+}
 
 STYLES = {
     "cutting": LineStyle(0.5),
@@ -48,6 +63,7 @@ STYLES = {
     "medium": LineStyle(0.4),
     "thin": LineStyle(0.2),
     "faint": LineStyle(0.2, (), 0.6),
+    **SIZE_STYLES,
 }
 
 

@@ -168,6 +168,7 @@ class SheetTable(_Table):
     cloth: ClothTable = ClothTable()
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
+    sizes: dict[str, dict[str, Any]] = {}  # read by sheets/tables.py; one arm needs none of it
 
 
 _TABLES: dict[str, type[_Table]] = {
