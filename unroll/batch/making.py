@@ -193,9 +193,22 @@ def _make(task: Task) -> Made:
     )
     found = whole(job, job.everything(), paper=settings.paper)
     made = _summary(task, found)
-    files = {**found.files, SUMMARY: json.dumps(asdict(made), ensure_ascii=False) + "\n"}
+    files = dict(found.files)
     if found.ready is not None:
         files[CUT_SHAPES] = shapes_json(found.ready.finished)
+    return write_made(task, made, files)
+
+
+def write_made(task: Task, made: Made, files: Files) -> Made:
+    """Write a task's folder, with what it came to as `summary.json`; return that.
+
+    Raises
+    ------
+    UnrollError
+        When the disk refuses, or something lies there that is not to be replaced.
+    """
+    summary = json.dumps(asdict(made), ensure_ascii=False) + "\n"
+    files = {**files, SUMMARY: summary}
     left = write_folder(Path(task.folder), files, overwrite=task.overwrites)
     return replace(made, warnings=(*made.warnings, left)) if left else made
 

@@ -175,7 +175,8 @@ def _of_rows(rows: tuple[TableRow, ...], path: Path, kind: str) -> tuple[Order, 
         try:
             return complete_sheet(row.parsed, path.parent), ()
         except UnrollError as error:
-            return None, tuple(str(error).splitlines())
+            here = f"line {row.line}: "  # which the source tells
+            return None, tuple(line.removeprefix(here) for line in str(error).splitlines())
 
     return _named(
         (row.name or f"{kind} {row.line}", f"{path.name}, line {row.line}", *loaded(row))

@@ -103,6 +103,11 @@ class ClothPlan:
         """Length of cloth needed, mm."""
         return sum(lay.length for lay in self.lays) + self.gap * (len(self.lays) - 1)
 
+    @property
+    def unit(self) -> Unit:
+        """Unit of the first sheet's maker."""
+        return self.lays[0].laid[0].piece.unit
+
     def label_of(self, laid: LaidPiece) -> str:
         """Return what is written on a piece: the sheet's number, the piece, and its arm."""
         arm = {"left": " L", "right": " R"}.get(laid.arm, "")

@@ -15,6 +15,7 @@ from unroll.paper.columns import Column
 from unroll.paper.cover import EDGE, scaled
 from unroll.paper.layouts import SIZES
 from unroll.paper.plan_page import DRAWN_GREY, TURNED_GREY
+from unroll.paper.wording import length_words, width_words
 
 LARGEST_TYPE = 36.0  # mm on the cloth
 KEY_ROOM = 62.0  # mm under a drawing
@@ -59,10 +60,11 @@ def _page(plan: ClothPlan, lay: CutPlan, number: int, start: float) -> SheetPage
     head = Column(EDGE, height - EDGE + 2, width - 2 * EDGE)
     head.heading(f"Cut plan, lay {number} of {len(plan.lays)}", size=7.0)
     head.paragraph(
-        f"{plan.cloth}, {plan.width:.0f} mm wide, right side up: {_metres(plan.length)} for all, "
-        f"{100 * share_used(plan):.0f} % of it used. This lay runs from {_metres(start)} to "
-        f"{_metres(start + lay.length)}. Grain along the selvedge. Dark pieces are mirrored: turn "
-        "the paper over for them.",
+        f"{plan.cloth}, {width_words(plan.width, plan)} wide, right side up: "
+        f"{length_words(plan.length, plan)} for all, {100 * share_used(plan):.0f} % of it used. "
+        f"This lay runs from {length_words(start, plan)} to "
+        f"{length_words(start + lay.length, plan)}. Grain along the selvedge. Dark pieces are "
+        "mirrored: turn the paper over for them.",
         size=3.4,
     )
     room = np.array([width - 2 * EDGE, head.y - EDGE - KEY_ROOM])
@@ -82,10 +84,6 @@ def _page(plan: ClothPlan, lay: CutPlan, number: int, start: float) -> SheetPage
         (*head.letterings, *key.letterings,
          *(replace(text, at=text.at + shift) for text in drawing.letterings)),
     )  # fmt: skip
-
-
-def _metres(mm: float) -> str:
-    return f"{np.ceil(mm / 10) / 100:.2f} m"
 
 
 def _drawn(plan: ClothPlan, lay: CutPlan, start: float) -> SheetPage:

@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from unroll.nouns import FIGURES, ClothPlan, GradedMeasure, Made
 from unroll.paper.cloth_pages import share_used
+from unroll.paper.wording import length_words, width_words
 from unroll.show.phrases import amount, length
 from unroll.show.report import rendered
 from unroll.units import Unit
@@ -110,9 +111,13 @@ def _counted(made: Sequence[Made]) -> list[str]:
 def cloth_line(plan: ClothPlan) -> str:
     """Return what all sheets of one kind of cloth need together."""
     return (
-        f"{plan.cloth}, {plan.width / 10:.0f} cm wide: {np.ceil(plan.length / 10) / 100:.2f} m for "
-        f"{len(set(plan.owners.values()))} sheets, {100 * share_used(plan):.0f} % of it used"
+        f"{plan.cloth}, {width_words(plan.width, plan)} wide: {length_words(plan.length, plan)} "
+        f"for {_many(len(set(plan.owners.values())))}, {100 * share_used(plan):.0f} % of it used"
     )
+
+
+def _many(count: int) -> str:
+    return f"{count} sheet{'s' * (count != 1)}"
 
 
 def overview_csv(made: Sequence[Made]) -> str:
