@@ -6,15 +6,15 @@ import os
 import signal
 import time
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
+from tests.own_pieces import own_sheet, square
 from unroll.batch.making import Task, write_made
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
-from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.finish.finishing import finish
-from unroll.finish.notching import place_notches
-from unroll.nouns import FIGURES, FinishedPiece, Made, Sheet
+from unroll.nouns import FIGURES, FinishedPiece, Made
 
 HEADS = "sheet,owner,unit,shoulder_to_elbow,shoulder_to_inner_elbow,inner_elbow_to_wrist"
 TABLE = f"""{HEADS},upper_arm_girth,wrist_girth,cloth.width,cloth.name
@@ -32,23 +32,24 @@ def write_table(folder: Path, text: str = TABLE) -> Path:
     return path
 
 
-def drafted_pieces(sheet: Sheet) -> tuple[FinishedPiece, ...]:
-    """A sheet's flat draft, ready to cut: tenths of a second."""
-    pieces = place_notches(draft(sheet.arms[0], sheet.make, manner="darts"))
-    return finish(pieces, sheet, arm="both")
+@lru_cache
+def square_pieces() -> tuple[FinishedPiece, ...]:
+    """Two plain pieces, ready to cut."""
+    pieces = (square(300.0), replace(square(120.0), name="small square"))
+    return finish(pieces, own_sheet(), arm="both")
 
 
-def make_draft(task: Task) -> Made:
-    """Write a small folder with the flat draft's pieces; every figure at half its limit."""
+def make_squares(task: Task) -> Made:
+    """Write a small folder with two square pieces; every figure at half its limit."""
     sheet = task.order.sheet
     assert sheet is not None
     made = Made(
         task.order.name, task.order.source, key=task.key, owner=sheet.owner, unit=sheet.unit,
-        verdict="Drafted.", is_within=True, figures=VALUES, cloth=sheet.cloth.name,
+        verdict="Square.", is_within=True, figures=VALUES, cloth=sheet.cloth.name,
         cloth_width=sheet.cloth.width, cloth_length=600.0, pages=7, warnings=("look again",),
         outlines=(((0.0, 0.0), (100.0, 0.0), (50.0, 400.0)),),
     )  # fmt: skip
-    files = {"report.html": f"<p>{task.key}", CUT_SHAPES: shapes_json(drafted_pieces(sheet))}
+    files = {"report.html": f"<p>{task.key}", CUT_SHAPES: shapes_json(square_pieces())}
     return write_made(task, made, files)
 
 
@@ -56,20 +57,20 @@ def make_outside(task: Task) -> Made:
     """The same with one figure beyond its limit."""
     figure = FIGURES[0]
     beyond = {**VALUES, figure.key: 2.0 * figure.limit}
-    return replace(make_draft(task), is_within=False, figures=beyond)
+    return replace(make_squares(task), is_within=False, figures=beyond)
 
 
 def end_bea(task: Task) -> Made:
     """Die without a word on one of the sheets."""
     if task.order.name == "bea":
         os.kill(os.getpid(), signal.SIGKILL)
-    return make_draft(task)
+    return make_squares(task)
 
 
 def make_slowly(task: Task) -> Made:
     """Take a while, so that a run can be ended half-way."""
     time.sleep(0.4)
-    return make_draft(task)
+    return make_squares(task)
 
 
 def refuse(task: Task) -> Made:

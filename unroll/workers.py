@@ -92,7 +92,8 @@ def one_each(
     """Yield place and kept promise of each item as it is ready, each made by a process of its own.
 
     Whatever a process took of memory goes with it, and one that is killed takes no other along:
-    its promise raises. Where nobody asks on, those at work are told to end.
+    its promise raises. Take each answer before the next is asked for; where nobody asks on, those
+    at work are told to end.
 
     Parameters
     ----------
@@ -154,7 +155,7 @@ def on_cluster(
         futures = client.map(function, list(items), pure=False)
         places = {future.key: place for place, future in enumerate(futures)}
         try:
-            for done in distributed.as_completed(futures):
+            for done in distributed.as_completed(futures, loop=client.loop):
                 yield places[done.key], done
         finally:
             client.cancel(futures)

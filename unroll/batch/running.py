@@ -191,13 +191,13 @@ def _nested(
 ) -> tuple[Files, tuple[GradedMeasure, ...]]:
     nests, files, styles = nests_of(sets), Files(), styles_of(tuple(sets))
     layers = {style: size for size, style in styles.items()}
-    for nest in nests:
+    pages = [nest_page(nest, styles) for nest in nests]
+    for nest, page in zip(nests, pages, strict=True):
         arm = "" if nest.arm == "both" else f"_{nest.arm}"
         name = f"nest_{nest.title.replace(', ', '_').replace(' ', '_')}{arm}"
-        page = nest_page(nest, styles)
         files[f"{name}.svg"] = page_svg(page)
         files[f"{name}.dxf"] = page_dxf(page, layers=layers)
-        files[f"{name}.pdf"] = pdf_bytes([page], title=page.name)
+    files["nests.pdf"] = pdf_bytes(pages, title="Every piece in every size")
     rows = graded(nests)
     files["grading.csv"] = grading_csv(rows, tuple(sets))
     return files, rows

@@ -283,7 +283,8 @@ def _no_time_stamps() -> Iterator[None]:
 def _text_of(document: Drawing) -> str:
     stream = io.StringIO()
     document.write(stream)
-    return "".join(c if c.isascii() else _in_ascii(c) for c in stream.getvalue())
+    text = stream.getvalue()
+    return text if text.isascii() else "".join(c if c.isascii() else _in_ascii(c) for c in text)
 
 
 def _in_ascii(character: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from unroll.maths.polylines import signed_area
 from unroll.nouns import ClothPlan, CutPlan, FinishedPiece, LaidPiece
 
 GAP = 4.0  # mm between cutting lines: room for the shears
+CELL, COARSE_CELL = 4.0, 6.0  # mm
 
 
 def cut_plan(
@@ -20,6 +22,7 @@ def cut_plan(
     *,
     one_way: bool = False,
     material: str = "cloth",
+    cell: float = CELL,
 ) -> CutPlan:
     """Lay every copy that is to be cut on cloth of the given width, right side up.
 
@@ -32,6 +35,8 @@ def cut_plan(
         Whether every piece must point the same way (nap, print); else half turns are allowed.
     material : {"cloth", "card"}
         Which pieces to lay.
+    cell : float
+        Grid on which places are tried, mm; the finer, the longer it takes.
 
     Returns
     -------
@@ -49,7 +54,7 @@ def cut_plan(
         raise UnrollError(f"there is no piece to cut from {material}")
     _check_width(width, copies, outlines)
     turns = (0.0,) if one_way else (0.0, 180.0)
-    placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP)
+    placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP, cell=cell)
     area = sum(abs(signed_area(line)) for line in outlines)
     longest = max(float(np.ptp(line[:, 1])) for line in outlines)
     laid = tuple(
@@ -110,12 +115,14 @@ def cloth_plans(
     """
     kinds: dict[tuple[str, float], list[tuple[int, Sequence[FinishedPiece]]]] = {}
     for number, (_, cloth, width, finished) in enumerate(sets, start=1):
-        kinds.setdefault((cloth, width), []).append((number, finished))
+        # copies, since a piece is told by its identity and two sheets may share theirs
+        own = [replace(piece) for piece in finished]
+        kinds.setdefault((cloth, width), []).append((number, own))
     names = tuple(name for name, *_ in sets)
     return tuple(
         ClothPlan(
             cloth,
-            tuple(cut_plan(bundle, width) for bundle in _bundles(some)),
+            tuple(cut_plan(bundle, width, cell=COARSE_CELL) for bundle in _bundles(some)),
             {id(piece): number for number, finished in some for piece in finished},
             names,
             GAP,

@@ -85,8 +85,10 @@ def overview_html(
     return rendered(
         files, "overview.html.j2", title=title, lines=_lines(made), heads=heads,
         told=_counted(made),
-        cloths=[cloth_line(plan) for plan in plans], links=[x for x in links if "nest_" not in x],
-        nests=[x for x in links if "nest_" in x], sizes=sizes, grading=grading_cells(grading),
+        cloths=[cloth_line(plan) for plan in plans],
+        links=[link for link in links if not link.startswith("nest")],
+        nests=[link for link in links if link.startswith("nest")],
+        sizes=sizes, grading=grading_cells(grading),
         own_style=Markup(files["overview.css"]), sorting=Markup(files["sorting.js"]),
     )  # fmt: skip
 
