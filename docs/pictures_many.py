@@ -30,7 +30,7 @@ def main() -> None:
         sets[order.name] = job.ready(job.shapes()).finished
     nests = nests_of(sets)
     outer = next(nest for nest in nests if nest.title == "outer")
-    save(png_bytes(nest_page(outer, styles_of(orders.sizes)), dots_per_inch=36), "many_nest.png")
+    save(png_bytes(nest_page(outer, styles_of(orders.sizes)), dots_per_inch=54), "many_nest.png")
     for piece, name, cells in grading_cells(graded(nests)):
         if piece == "outer" and name in SHOWN:
             print("|", name, "|", " | ".join(cells), "|")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -20,6 +21,7 @@ from typer.testing import CliRunner
 from tests.many_jobs import (
     TABLE,
     end_bea,
+    make_ada_alone,
     make_outside,
     make_slowly,
     make_squares,
@@ -34,7 +36,7 @@ from unroll.batch.running import make_all, write_overview
 from unroll.disk.outputs import page_files
 from unroll.errors import UnrollError
 from unroll.nouns import FIGURES, Made
-from unroll.progress import Progress
+from unroll.progress import Cancelled, Progress
 from unroll.show.overview import many_lines, overview_csv, overview_html
 from unroll.workers import _kept, one_each
 
@@ -134,6 +136,23 @@ def test_an_unknown_paper_is_told_before_any_work():
         settings_for(paper="b7")
 
 
+def test_a_run_that_is_cancelled_ends_those_at_work(tmp_path):
+    """Its workers would take a minute each."""
+    progress = Progress()
+
+    def begun(step, _share):
+        if step.startswith("2 of 4"):
+            progress.cancel()
+
+    progress._show = begun
+    orders = orders_in(write_table(tmp_path))
+    with pytest.raises(Cancelled):
+        make_all(orders, tmp_path / "out", QUICK, each=partial(one_each, count=3),
+                 progress=progress, make=make_ada_alone)  # fmt: skip
+    assert not multiprocessing.active_children()
+    assert os.listdir(tmp_path / "out") == ["ada"]
+
+
 # ---- continued
 
 
@@ -208,7 +227,7 @@ from tests.many_jobs import make_slowly
 from tests.test_many import QUICK
 from unroll.batch.orders import orders_in
 from unroll.batch.running import make_all
-from unroll.progress import Progress
+from unroll.progress import Cancelled, Progress
 from unroll.workers import one_each
 
 if __name__ == "__main__":

@@ -223,7 +223,8 @@ def many(
                 each=each_on(jobs, scheduler), progress=progress,
             )  # fmt: skip
             progress("laying all pieces on cloth, drawing the overview")
-            plans = write_overview(made, out, title=f"Made from {given.name}", sizes=orders.sizes)
+            title = f"Made from {given.resolve().name}"
+            plans = write_overview(made, out, title=title, sizes=orders.sizes)
         _lines(many_lines(made, plans))
         _written(out, f"open {out / 'overview.html'} in a browser")
         states = {one.state for one in made}

@@ -8,7 +8,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -88,7 +88,7 @@ def workers(count: int | None = None) -> Iterator[Alone]:
 
 def one_each(
     function: Callable[[Any], Any], items: Iterable[Any], *, count: int | None = None
-) -> Iterator[tuple[int, Future[Any]]]:
+) -> Generator[tuple[int, Future[Any]], None, None]:
     """Yield place and kept promise of each item as it is ready, each made by a process of its own.
 
     Whatever a process took of memory goes with it, and one that is killed takes no other along:
@@ -124,7 +124,7 @@ def one_each(
 
 def on_cluster(
     function: Callable[[Any], Any], items: Iterable[Any], *, address: str
-) -> Iterator[tuple[int, Future[Any]]]:
+) -> Generator[tuple[int, Future[Any]], None, None]:
     """Yield the same as `one_each`, made by the workers of a Dask cluster.
 
     Parameters

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import Future
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,9 @@ from unroll.workers import on_cluster, one_each
 
 TOGETHER = ("overview.html", "overview.csv", "cut_plan.pdf", "cut_plan.svg", "grading.csv")
 LARGEST_SHAPES = 20_000_000  # bytes; two arms have some 300 000
-Each = Callable[[Callable[[Any], Any], Iterable[Any]], Iterator[tuple[int, Future[Any]]]]
+Each = Callable[
+    [Callable[[Any], Any], Iterable[Any]], Generator[tuple[int, Future[Any]], None, None]
+]
 
 
 def each_on(count: int | None = None, address: str | None = None) -> Each:
@@ -93,12 +96,13 @@ def make_all(
     left = [place for place in range(len(tasks)) if place not in answers]
     started = time.monotonic()
     progress(_told(len(answers), len(tasks), ""))
-    for count, (which, future) in enumerate(each(make, [tasks[p] for p in left]), start=1):
-        place = left[which]
-        answers[place] = _answer(tasks[place], future)
-        progress.reached(0.95 * len(answers) / len(tasks))
-        rest = (len(left) - count) * (time.monotonic() - started) / count
-        progress(_told(len(answers), len(tasks), _about(rest)))
+    with closing(each(make, [tasks[p] for p in left])) as done_ones:
+        for count, (which, future) in enumerate(done_ones, start=1):
+            place = left[which]
+            answers[place] = _answer(tasks[place], future)
+            progress.reached(0.95 * len(answers) / len(tasks))
+            rest = (len(left) - count) * (time.monotonic() - started) / count
+            progress(_told(len(answers), len(tasks), _about(rest)))
     return tuple(answers[place] for place in range(len(tasks)))
 
 
