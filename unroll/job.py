@@ -9,13 +9,14 @@ from functools import partial
 from itertools import islice
 from typing import Literal, TypeVar
 
-from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm, way_up
 from unroll.arms.taping import tape
 from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.correct.refit import refit
+from unroll.correct.slips import slips_of
 from unroll.drafts.advising import draft_notices, ease_advice
 from unroll.drafts.comparing import compare
 from unroll.drafts.drafting import draft
@@ -29,6 +30,7 @@ from unroll.finish.walking import walk
 from unroll.flat.cutting import cut_panel
 from unroll.flat.distortion import measure_distortion
 from unroll.flat.flattening import flatten
+from unroll.maths.arrays import FloatArray
 from unroll.maths.membrane import enclosed_volume
 from unroll.nouns import (
     ArmMeasures,
@@ -58,6 +60,7 @@ from unroll.nouns import (
     WalkedSeam,
     verdicts_of,
 )
+from unroll.nouns.certainty import Slip
 from unroll.nouns.corrected import DraftCorrection, Refit
 from unroll.nouns.fit import worst_share
 from unroll.nouns.mirroring import (
@@ -354,6 +357,13 @@ class ArmJob:
         )  # fmt: skip
 
     @property
+    def slips(self) -> tuple[Slip, ...]:
+        """What each reading moves when it is off, the worst first."""
+        self.job.progress("lofting the arm again with each reading a little off")
+        shape, each = self.shape, self.job.workers.each
+        return self.job.once("slips", lambda: slips_of(shape, each=each), self.left)
+
+    @property
     def drafted(self) -> Drafted:
         """The flat draft in both manners, walked and taped; a manner that fails is told."""
         make, cloth = self.job.sheet.make, self.job.sheet.cloth
@@ -380,8 +390,9 @@ class ArmJob:
         """Have another core sew the drafts while the rest goes on."""
         for source, pieces in self.drafted.pieces.items():
             together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
-            beside = partial(self.job.workers.beside, _sewn, together, self.cloth)
-            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth)
+            up = way_up(self.left)
+            beside = partial(self.job.workers.beside, _sewn, together, self.cloth, up)
+            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth, up)
         return self
 
     def shown(self) -> ArmResult:
@@ -442,7 +453,9 @@ class ArmJob:
     def everything(self) -> ArmResult:
         """Return the arm compared, with how far its figures can be trusted."""
         result = self.compared()
-        return replace(result, certainty=self.certainty) if self.job.corrects else result
+        if not self.job.corrects:
+            return result
+        return replace(result, certainty=self.certainty, slips=self.slips)
 
     def _laid(self) -> tuple[Laid, ...]:
         both = (self.to_cut, self.unrolled)
@@ -535,8 +548,8 @@ def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
     )
 
 
-def _sewn(pieces: list[Piece], cloth: Cloth) -> Sewn:
-    return sew(pieces, cloth=cloth, spacing=SPACING_MM)
+def _sewn(pieces: list[Piece], cloth: Cloth, up: FloatArray) -> Sewn:
+    return sew(pieces, cloth=cloth, spacing=SPACING_MM, up=up)
 
 
 def _shaping(make: Make) -> Make:

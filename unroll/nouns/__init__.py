@@ -14,7 +14,8 @@ from unroll.nouns.arm import (
     Station,
     Trace,
 )
-from unroll.nouns.corrected import Case, Certainty, Correction, Intake, Laid, LayoutTrial
+from unroll.nouns.certainty import Case, Certainty, Slip
+from unroll.nouns.corrected import Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
     CapFacts,
     Comparison,
@@ -123,6 +124,7 @@ __all__ = [
     "SewnGirth",
     "Sheet",
     "SheetPage",
+    "Slip",
     "Side",
     "Stance",
     "Source",

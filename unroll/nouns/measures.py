@@ -301,6 +301,8 @@ class Cloth:
         Filling pressure.
     filling_g_per_litre : float
         Filling density.
+    weighs_g_per_m2 : float
+        Weight of the cloth.
     """
 
     name: str = "plain cotton"
@@ -312,6 +314,7 @@ class Cloth:
     width: float = 1400.0
     pressure_kpa: float = 2.0
     filling_g_per_litre: float = 60.0
+    weighs_g_per_m2: float = 150.0
 
 
 @dataclass(frozen=True)

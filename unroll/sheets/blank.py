@@ -109,6 +109,7 @@ ends = "card"                     # end plates backed with "card", or "cloth" al
 width = "{width}"{width_gap}# usable width off the roll
 pressure_kpa = ""                 # firmness of the filling; 2
 filling_g_per_litre = ""          # 60
+weighs_g_per_m2 = ""              # of the cloth; 150
 
 [make]
 inner_share = "1/3"               # of each girth that the inner arm takes

@@ -53,6 +53,7 @@ CLOTH_LIMITS: Mapping[str, tuple[float, float]] = {
     "gives_percent": (0.1, 60.0),
     "pressure_kpa": (0.05, 50.0),
     "filling_g_per_litre": (1.0, 500.0),
+    "weighs_g_per_m2": (5.0, 2000.0),
 }
 EASES_LIMITS_PERCENT = (0.0, 60.0)
 CLOTH_WIDTH_LIMITS = (200.0, 5000.0)
@@ -319,7 +320,10 @@ def _trial_faults(trial: TrialTable, check: _Check) -> Iterator[Fault]:
 
 
 def _cloth_faults(cloth: ClothTable, check: _Check) -> Iterator[Fault]:
-    units = {"pressure_kpa": "kPa", "filling_g_per_litre": "grams a litre"}
+    units = {
+        "pressure_kpa": "kPa", "filling_g_per_litre": "grams a litre",
+        "weighs_g_per_m2": "grams a square metre",
+    }  # fmt: skip
     for name, limits in CLOTH_LIMITS.items():
         what = units.get(name, "percent")
         yield from check.plain(("cloth", name), getattr(cloth, name), limits, what)

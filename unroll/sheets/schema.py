@@ -116,6 +116,7 @@ class ClothTable(_Table):
     width: Length = None
     pressure_kpa: Amount = None
     filling_g_per_litre: Amount = None
+    weighs_g_per_m2: Amount = None
 
 
 class DartTable(_Table):

@@ -22,6 +22,7 @@ from unroll.nouns import (
     MakeResult,
     Piece,
     Sheet,
+    Slip,
     Verdict,
     source_called,
 )
@@ -86,6 +87,7 @@ def report_dict(result: MakeResult) -> Row:
             for trial in arm.layouts if trial.offered
         ],
         "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
+        "readings": lambda arm: map(_slip, arm.slips),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
@@ -202,6 +204,12 @@ def _case(case: Case) -> Row:
         "worst_girth_percent": max((g.off_percent for g in fit.girths), key=abs, default=0.0),
         "girths_percent": [girth.off_percent for girth in fit.girths],
         "outward_deg": fit.outward_deg, "forward_deg": fit.forward_deg,
+    }  # fmt: skip
+
+
+def _slip(slip: Slip) -> Row:
+    return {
+        "name": slip.name, "off_mm": slip.by, "estimated": slip.is_guess, **figures_row(slip),
     }  # fmt: skip
 
 

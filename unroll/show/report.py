@@ -311,7 +311,7 @@ class ArmPage:
         """What was asked, and what a tape finds on the finished arm."""
         rows = [
             (
-                measure_name(row.name)
+                measure_name(row.name, self.unit)
                 + (" (estimated)" if is_estimated(self.arm, row.name) else ""),
                 length(row.asked_mm, self.unit), length(row.got_mm, self.unit),
                 signed(row.got_mm - row.asked_mm, self.unit), row.note,
@@ -335,10 +335,25 @@ class ArmPage:
         return _table(f"{self.whose}{self.label}", heads, rows)
 
     @property
+    def slips(self) -> Table:
+        """What each reading moves when it is off by what readings usually are."""
+        rows = [
+            (
+                measure_name(slip.name, self.unit) + (" (a guess)" if slip.is_guess else ""),
+                small(slip.by, self.unit),
+                *(small(mm, self.unit) for mm in (slip.wrist_mm, slip.elbow_mm, slip.cap_p95)),
+                _percent(slip.worst_girth_percent),
+            )
+            for slip in self.arm.slips
+        ]  # fmt: skip
+        heads = ("Reading", "Off by", "Wrist", "Elbow", "Shoulder (95 %)", "Worst girth")
+        return _table(f"{self.whose}what each reading moves", heads, rows)
+
+    @property
     def estimated(self) -> Table:
         """Measures that were guessed."""
         rows = [
-            (measure_name(e.name), length(e.value_mm, self.unit), e.source)
+            (measure_name(e.name, self.unit), length(e.value_mm, self.unit), e.source)
             for e in self.arm.measures.estimated
         ]
         return _table(f"{self.whose}estimated measures", ("Measure", "Value used", "Note"), rows)
@@ -353,7 +368,10 @@ class ArmPage:
         """What each girth of the draft comes to."""
         tapes = {} if self.arm.drafted is None else self.arm.drafted.tape
         rows = [
-            (measure_name(row.name), length(row.asked_mm, self.unit), length(row.got_mm, self.unit))
+            (
+                measure_name(row.name, self.unit),
+                *(length(mm, self.unit) for mm in (row.asked_mm, row.got_mm)),
+            )
             for row in tapes.get(self.drafted, ())
         ]
         label = source_called(self.drafted).label
