@@ -76,6 +76,7 @@ from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.sewn.fitting import fit_of
+from unroll.sewn.round_both import taped_round_both
 from unroll.sewn.sewing import sew
 from unroll.show.phrases import fit_sentence
 from unroll.show.words import headline_of
@@ -439,7 +440,7 @@ class ArmJob:
             sewn = {darted.source: self._sided(darted.sewn, mirrored_sewn), **sewn}
             fits = {darted.source: self._sided(darted.fit, mirrored_fit), **fits}
             verdicts = verdicts_of(self.to_cut.fit, _help_of_darts(darted))
-        return replace(
+        result = replace(
             result,
             verdicts=verdicts,
             pieces={**pieces, **flat.pieces},
@@ -449,6 +450,17 @@ class ArmJob:
             sewn={**result.sewn, **sewn},
             fits={**result.fits, **fits},
         )
+        return replace(result, round_both=self._round_both(result))
+
+    def _round_both(self, result: ArmResult) -> dict[str, float]:
+        """Return the tape round the double and both arms; empty where the double is not told."""
+        double = self.job.sheet.double
+        if double is None:
+            return {}
+        meshes = {name: sewn.mesh for name, sewn in result.sewn.items()}
+        return taped_round_both(
+            {"measured": result.arm.mesh, **meshes}, self.measures, double
+        )  # fmt: skip
 
     def everything(self) -> ArmResult:
         """Return the arm compared, with how far its figures can be trusted."""

@@ -318,6 +318,25 @@ class Cloth:
 
 
 @dataclass(frozen=True)
+class Double:
+    """What the tape round double and arms needs to know of the double.
+
+    Attributes
+    ----------
+    between_armholes : float
+        From armhole to armhole, straight through the double, half-way down them, mm.
+    depth : float or None
+        Front to back of the double at that level, mm.
+    round_both_arms : float or None
+        What the tape shall read round both arms at that level, mm.
+    """
+
+    between_armholes: float
+    depth: float | None = None
+    round_both_arms: float | None = None
+
+
+@dataclass(frozen=True)
 class DartChoice:
     """One dart as the sheet fixes it; None leaves it to the program.
 
@@ -441,6 +460,7 @@ class Sheet:
         Spreads of repeated readings, values outside the survey's range, ...
     trial : TrialMeasures or None
         What was measured on a sewn trial of the corrected pieces.
+    double : Double or None
     """
 
     arms: tuple[ArmMeasures, ...]
@@ -451,3 +471,4 @@ class Sheet:
     date: str = ""
     notices: tuple[Notice, ...] = ()
     trial: TrialMeasures | None = None
+    double: Double | None = None

@@ -132,6 +132,8 @@ class ArmResult:
         How far the figures of the pieces to cut can be trusted.
     slips : tuple of Slip
         What each reading moves when it is off, the worst first.
+    round_both : mapping of str to float
+        The tape round the double and both arms, mm: "measured", then by source.
     verdicts : tuple of Verdict
         The figures of the pieces to cut against their limits.
     faults : tuple of str
@@ -157,6 +159,7 @@ class ArmResult:
     correction: Correction | None = None
     certainty: Certainty | None = None
     slips: tuple[Slip, ...] = ()
+    round_both: Mapping[str, float] = field(default_factory=dict)
     verdicts: tuple[Verdict, ...] = ()
     faults: tuple[str, ...] = ()
 

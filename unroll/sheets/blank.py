@@ -99,6 +99,11 @@ upper_arm_ratio = ""              # 1.05 if left out
 elbow_ratio = ""                  # 1.05
 forearm_ratio = ""                # 1.15
 
+[double]                          # for the tape round the double and both arms, half-way down
+between_armholes = ""             # straight from armhole to armhole, half-way down them
+depth = ""                        # of the double there, front to back
+round_both_arms = ""              # what the tape shall read, if you know
+
 [cloth]
 name = "plain cotton"
 stretch_percent = ""              # stretch along the thread under a pull of 1 N a cm; 0.4

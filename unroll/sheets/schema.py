@@ -157,6 +157,14 @@ class TrialTable(_Table):
     hang_forward: Degrees = None
 
 
+class DoubleTable(_Table):
+    """The double itself, for the tape round both arms."""
+
+    between_armholes: Length = None
+    depth: Length = None
+    round_both_arms: Length = None
+
+
 class SheetTable(_Table):
     """The whole sheet."""
 
@@ -169,6 +177,7 @@ class SheetTable(_Table):
     cloth: ClothTable = ClothTable()
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
+    double: DoubleTable = DoubleTable()
 
 
 _TABLES: dict[str, type[_Table]] = {
@@ -178,6 +187,7 @@ _TABLES: dict[str, type[_Table]] = {
     "cloth": ClothTable,
     "make": MakeTable,
     "trial": TrialTable,
+    "double": DoubleTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
     "girths": GirthTable,

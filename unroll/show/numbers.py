@@ -88,6 +88,7 @@ def report_dict(result: MakeResult) -> Row:
         ],
         "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
         "readings": lambda arm: map(_slip, arm.slips),
+        "round_both_arms": lambda arm: _round_both(result.sheet, arm),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
@@ -211,6 +212,16 @@ def _slip(slip: Slip) -> Row:
     return {
         "name": slip.name, "off_mm": slip.by, "estimated": slip.is_guess, **figures_row(slip),
     }  # fmt: skip
+
+
+def _round_both(sheet: Sheet, arm: ArmResult) -> list[Row]:
+    """Return the tape round double and arms: what is wanted, else what the measured arm gives."""
+    taped, double = arm.round_both, sheet.double
+    wanted = double.round_both_arms if double and double.round_both_arms else taped.get("measured")
+    return [
+        {"source": source, "got_mm": mm, "wanted_mm": wanted, "off_mm": mm - (wanted or mm)}
+        for source, mm in taped.items()
+    ]
 
 
 def _certainty_words(result: MakeResult, arm: ArmResult) -> tuple[str, ...]:

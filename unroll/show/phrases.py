@@ -11,6 +11,7 @@ from unroll.nouns import (
     Case,
     Certainty,
     Correction,
+    Double,
     Figure,
     Fit,
     Slip,
@@ -341,6 +342,30 @@ def doubt_sentence(arm: ArmResult, unit: Unit) -> str:
         f"The worst doubt: with {_cause(certainty, case.cause)}, {figure.name} may be off by up to "
         f"{amount(figure, figure.of(case.fit), unit)}."
     )
+
+
+def round_both_sentence(arm: ArmResult, double: Double | None, unit: Unit) -> str:
+    """Return what a tape round the double and both arms reads; "" where it is not known."""
+    taped = dict(arm.round_both)
+    if double is None or not taped:
+        return ""
+    measured = taped.pop("measured")
+    wanted = double.round_both_arms or measured
+    start = (
+        f"A tape round the double and both arms, half-way down the cap, is to read "
+        f"{length(double.round_both_arms, unit)}; round the measured arms it would read "
+        f"{length(measured, unit)}"
+        if double.round_both_arms
+        else f"A tape round the double and both arms, half-way down the cap, reads "
+        f"{length(measured, unit)} round the measured arms"
+    )
+    told = [
+        f"{small(abs(mm - wanted), unit)} {'more' if mm > wanted else 'less'} with the "
+        f"{source_called(source).label}"
+        for source, mm in taped.items()
+    ]
+    least = "" if double.depth else " (the double's own depth is not in the sheet: at least this)"
+    return f"{start}{least}; {listed(told)}."
 
 
 def slip_sentence(slip: Slip, unit: Unit) -> str:

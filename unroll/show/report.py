@@ -25,6 +25,7 @@ from unroll.show.phrases import (
     headline,
     length,
     measure_name,
+    round_both_sentence,
     roundness_sentence,
     sentence,
     small,
@@ -265,7 +266,9 @@ class ArmPage:
     @property
     def fits(self) -> list[str]:
         """What each set of pieces becomes."""
-        return [fit_sentence(fit, self.unit) for fit in self.arm.fits.values()]
+        lines = [fit_sentence(fit, self.unit) for fit in self.arm.fits.values()]
+        taped = round_both_sentence(self.arm, self.result.sheet.double, self.unit)
+        return [*lines, taped] if taped else lines
 
     @property
     def gained(self) -> Table:
