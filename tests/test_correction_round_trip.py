@@ -45,7 +45,7 @@ class Written:
 
     def sewn_anew(self, pieces: list[Piece], spacing: float) -> Fit:
         cloth = self.laid.sewn.cloth
-        return fit_of(sew(pieces, cloth=cloth, spacing=spacing), self.laid.wanted)
+        return fit_of(sew(pieces, cloth=cloth, spacing=spacing, up=self.laid.wanted.up), self.laid.wanted)
 
 
 @pytest.fixture(scope="module")

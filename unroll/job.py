@@ -80,6 +80,7 @@ from unroll.sewn.round_both import taped_round_both
 from unroll.sewn.sewing import sew
 from unroll.show.phrases import fit_sentence
 from unroll.show.words import headline_of
+from unroll.units import Unit
 from unroll.version import VERSION
 from unroll.workers import Alone
 
@@ -367,15 +368,18 @@ class ArmJob:
     @property
     def drafted(self) -> Drafted:
         """The flat draft in both manners, walked and taped; a manner that fails is told."""
-        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
         return self.job.once(
-            "drafted", lambda: drafted(self.measures, make, cloth), self.measures, make, cloth
-        )
+            "drafted", lambda: drafted(self.measures, make, cloth, unit),
+            self.measures, make, cloth, unit,
+        )  # fmt: skip
 
     @property
     def redraft(self) -> DraftCorrection:
         """The flat draft with its numbers corrected, walked."""
-        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
 
         def correct_it() -> DraftCorrection:
             found = correct_draft(
@@ -383,9 +387,9 @@ class ArmJob:
                 tell=self.job.progress,
             )  # fmt: skip
             pieces = place_notches(found.pieces)
-            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth, unit=unit))
 
-        return self.job.once("redraft", correct_it, self.measures, make, cloth)
+        return self.job.once("redraft", correct_it, self.measures, make, cloth, unit)
 
     def begun(self) -> ArmJob:
         """Have another core sew the drafts while the rest goes on."""
@@ -418,7 +422,9 @@ class ArmJob:
             layouts=self.layouts,
             undarted=self._undarted(),
             pieces=pieces,
-            seams=_rows(walk(set_, cloth=sheet.cloth) for set_ in pieces.values()),
+            seams=_rows(
+                walk(set_, cloth=sheet.cloth, unit=sheet.unit) for set_ in pieces.values()
+            ),
             sewn={one.source: self._sided(one.sewn, mirrored_sewn) for one in self._laid()},
             fits={one.source: self._sided(one.fit, mirrored_fit) for one in self._laid()},
             correction=self.correction if laid.source == "corrected" else None,
@@ -538,7 +544,9 @@ class ArmJob:
         return out
 
 
-def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
+def drafted(
+    measures: ArmMeasures, make: Make, cloth: Cloth, unit: Unit = "mm"
+) -> Drafted:
     """Draft one arm in both manners, place its notches and walk its seams.
 
     A manner that cannot be drawn from these measures has a notice instead of pieces.
@@ -550,12 +558,12 @@ def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
         except UnrollError as fault:
             notices.append(Notice("flat draft", f"the flat draft could not be drawn: {fault}"))
     if "drafted-darts" in pieces:
-        notices += draft_notices(measures, make, manner="darts")
+        notices += draft_notices(measures, make, manner="darts", unit=unit)
     return Drafted(
-        advice=ease_advice(measures, make, cloth) if pieces else None,
+        advice=ease_advice(measures, make, cloth, unit=unit) if pieces else None,
         notices=tuple(notices),
         pieces=pieces,
-        walked={source: walk(those, cloth=cloth) for source, those in pieces.items()},
+        walked={source: walk(those, cloth=cloth, unit=unit) for source, those in pieces.items()},
         tape={source: tape_draft(those, measures) for source, those in pieces.items()},
     )
 

@@ -123,8 +123,8 @@ cap_ease = "{ease}"{ease_gap}# raised over the cap where it is "ease"
 dart_count = ""                   # 0 to 4; the program proposes a number if left out
 darts = []                        # to fix them: [ {{ {dart} }} ]
                                   #   at: along the cap seam from the shoulder, + to the front
-widest_dart = ""                  # widest mouth that you would sew; 110 mm if left out
-narrowest_tongue = ""             # least cloth between two mouths; 25 mm
+widest_dart = ""                  # most that one dart may take in; 110 mm if left out
+narrowest_tongue = ""             # least cloth between two darts; 25 mm
 widest_point = ""                 # widest angle between a dart's legs, degrees; 60
 most_darts = ""                   # how many may be proposed, 2 to 4; 4
 seam_allowance = "{allowance}"{allowance_gap}# on every seam

@@ -56,6 +56,7 @@ MATTERS = (
     "wrist_girth",
 )  # fmt: skip
 CAUTION_DEG, CAUTION_MM = 1.0, 8.0  # twice what is promised: our judgement, no source
+SWING = next(figure for figure in FIGURES if figure.key == "swing_deg")
 LEAST_MM, LEAST_PERCENT = 0.5, 0.1  # smaller changes are not worth a line
 SHIFTS = (
     ("cap height", "the cap is {} {}", "higher", "lower"),
@@ -220,9 +221,13 @@ def arm_advice(result: MakeResult, arm: ArmResult) -> dict[str, str]:
 def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
     """Return what each set of pieces becomes, sewn and filled, and which comes nearest."""
     lines = [fit_sentence(fit, unit) for fit in arm.fits.values()]
-    if len(arm.fits) > 1:
-        best = min(arm.fits.values(), key=lambda fit: fit.cap_mean)
-        lines.append(f"Nearest over the shoulder: the {source_called(best.source).label}.")
+    hung = [fit for fit in arm.fits.values() if fit.swing_deg <= SWING.limit]
+    if len(arm.fits) > 1 and hung:  # a shoulder is no use on an arm that hangs elsewhere
+        best = min(hung, key=lambda fit: fit.cap_mean)
+        lines.append(
+            "Nearest over the shoulder, of those that hang as wanted: the "
+            f"{source_called(best.source).label}."
+        )
     return tuple(lines)
 
 
