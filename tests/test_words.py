@@ -201,7 +201,9 @@ def test_breadths_need_no_ruler(size: float, words_: str) -> None:
 
 def test_words_for_several_say_which_comes_nearest() -> None:
     lines = fit_lines(corrected_result(cap_mean=0.7), "mm")
-    assert lines[-1] == "Nearest over the shoulder: the corrected pieces."
+    assert lines[-1] == (
+        "Nearest over the shoulder, of those that hang as wanted: the corrected pieces."
+    )
     assert fit_lines(made_result(rings=12).arms[0], "mm") == ()
 
 

@@ -326,8 +326,8 @@ def _notices(
         ruled = 2.0 * (half_width_at(tasks[0].side, level.height) - level.half_width)
         if level.height <= layout.mid_height and ruled < -1.0:
             found.append(Notice("cap_arcs", (
-                f"the cap arc {format_small(level.height - layout.underarm, unit)} above the underarm "
-                f"asks for {format_small(-ruled, unit)} more cloth than the ruled side gives; the "
+                f"the cap arc {format_small(level.height - layout.underarm, unit)} above the "
+                f"underarm asks for {format_small(-ruled, unit)} more cloth than the ruled side gives; the "
                 "outer's side is let out to meet it")))
     if abs(best.surplus) > 0.01:
         found.append(Notice("darts", (

@@ -330,7 +330,8 @@ def _armhole_height(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     elif girth is not None:
         (_, high), (low, _) = _diameters(girth, 1.0 / SLIMMEST), _diameters(girth, WIDEST)
         value = 2.0 * float(ellipse_half_depth(girth, WIDTH_OVER_HEIGHT))
-        source = f"from armhole girth, a width of {WIDTH_OVER_HEIGHT} of the height (usual value, no source)"
+        source = (f"from armhole girth, a width of {WIDTH_OVER_HEIGHT} of the height (usual value, "
+                  "no source)")
     else:
         low, high = 0.0, math.inf
         value, source = _height_by_girth(done["upper_arm_girth"])
