@@ -62,10 +62,11 @@ def _as_drafted(layout: Layout, make: Make, surplus: float, takes: float, unit: 
     count = make.dart_count or 2
     each = dart_intakes(surplus - takes, count)[0]
     shared = f", {format_small(each, unit)} each" if count > 1 else ""
+    darts = f"{count} dart{'s' if count > 1 else ''}"
     return (
         f"As drafted the cap seam is {format_small(surplus, unit)} "
-        f"({100 * surplus / half:.0f} %) longer than the armhole: {count} dart{'s' if count > 1 else ''} would have to take in "
-        f"{format_small(surplus - takes, unit)}{shared}"
+        f"({100 * surplus / half:.0f} %) longer than the armhole: {darts} would "
+        f"have to take in {format_small(surplus - takes, unit)}{shared}"
     )
 
 

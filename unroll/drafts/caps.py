@@ -327,8 +327,8 @@ def _notices(
         if level.height <= layout.mid_height and ruled < -1.0:
             found.append(Notice("cap_arcs", (
                 f"the cap arc {format_small(level.height - layout.underarm, unit)} above the "
-                f"underarm asks for {format_small(-ruled, unit)} more cloth than the ruled side gives; the "
-                "outer's side is let out to meet it")))
+                f"underarm asks for {format_small(-ruled, unit)} more cloth than the ruled side "
+                "gives; the outer's side is let out to meet it")))
     if abs(best.surplus) > 0.01:
         found.append(Notice("darts", (
             f"the cap seam comes out {format_small(abs(best.surplus), unit, decimals=1)} too "

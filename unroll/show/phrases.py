@@ -330,7 +330,7 @@ def doubt_sentence(arm: ArmResult, unit: Unit) -> str:
         return ""
     farthest = max((case.fit.wrist_mm for case in certainty.cases), default=0.0)
     if arm.slips and arm.slips[0].moves > farthest:
-        return f"The worst doubt: {slip_sentence(arm.slips[0], unit)}"
+        return f"The worst doubt: {slip_words(arm.slips[0], unit)}."
     doubts = [
         (figure.share(case.fit), figure, case)
         for case in certainty.cases if case.cause != "mesh" for figure in FIGURES
@@ -368,18 +368,17 @@ def round_both_sentence(arm: ArmResult, double: Double | None, unit: Unit) -> st
     return f"{start}{least}; {listed(told)}."
 
 
-def slip_sentence(slip: Slip, unit: Unit) -> str:
-    """Return what a reading moves when it is off."""
+def slip_words(slip: Slip, unit: Unit) -> str:
+    """Return what a reading moves when it is off, to be read on from a colon."""
     moved = {"the wrist": slip.wrist_mm, "the elbow": slip.elbow_mm, "the shoulder": slip.cap_p95}
     what = max(moved, key=lambda name: moved[name])
-    off = small(slip.by, unit)
-    start = f"{measure_name(slip.name, unit)} was not measured: a guess that is {off} off" if (
-        slip.is_guess
-    ) else f"{measure_name(slip.name, unit)} read {off} wrong"  # fmt: skip
+    name, off = measure_name(slip.name, unit), small(slip.by, unit)
+    start = f"{name} was not measured, and {off} off there" if slip.is_guess else (
+        f"{name}, read {off} wrong,"
+    )  # fmt: skip
     if moved[what] < NOTHING_MM:
-        percent = slip.worst_girth_percent
-        return sentence(f"{start} changes that girth by {percent:.1f} % and nothing else.")
-    return sentence(f"{start} moves {what} by {small(moved[what], unit)}.")
+        return f"{start} changes that girth by {slip.worst_girth_percent:.1f} % and nothing else"
+    return f"{start} moves {what} by {small(moved[what], unit)}"
 
 
 def roundness_sentence(correction: Correction, unit: Unit) -> str:
