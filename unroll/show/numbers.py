@@ -28,6 +28,7 @@ from unroll.nouns import (
 )
 from unroll.nouns.corrected import DraftCorrection, Miss
 from unroll.nouns.fit import FIGURES, Judged
+from unroll.show.draft_steps import draft_steps
 from unroll.show.phrases import (
     cases_of,
     certainty_lines,
@@ -139,6 +140,7 @@ def redrawn_json(sheet: Sheet, found: Sequence[DraftCorrection]) -> str:
             "verdicts": [_verdict(verdict) for verdict in one.verdicts],
             **_reached_and_missed(one.verdicts, sheet),
             "helps": list(one.helps),
+            "steps": list(draft_steps(one, measures, sheet.make, sheet.unit)),
         }
         for measures, one in zip(sheet.arms, found, strict=True)
     ]

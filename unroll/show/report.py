@@ -15,6 +15,7 @@ from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.fit import FIGURES, Judged
 from unroll.nouns.shown import Figure, Model
 from unroll.show.colours import data_uri
+from unroll.show.draft_steps import draft_steps, drawable
 from unroll.show.drafts import level_words
 from unroll.show.models import packed_models
 from unroll.show.numbers import dart_rows, is_estimated, serves_both, stretch_numbers
@@ -31,7 +32,6 @@ from unroll.show.phrases import (
     small,
 )
 from unroll.show.redrawn import (
-    drawable,
     number_name,
     seam_lines,
     surplus_line,
@@ -156,6 +156,7 @@ def redraft_html(
             "side": measures.side if len(found) > 1 else "",
             "found": one, "figures": pictures, "drawing": drawing,
             "numbers": _numbers_table(one, sheet.unit),
+            "steps": draft_steps(one, measures, sheet.make, sheet.unit),
             "gained": figures_table(
                 "before and after", {"Before": one.before, "After": one.after}, sheet.unit
             ),
