@@ -15,7 +15,8 @@ from unroll.nouns.arm import (
     Trace,
 )
 from unroll.nouns.batch import ClothPlan, GradedMeasure, Made, Nest
-from unroll.nouns.corrected import Case, Certainty, Correction, Intake, Laid, LayoutTrial
+from unroll.nouns.certainty import Case, Certainty, Slip
+from unroll.nouns.corrected import Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
     CapFacts,
     Comparison,
@@ -45,6 +46,7 @@ from unroll.nouns.measures import (
     CapArc,
     Cloth,
     DartChoice,
+    Double,
     Estimate,
     GirthLevel,
     Make,
@@ -79,6 +81,7 @@ __all__ = [
     "DartChoice",
     "DartLine",
     "DartMark",
+    "Double",
     "Distortion",
     "Drafted",
     "EaseSpan",
@@ -128,6 +131,7 @@ __all__ = [
     "SewnGirth",
     "Sheet",
     "SheetPage",
+    "Slip",
     "Side",
     "Stance",
     "Source",

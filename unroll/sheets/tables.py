@@ -11,7 +11,7 @@ from typing import Any
 
 from unroll.errors import SheetFaults
 from unroll.sheets.faults import Fault, Path, in_sheet_order
-from unroll.sheets.schema import ArmTable, ClothTable, MakeTable, SheetTable
+from unroll.sheets.schema import ArmTable, ClothTable, DoubleTable, MakeTable, SheetTable
 from unroll.sheets.toml_text import ParsedText
 
 MOST_ROWS = 1000
@@ -26,12 +26,13 @@ UNCLEAR = {
     "girth": "armhole.girth, or upper_arm_girth and the like",
     "height": "armhole.height or cap_height",
     "length": "shoulder_to_elbow and the like",
+    "depth": "wrist_depth or double.depth",
 }
 # Keys that stand alone at the head of a column, and the table that each belongs to.
 PLAIN: dict[str, Path] = {
     key: (*table, key)
-    for table, model in ((("make",), MakeTable), (("cloth",), ClothTable), (("arm",), ArmTable),
-                         ((), SheetTable))
+    for table, model in ((("double",), DoubleTable), (("make",), MakeTable),
+                         (("cloth",), ClothTable), (("arm",), ArmTable), ((), SheetTable))
     for key in model.model_fields if key not in UNCLEAR
 }  # fmt: skip
 # A row as a table holds it: its line, from 1, and its cells.
