@@ -137,14 +137,8 @@ def test_an_unknown_paper_is_told_before_any_work():
 
 
 def test_a_run_that_is_cancelled_ends_those_at_work(tmp_path):
-    """Its workers would take a minute each."""
-    progress = Progress()
-
-    def begun(step, _share):
-        if step.startswith("2 of 4"):
-            progress.cancel()
-
-    progress._show = begun
+    """The run learns of it when ada is done; the others would take a minute each."""
+    progress = Progress(lambda _step, _share: progress.cancel())
     orders = orders_in(write_table(tmp_path))
     with pytest.raises(Cancelled):
         make_all(orders, tmp_path / "out", QUICK, each=partial(one_each, count=3),
