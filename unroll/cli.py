@@ -204,7 +204,7 @@ def many(
     )] = None,
     paper: Paper = None,
     sizes: Annotated[Path | None, typer.Option(
-        "--sizes", help="A table of sizes for one sheet, which may list them in [sizes] instead.",
+        "--sizes", help="A table of sizes for one sheet, which may list its own instead.",
     )] = None,
     overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
