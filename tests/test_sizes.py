@@ -23,11 +23,11 @@ from unroll.finish.cut_plan import BUNDLE, GAP, cloth_plans, cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.grading import graded, nests_of
 from unroll.finish.notching import place_notches
-from unroll.nouns import DartLine
+from unroll.nouns import DartLine, GradedMeasure
 from unroll.paper.board import SIZE_STYLES, STYLES
 from unroll.paper.cloth_pages import cloth_page, lay_pages, share_used
 from unroll.paper.nest_page import nest_page, styles_of
-from unroll.show.overview import grading_csv
+from unroll.show.overview import grading_cells, grading_csv
 
 SHEET = """
 unit = "cm"
@@ -206,6 +206,9 @@ def test_the_differences_between_sizes_are_those_of_the_pieces(nests, sets):
     table = list(csv.DictReader(io.StringIO(grading_csv(graded(nests), NAMES))))
     row = next(r for r in table if (r["piece"], r["measure"]) == ("outer", "front seam"))
     step = float(row["M"]) - float(row["S"])
+    made = GradedMeasure("outer", "front seam", (254.0, 247.65, None))
+    assert grading_cells([made], "in")[0][2] == ["10 in", "9 3/4 in (-1/4 in)", ""]
+    assert grading_cells([made])[0][2] == ["254.0", "247.7 (-6.3)", ""]
     assert float(row["S to M"]) == pytest.approx(step, abs=0.0011)
 
 

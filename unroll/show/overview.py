@@ -88,7 +88,7 @@ def overview_html(
         cloths=[cloth_line(plan) for plan in plans],
         links=[link for link in links if not link.startswith("nest")],
         nests=[link for link in links if link.startswith("nest")],
-        sizes=sizes, grading=grading_cells(grading),
+        sizes=sizes, grading=grading_cells(grading, unit), unit=unit,
         own_style=Markup(files["overview.css"]), sorting=Markup(files["sorting.js"]),
     )  # fmt: skip
 
@@ -147,13 +147,22 @@ def grading_csv(rows: Sequence[GradedMeasure], sizes: Sequence[str]) -> str:
     ))  # fmt: skip
 
 
-def grading_cells(rows: Sequence[GradedMeasure]) -> list[tuple[str, str, list[str]]]:
-    """Return each measure's values as text: mm, with the step from the size before."""
+def grading_cells(
+    rows: Sequence[GradedMeasure], unit: Unit = "mm"
+) -> list[tuple[str, str, list[str]]]:
+    """Return each measure's values as text, in mm or inches, with the step from the size before."""
+
+    def said(mm: float) -> str:
+        return length(mm, "in") if unit == "in" else f"{mm:.1f}"
+
+    def stepped(mm: float | None) -> str:
+        return "" if mm is None else f" ({'-' if mm < 0 else '+'}{said(abs(mm))})"
+
     out = []
     for row in rows:
         steps = [None, *_steps(row)]
         cells = [
-            "" if value is None else f"{value:.1f}" + ("" if step is None else f" ({step:+.1f})")
+            "" if value is None else said(value) + stepped(step)
             for value, step in zip(row.values, steps, strict=True)
         ]
         out.append((row.piece, row.name, cells))
