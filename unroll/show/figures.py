@@ -31,7 +31,8 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     """
     gives = result.sheet.cloth.gives_percent
     before = "" if len(result.arms) == 1 else f"{arm.measures.side}, "
-    span = gap_span(arm.fits.values())
+    unit = result.sheet.unit
+    span = gap_span(arm.fits.values(), unit)
     asked = asked_of(arm)
     return [
         arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm",
@@ -41,6 +42,7 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
             filled_model(
                 f"{before}sewn: {shape.label}", shape.sewn, shape.fit, span=span,
                 asked=asked if shape.fit.source == arm.source else None, gives_percent=gives,
+                unit=unit,
             )
             for shape in shapes_of(arm)
         ),
