@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from xml.sax.saxutils import escape, quoteattr
@@ -216,7 +217,7 @@ def _no_time_stamps() -> Iterator[None]:
 def _text_of(document: Drawing) -> str:
     stream = io.StringIO()
     document.write(stream)
-    return "".join(c if c.isascii() else _in_ascii(c) for c in stream.getvalue())
+    return re.sub(r"[^\x00-\x7f]", lambda found: _in_ascii(found[0]), stream.getvalue())
 
 
 def _in_ascii(character: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -260,12 +261,10 @@ def _tiles_touched(
 
     y = edges(grid[0], tile[1], corner[1], places[0], start[0], mask.shape[0])
     x = edges(grid[1], tile[0], corner[0], places[1], start[1], mask.shape[1])
-    corner_sums = total[y[:, None, :, None], x[None, :, None, :]]
-    inside = (
-        corner_sums[1:, 1:] - corner_sums[:-1, 1:] - corner_sums[1:, :-1] + corner_sums[:-1, :-1]
+    bands = [total[high] - total[low] for low, high in pairwise(y)]
+    return np.array(
+        [[band[:, high] - band[:, low] > 0.5 for low, high in pairwise(x)] for band in bands]
     )
-    out: BoolArray = inside > 0.5
-    return out
 
 
 def _moved(
