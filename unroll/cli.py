@@ -190,13 +190,15 @@ def print_command(
 def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None:
     """Write every file of the main job, say what matters, and end with what it comes to.
 
-    Other cores lay out and draw the pages while this one draws the report.
+    Other cores draw the pictures while this one lays the pieces out, and the pages while it writes
+    the report.
     """
-    from unroll.disk.outputs import job_files
+    from unroll.disk.outputs import job_files, job_pictures
     from unroll.disk.print_files import print_files
     from unroll.show.words import terminal_lines
 
     ready, withheld = None, []
+    pictures = job.workers.beside(job_pictures, result)
     try:
         ready = job.ready(result)
     except UnrollError as error:
@@ -204,7 +206,7 @@ def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None
     job.progress.reached(0.8)
     printed = job.workers.beside(print_files, ready) if ready else None
     job.progress("drawing and writing")
-    files = job_files(result, ready=ready)
+    files = job_files(result, ready=ready, pictures=pictures.result())
     if printed is not None:
         files |= printed.result()
     _write(out, files, overwrite)

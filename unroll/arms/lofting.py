@@ -10,7 +10,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from unroll.arms.cap import Cap, fit_cap, plate_of
-from unroll.arms.grid import Grids, lay_grids
+from unroll.arms.grid import Grids, bounded_edge, lay_grids
 from unroll.arms.levels import (
     check_scan,
     elbow_half_width,
@@ -224,6 +224,7 @@ def mesh_arm(
     darts: Sequence[DartLine] = (),
 ) -> ArmMesh:
     """Return the closed mesh of a solved shape; see `loft`."""
+    edge = bounded_edge(edge, shape.measures)
     grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
     arm = close_mesh(shape.surface, grids)
     return arm if shape.measures.side == "left" else mirrored_arm(arm)

@@ -148,7 +148,8 @@ def _in_common_font(words: str, size: float, is_bold: bool) -> Path:
     shapes, at = [], 0.0
     for character in words:
         outline, advance = _character(character, is_bold)
-        shapes.append(Path(size * (outline.vertices + [at, 0.0]), outline.codes))
+        points = size * (np.asarray(outline.vertices, dtype=float) + [at, 0.0])
+        shapes.append(Path(points, outline.codes))
         at += advance
     return Path.make_compound_path(*shapes)
 

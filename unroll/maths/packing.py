@@ -11,6 +11,9 @@ import shapely
 from scipy.fft import irfft2, next_fast_len, rfft2
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
+from unroll.maths.triangles import edge_within
+
+MOST_MM2 = 1.2e6  # of shapes on the grid asked for: two pairs of large arms; more, and it is wider
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +80,7 @@ def pack_on_strip(
     """
     if not outlines:
         raise ValueError("nothing to pack")
+    cell = edge_within(cell, _areas(outlines), MOST_MM2)
     candidates = [_candidates(line, turns, gap, cell) for line in outlines]
     shape = (_strip_rows(outlines, width, gap, cell), int((width + gap) / cell + 1e-9))
 
@@ -122,6 +126,7 @@ def pack_on_tiles(
     list of Placement
         In the order given; the grid's lower left corner is the origin.
     """
+    cell = edge_within(cell, _areas(outlines), MOST_MM2)
     candidates = [_candidates(line, turns, gap, cell) for line in outlines]
     rows, columns = grid
     shape = (
@@ -148,6 +153,10 @@ def pack_on_tiles(
 
     placed = _lay(candidates, _orders(outlines)[2], shape, fewest_tiles, remember)
     return _moved(placed, candidates, corner, cell)
+
+
+def _areas(outlines: Sequence[FloatArray]) -> float:
+    return float(sum(shapely.Polygon(line).area for line in outlines))
 
 
 def _orders(outlines: Sequence[FloatArray]) -> list[list[int]]:

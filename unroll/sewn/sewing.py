@@ -16,6 +16,7 @@ from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane import enclosed_volume
 from unroll.maths.membrane_system import Problem
 from unroll.maths.placing import fit_motion
+from unroll.maths.triangles import edge_within
 from unroll.nouns import Cloth, Mesh, Piece, Seam, Sewn
 from unroll.sewn.filling import (
     BALANCED,
@@ -195,6 +196,7 @@ def _sewing(
     """Yield the shapes that `filling` yields at each mesh size, and the finished one last."""
     check_cloth(cloth)
     pieces = tuple(pieces)
+    spacing = edge_within(spacing, sum(piece.area for piece in pieces))
     seams = usual_seams(pieces) if seams is None else tuple(seams)
     check_seams(pieces, seams)
     card = ENDS if cloth.ends == "card" else ()
