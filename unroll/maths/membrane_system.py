@@ -10,7 +10,7 @@ from scipy import sparse
 from scipy.spatial.transform import Rotation
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
-from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, pressure_stiffness
+from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, filling_stiffness
 from unroll.maths.sparse import (
     Scatter,
     banded,
@@ -189,7 +189,7 @@ class System:
     ) -> FloatArray:
         """Return what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn."""
         skin, count = self.problem.skin, self.band.count
-        plate = pressure_stiffness(points, self.closing, skin.pressure)
+        plate = filling_stiffness(skin, points, self.closing)
         blocks = np.zeros((len(self.problem.bodies), 3, 3))
         for block, members in zip(blocks, self.problem.bodies, strict=True):
             moment = (points[members] - points[members].mean(axis=0)).T @ gradient[members]

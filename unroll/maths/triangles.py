@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -273,4 +274,4 @@ def edge_within(edge: float, area: float, most: float = MOST_MM2) -> float:
     >>> edge_within(8.0, 1.5e5), edge_within(8.0, 4 * MOST_MM2)
     (8.0, 16.0)
     """
-    return edge * max(1.0, (area / most) ** 0.5)
+    return edge * max(1.0, math.sqrt(area / most))

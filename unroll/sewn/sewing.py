@@ -128,6 +128,7 @@ def sew(
     seams: Sequence[Seam] | None = None,
     spacing: float = 8.0,
     start: Sewn | None = None,
+    up: FloatArray | None = None,
 ) -> Sewn:
     """Return the shape that the pieces take once sewn and filled.
 
@@ -146,6 +147,10 @@ def sew(
         Edge length of the mesh, mm: 8 gives about 5 000 triangles for an arm, 16 about 1 300.
     start : Sewn, optional
         An earlier shape of nearly the same pieces to start from; spares the coarse round.
+    up : (3,) float, optional
+        Unit vector away from the ground, in the armhole's frame (`ArmMesh.up`): cloth and filling
+        then weigh what the cloth says, and hang from the armhole base. Nothing weighs anything
+        where it is left out, or where nothing is held.
 
     Raises
     ------
@@ -159,7 +164,7 @@ def sew(
     under pressure, by damped Newton steps on a coarse mesh and then on the fine one. The solver
     does not raise when it stops early: `converged` and `limits` say so.
     """
-    *_, last = _sewing(pieces, cloth, seams, spacing, start, _fill_at_once)
+    *_, last = _sewing(pieces, cloth, seams, spacing, start, up, _fill_at_once)
     return last
 
 
@@ -170,6 +175,7 @@ def sew_steps(
     seams: Sequence[Seam] | None = None,
     spacing: float = 8.0,
     start: Sewn | None = None,
+    up: FloatArray | None = None,
 ) -> Iterator[Sewn]:
     """Yield the shapes on the way to `sew`'s answer, which comes last; see `sew`.
 
@@ -178,7 +184,7 @@ def sew_steps(
     UnrollError
         As `sew`.
     """
-    return _sewing(pieces, cloth, seams, spacing, start, fill_steps)
+    return _sewing(pieces, cloth, seams, spacing, start, up, fill_steps)
 
 
 def _fill_at_once(*problem: Any, **how: Any) -> Iterator[Sewn]:
@@ -191,6 +197,7 @@ def _sewing(
     seams: Sequence[Seam] | None,
     spacing: float,
     start: Sewn | None,
+    up: FloatArray | None,
     filling: Callable[..., Iterator[Sewn]],
 ) -> Iterator[Sewn]:
     """Yield the shapes that `filling` yields at each mesh size, and the finished one last."""
@@ -210,7 +217,7 @@ def _sewing(
             if is_last:
                 raise
             continue
-        problem, points = _set_up(joined, cloth, before)
+        problem, points = _set_up(joined, cloth, before, up)
         near = start is not None
         within = WELL_BALANCED if near else BALANCED if is_last else COARSE_BALANCE
         for sewn in filling(joined.shell, problem, points, cloth, within=within, is_near=near):
@@ -229,7 +236,9 @@ def _sizes(pieces: Sequence[Piece], spacing: float) -> list[float]:
     return sizes[::-1]
 
 
-def _set_up(joined: Joined, cloth: Cloth, before: Sewn | None) -> tuple[Problem, FloatArray]:
+def _set_up(
+    joined: Joined, cloth: Cloth, before: Sewn | None, up: FloatArray | None
+) -> tuple[Problem, FloatArray]:
     """Return the problem, and a start in which card lies flat and the armhole base in its place."""
     held, bodies = {}, []
     for index, piece in enumerate(joined.pieces):
@@ -251,6 +260,7 @@ def _set_up(joined: Joined, cloth: Cloth, before: Sewn | None) -> tuple[Problem,
         cloth,
         held=np.concatenate([np.zeros(0, dtype=np.int64), *fixed]),
         bodies=[joined.sewn[index] for index in bodies],
+        up=up if held else None,
     )
     return problem, points
 
