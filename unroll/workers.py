@@ -15,6 +15,10 @@ from multiprocessing.connection import wait
 from typing import Any
 
 
+# What workers are asked for: to search, sew and draw. Loaded once, while the first process lofts.
+PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
+
+
 class Alone:
     """No other core: everything is done here and now."""
 
@@ -69,7 +73,7 @@ def workers(count: int | None = None) -> Iterator[Alone]:
     way = "spawn" if sys.platform == "win32" else "forkserver"
     context = multiprocessing.get_context(way)
     if way == "forkserver":
-        context.set_forkserver_preload(["unroll.job"])
+        context.set_forkserver_preload(PRELOADED)
     pool = ProcessPoolExecutor(max_workers=count, mp_context=context, initializer=_begin)
     try:
         for _ in range(count):
