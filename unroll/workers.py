@@ -14,7 +14,6 @@ from contextlib import contextmanager
 from multiprocessing.connection import wait
 from typing import Any
 
-
 # What workers are asked for: to search, sew and draw. Loaded once, while the first process lofts.
 PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
 
