@@ -48,6 +48,7 @@ def main() -> None:
     told("sew and fill the drafts", arm.begun)
     told("compare", arm.compared)
     told("certainty", lambda: arm.certainty)
+    told("what each reading moves", lambda: arm.slips)
     result = told("gather", job.everything)
     pictures = told("draw the pictures", lambda: job_pictures(result))
     ready = told("finish, lay on cloth and paper", lambda: job.ready(result))
