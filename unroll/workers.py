@@ -19,6 +19,8 @@ from unroll.errors import UnrollError, one_line
 
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
+# What workers are asked for: to search, sew and draw. Loaded once, while the first process lofts.
+PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
 
 
 class Alone:
@@ -72,7 +74,7 @@ def workers(count: int | None = None) -> Iterator[Alone]:
         yield Alone()
         return
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context("unroll.job"), initializer=_begin
+        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin
     )
     try:
         for _ in range(count):
@@ -161,15 +163,15 @@ def on_cluster(
             client.cancel(futures)
 
 
-def _context(loads: str) -> multiprocessing.context.BaseContext:
-    """Return how processes begin; where they fork, it is from a server that has loaded a module.
+def _context(*loads: str) -> multiprocessing.context.BaseContext:
+    """Return how processes begin; where they fork, it is from a server that has loaded modules.
 
     Everything is loaded once, and no thread of ours is forked with it.
     """
     if sys.platform == "win32":
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([loads])
+    context.set_forkserver_preload(list(loads))
     return context
 
 

@@ -10,7 +10,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from unroll.arms.cap import Cap, fit_cap, plate_of
-from unroll.arms.grid import Grids, lay_grids
+from unroll.arms.grid import Grids, bounded_edge, lay_grids
 from unroll.arms.levels import (
     check_scan,
     elbow_half_width,
@@ -212,6 +212,7 @@ def mesh_arm(
     darts: Sequence[DartLine] = (),
 ) -> ArmMesh:
     """Return the closed mesh of a solved shape; see `loft`."""
+    edge = bounded_edge(edge, shape.measures)
     grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
     arm = replace(close_mesh(shape.surface, grids), up=way_up(shape.measures))
     return arm if shape.measures.side == "left" else mirrored_arm(arm)

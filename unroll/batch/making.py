@@ -15,7 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
-from unroll.disk.outputs import Files, job_files
+from unroll.disk.outputs import Files, job_files, job_pictures
 from unroll.disk.print_files import print_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
@@ -130,9 +130,11 @@ class Task:
 def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     """Return every file of the main job.
 
-    Other cores lay out and draw the pages while this one draws the report.
+    Other cores draw the pictures while this one lays the pieces out, and the pages while it writes
+    the report.
     """
     ready, withheld = None, []
+    pictures = job.workers.beside(job_pictures, result)
     try:
         ready = job.ready(result, paper=paper)
     except UnrollError as error:
@@ -140,7 +142,7 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     job.progress.reached(0.8)
     printed = job.workers.beside(print_files, ready) if ready else None
     job.progress("drawing and writing")
-    files = job_files(result, ready=ready)
+    files = job_files(result, ready=ready, pictures=pictures.result())
     if printed is not None:
         files |= printed.result()
     return Whole(result, ready, tuple(withheld), files)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from xml.sax.saxutils import escape, quoteattr
@@ -283,8 +284,7 @@ def _no_time_stamps() -> Iterator[None]:
 def _text_of(document: Drawing) -> str:
     stream = io.StringIO()
     document.write(stream)
-    text = stream.getvalue()
-    return text if text.isascii() else "".join(c if c.isascii() else _in_ascii(c) for c in text)
+    return re.sub(r"[^\x00-\x7f]", lambda found: _in_ascii(found[0]), stream.getvalue())
 
 
 def _in_ascii(character: str) -> str:

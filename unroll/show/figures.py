@@ -49,11 +49,11 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     ]  # fmt: skip
 
 
-def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
-    """Return the arm, its pieces to cut, and a heat map for each panel, by name.
+ARM_PICTURES = ("arm", "pieces", "heat outer", "heat inner")  # these have files of their own
 
-    Names are "arm", "pieces", "heat outer", "heat inner".
-    """
+
+def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
+    """Return the arm, its pieces to cut, and a heat map for each panel, by `ARM_PICTURES`."""
     gives, side = result.sheet.cloth.gives_percent, arm.measures.side
     label = source_called(arm.source).label
     drawn = {
