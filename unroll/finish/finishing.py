@@ -10,7 +10,13 @@ import numpy as np
 from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
-from unroll.finish.notching import CROSSING, dart_notches, match_notches, notch_marks
+from unroll.finish.notching import (
+    CROSSING,
+    dart_notches,
+    match_notches,
+    notch_marks,
+    place_notches,
+)
 from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
@@ -159,6 +165,8 @@ def finish(
     arm_pieces = tuple(soft.values())
     true |= {p.name: trued_base(p, arm_pieces) for p in pieces if p.name in BASES}
     smooth = [soft.get(p.name) or _smooth(true[p.name].piece, allowance_of) for p in pieces]
+    # an edge that was drawn anew is longer or shorter: its notches are to meet all the same
+    smooth = [_meeting(one, true) for one in smooth]
     eases: dict[str, list[EaseSpan]] = {}
     for seam in (seam for seam in seams_of(smooth) if seam.is_whole):
         for name, some in ease_spans(seam).items():
@@ -233,17 +241,38 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
     return lambda seam: special.get(seam, sheet.make.seam_allowance)
 
 
+def _meeting(soft: SmoothPiece, true: Mapping[str, TruedPiece]) -> SmoothPiece:
+    """Return a smoothed piece whose notches lie where those of its trued mates do."""
+    piece = true[soft.name].piece
+    if piece.name in BASES or not any(found.remarks for found in true.values()):
+        return soft
+    placed = {one.name: one for one in place_notches(tuple(found.piece for found in true.values()))}
+    again = {_seat(n, piece): n for n in placed[piece.name].notches}
+    notches = tuple(again.get(_seat(n, piece), n) for n in piece.notches)
+    return replace(soft, notches=_on_sides(notches, piece, soft.sides))
+
+
+def _seat(notch: Notch, piece: Piece) -> tuple[str, str]:
+    return notch.name, piece.sides[notch.side_index].seam
+
+
+def _on_sides(
+    notches: Sequence[Notch], piece: Piece, sides: Sequence[StitchingSide]
+) -> tuple[Notch, ...]:
+    """Return a piece's notches at the same shares of its smoothed sides."""
+    return tuple(
+        replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
+        for n in notches
+    )
+
+
 def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
     """Smooth a piece's sides; notches keep their share of each side's length."""
     for tolerance in SMOOTHED_WITHIN:
         sides = cut_out_wide_darts(smooth_sides(piece, allowance_of, tolerance=tolerance))
         if not crosses_itself(np.concatenate([side.points[:-1] for side in sides])):
             break  # at a cusp two smoothed sides may cross by a hair
-    notches = tuple(
-        replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
-        for n in piece.notches
-    )
-    return SmoothPiece(piece.name, sides, notches)
+    return SmoothPiece(piece.name, sides, _on_sides(piece.notches, piece, sides))
 
 
 def _finish_one(

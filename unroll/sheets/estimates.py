@@ -39,7 +39,8 @@ MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
 SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
 OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
 MOST_LEAN = 0.42  # of the armhole's height or width: about 25 degrees
-MOST_REACH = 0.7  # of the upper arm's or the forearm's length: how far it hangs off plumb
+MOST_SWING = 0.5  # of the upper arm's length: how far the elbow hangs off plumb, 30 degrees
+MOST_REACH = 0.7  # of the forearm's: how far the wrist hangs off the elbow's plumb
 LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
 SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
 FINEST = 0.1  # mm; what differs by less is not told
@@ -231,6 +232,12 @@ def _elbow_forward(done: Completing) -> float:
     return done.values.get("elbow_forward", -done.values.get("underarm_behind", 0.0))
 
 
+def _plumb_forward(done: Completing, depth: float) -> float:
+    """Return how far forward the middle of the upper arm begins, where it leaves the plate, mm."""
+    turned = done.values.get("front_inside", 0.0) / done["armhole width"]
+    return 0.5 * depth * turned - done.values.get("underarm_behind", 0.0)
+
+
 def _stance(done: Completing) -> None:
     """Keep how the armhole stands and the arm hangs within what they can."""
     for name, kind in (("underarm_inside", "height"), ("underarm_behind", "height"),
@@ -240,9 +247,9 @@ def _stance(done: Completing) -> None:
                                       f"{math.degrees(math.asin(MOST_LEAN)):.0f} degrees "
                                       "(wrong unit, or measured from elsewhere?)")
     depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
-    plumb = {"forward": _elbow_forward(done),
+    plumb = {"forward": _plumb_forward(done, depth),
              "outward": 0.5 * depth - done.values.get("underarm_inside", 0.0)}
-    upper = MOST_REACH * (done["shoulder_to_inner_elbow"] - done["armhole height"])
+    upper = MOST_SWING * (done["shoulder_to_inner_elbow"] - done["armhole height"])
     lower = MOST_REACH * done["inner_elbow_to_wrist"]
     for way, middle in plumb.items():
         why = "is farther than the arm reaches while it hangs (wrong unit, or mistyped?)"

@@ -132,7 +132,8 @@ def _wide_arc_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Not
                                  f"{show(arc.up, unit)} asks for an arm about {show(girth, unit)} "
                                  f"round under it; upper_arm_girth is "
                                  f"{show(arm.upper_arm_girth, unit)}, with which an arc of about "
-                                 f"{show(fits, unit)} would fit (one of the two mistaken?)")
+                                 f"{show(fits, unit)} would fit (one of the two mistaken?)",
+                     fights=True)
 
 
 def girth_under(arc: CapArc, arm: ArmMeasures) -> float:
