@@ -19,7 +19,8 @@ from unroll.nouns import (
     tapered,
 )
 from unroll.sheets.armholes import traced_armhole
-from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, Completing, complete, plate_of
+from unroll.sheets.completing import Completing
+from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, complete, plate_of
 from unroll.sheets.faults import Fault, Lines, Path, faulty_names, line_of, path_name
 from unroll.sheets.harmony import (
     harmony_notices,
