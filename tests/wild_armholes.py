@@ -112,7 +112,7 @@ def _as_svg(chance: random.Random, shape: str, hole: tuple[float, float]) -> str
         count = 8 if how == "curves" else chance.choice([24, 40, 90, 180])
         points = plate_points(shape, width, height, count, chance.uniform(0, 6))
         drawn = [(middle[0] + scale * x, middle[1] - scale * y) for x, y in points]
-        line = f'<path id="armhole" fill="none" stroke="black" d="{_path(drawn, how)}"/>'
+        line = f'<path id="armhole" fill="none" stroke="black" d="{path_data(drawn, how)}"/>'
         if how == "turned":
             line = f'<g transform="translate(0,0) rotate({chance.uniform(-3, 3):.1f})">{line}</g>'
     beside = chance.choice(
@@ -126,7 +126,7 @@ def _as_svg(chance: random.Random, shape: str, hole: tuple[float, float]) -> str
     )
 
 
-def _path(points: Points, how: str) -> str:
+def path_data(points: Points, how: str) -> str:
     """Return a path's data: straight from point to point, or smooth curves through them."""
     if how != "curves":
         return "M" + " L".join(f"{x:.2f},{y:.2f}" for x, y in points) + " Z"

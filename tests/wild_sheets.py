@@ -393,6 +393,8 @@ def wild_sheet(seed: int) -> WildSheet:
         other = body_of(random.Random(seed), kind)  # the same body
         size = chance.uniform(0.88, 1.12)
         other.girths = {k: size * v * chance.uniform(0.97, 1.03) for k, v in body.girths.items()}
+        thicker = other.girths["wrist"] / body.girths["wrist"]
+        other.wrist = (thicker * body.wrist[0], thicker * body.wrist[1])
         sheet.lines += arm_lines(chance, body, hand, sheet, "left_arm")
         sheet.lines += arm_lines(chance, other, hand, sheet, "right_arm")
     else:
