@@ -44,8 +44,8 @@ def walked_from_the_file(pieces: tuple[Piece, ...], sheet: Sheet) -> tuple[Walke
 def walked_words(seams: tuple[WalkedSeam, ...]) -> str:
     """Return how many seams are good, the worst that is not eased on purpose, and any that fail."""
     plain = [seam for seam in seams if seam.name != "cap seam"]
-    worst = max(plain, key=lambda seam: abs(seam.lengths[0] - seam.lengths[1]))
-    off = abs(worst.lengths[0] - worst.lengths[1])
+    worst = max(plain, key=lambda seam: abs(seam.lengths_mm[0] - seam.lengths_mm[1]))
+    off = abs(worst.lengths_mm[0] - worst.lengths_mm[1])
     wrong = [seam.name for seam in seams if seam.verdict == "wrong"]
     good = sum(seam.verdict == "good" for seam in seams)
     return f"{good} of {len(seams)} good, {worst.name} {off:.2f} mm off" + (

@@ -242,3 +242,21 @@ def test_lengths_down_an_arm_that_is_rounder_than_long_are_met_as_near_as_they_g
     rows = {row.name: row for row in tape(mesh_arm(shape_arm(arm)), arm)}
     for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist"):
         assert rows[name].got_mm == pytest.approx(rows[name].asked_mm, abs=LENGTH_LEFT_MM)
+
+
+def test_an_elbow_close_under_the_armhole_does_not_tell_how_the_arm_hangs() -> None:
+    # taken at its word, the loft turned the upper arm by 60 degrees to bring it 3 mm forward
+    sheet = read_sheet(VERY_FULL + "elbow_forward = [\"1/2\"]\nwrist_forward = 2\n")
+    assert sheet.notices[0].text == (
+        "elbow_forward 1/2 in is left out: the elbow lies so near the underarm that it does not "
+        "tell how the arm hangs")
+    stance = sheet.arms[0].stance
+    assert (stance.elbow_forward, stance.wrist_forward) == (None, 50.8)
+    shape_arm(sheet.arms[0])
+
+
+def test_an_elbow_bent_as_far_as_goes_is_lofted_straighter() -> None:
+    text = FOUR.format(360, 240, 300, 160) + "shoulder_to_inner_elbow = 210\n"
+    sheet = read_sheet(text)
+    assert "are taken instead (was the elbow bent?)" in sheet.notices[0].text
+    shape_arm(sheet.arms[0])

@@ -7,7 +7,7 @@ tape errs, and what is written is what somebody could have read off it.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import atan2, hypot, pi, radians, sin, sqrt, tan
 
@@ -390,11 +390,10 @@ def wild_sheet(seed: int) -> WildSheet:
         sheet.lines.append(chance.choice(['date = "3 May"', "date = 2025-05-03", 'date = "2025"']))
     if chance.random() < 0.2:
         sheet.traits.add("two arms")
-        other = body_of(random.Random(seed), kind)  # the same body
         size = chance.uniform(0.88, 1.12)
-        other.girths = {k: size * v * chance.uniform(0.97, 1.03) for k, v in body.girths.items()}
-        thicker = other.girths["wrist"] / body.girths["wrist"]
-        other.wrist = (thicker * body.wrist[0], thicker * body.wrist[1])
+        girths = {k: size * v * chance.uniform(0.97, 1.03) for k, v in body.girths.items()}
+        wider = girths["wrist"] / body.girths["wrist"]
+        other = replace(body, girths=girths, wrist=(wider * body.wrist[0], wider * body.wrist[1]))
         sheet.lines += arm_lines(chance, body, hand, sheet, "left_arm")
         sheet.lines += arm_lines(chance, other, hand, sheet, "right_arm")
     else:

@@ -17,12 +17,28 @@ from unroll.finish.notching import (
     notch_marks,
     place_notches,
 )
-from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
+from unroll.finish.repairs import (
+    BASES,
+    CAP_KINK_DEG,
+    TruedPiece,
+    folded,
+    trued_base,
+    with_trued_darts,
+)
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
 from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
-from unroll.maths.polylines import crosses_itself, tangent_through, turn_between
-from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
+from unroll.maths.polylines import crosses_itself, end_direction, tangent_through, turn_between
+from unroll.nouns import (
+    DartMark,
+    EaseSpan,
+    FinishedPiece,
+    Notch,
+    Piece,
+    PieceSide,
+    Sheet,
+    StitchingSide,
+)
 from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
 
@@ -362,25 +378,45 @@ def smooth_sides(
     """Return the sides of `piece` as few cubic segments, within `tolerance` mm.
 
     Sides stay joined: each starts on the last point of the one before. Where two sides run on
-    smoothly (armhole front, wrist middle), both are held to one tangent.
+    smoothly (armhole front, wrist middle, or the cap across a dart that is folded shut), both are
+    held to one tangent.
     """
     lines = [np.array(side.points) for side in piece.sides]
     for index, line in enumerate(lines):
         line[0] = lines[index - 1][-1]
     joints = [_joint_tangent(lines, piece, index) for index in range(len(lines))]
+    starts, ends = dict(enumerate(joints)), dict(enumerate([*joints[1:], joints[0]]))
+    for dart in find_darts(piece.sides):
+        ends[dart.before], starts[dart.after] = _tangents_across(piece.sides, dart)
     sides = []
     for index, line in enumerate(lines):
         cubics = fit_cubics(
             line,
             tolerance=tolerance,
-            start_tangent=joints[index],
-            end_tangent=joints[(index + 1) % len(lines)],
+            start_tangent=starts[index],
+            end_tangent=ends[index],
         )
         points, tangents = sample_cubics(cubics)
         seam = piece.sides[index].seam
         allowance = 0.0 if is_dart(seam) else allowance_of(seam)
         sides.append(StitchingSide(seam, cubics, points, tangents, allowance))
     return tuple(sides)
+
+
+def _tangents_across(
+    sides: Sequence[PieceSide], dart: Dart
+) -> tuple[FloatArray | None, FloatArray | None]:
+    """Return how the seam arrives at a dart's mouth and leaves it, in line once it is folded.
+
+    Both None where the seam turns there by more than is drawn smooth.
+    """
+    fold, _ = folded(sides, dart)
+    arriving = -end_direction(sides[dart.before].points[::-1])
+    leaving = end_direction(fold.close(sides[dart.after].points))
+    if abs(np.rad2deg(turn_between(arriving, leaving))) > CAP_KINK_DEG:
+        return None, None
+    both = (arriving + leaving) / np.linalg.norm(arriving + leaving)
+    return both, fold.open(fold.near + both) - fold.far
 
 
 def _joint_tangent(lines: list[FloatArray], piece: Piece, index: int) -> FloatArray | None:

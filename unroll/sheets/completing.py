@@ -55,7 +55,7 @@ class Completing:
 
     def weigh(self, name: str, least: float, most: float, why: str) -> None:
         """Take a reading outside its limits at the nearest value that goes, and say so."""
-        if name not in self.arm:
+        if name not in self.arm or name not in self.values:
             return
         value = self.values[name]
         kept = max(least, min(value, most))

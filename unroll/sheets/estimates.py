@@ -43,6 +43,7 @@ SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
 OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
 MOST_LEAN = 0.42  # of the armhole's height or width: about 25 degrees
 MOST_SWING = 0.5  # of the upper arm's length: how far the elbow hangs off plumb, 30 degrees
+LEAST_SWUNG = 0.75  # of the elbow's width: how far it lies below the underarm to tell of the hang
 MOST_REACH = 0.7  # of the forearm's: how far the wrist hangs off the elbow's plumb
 LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
 SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
@@ -193,6 +194,7 @@ def _stance(done: Completing) -> None:
                                       f"{math.degrees(math.asin(MOST_LEAN)):.0f} degrees "
                                       "(wrong unit, or measured from elsewhere?)")
     depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
+    _leave_out_elbow(done)
     plumb = {"forward": _plumb_forward(done, depth),
              "outward": 0.5 * depth - done.values.get("underarm_inside", 0.0)}
     upper = MOST_SWING * (done["shoulder_to_inner_elbow"] - done["armhole height"])
@@ -202,6 +204,22 @@ def _stance(done: Completing) -> None:
         done.weigh(f"elbow_{way}", middle - upper, middle + upper, why)
         middle = done.values.get(f"elbow_{way}", middle)
         done.weigh(f"wrist_{way}", middle - lower, middle + lower, why)
+
+
+def _leave_out_elbow(done: Completing) -> None:
+    """Leave out where the elbow hangs on an arm that is rounder than it is long above it.
+
+    There it tells nothing of how the arm hangs: a slip of a few mm would turn it by many degrees.
+    """
+    below = done["shoulder_to_inner_elbow"] - done["armhole height"] - _over_the_cap(done)
+    if below >= LEAST_SWUNG * elbow_width(done["elbow_girth"], done["elbow_ratio"]):
+        return
+    for name in ("elbow_outward", "elbow_forward"):
+        if name in done.arm:
+            del done.values[name]
+            done.notices.append(Notice(
+                name, f"{done.arm.show(name)} is left out: the elbow lies so near the underarm "
+                      "that it does not tell how the arm hangs"))
 
 
 def _weigh_bend(done: Completing, back: float, front: float, width: float) -> None:
