@@ -3,6 +3,7 @@
     python -m tests.study_sheets --count 40                  # make --quick, fresh sheets
     python -m tests.study_sheets --count 20 --full --seed 900
     python -m tests.study_sheets --read --count 2000         # read and lofted only, in this process
+    python -m tests.study_sheets --look --count 100          # and made ready to cut, coarsely
 
 Each sheet is a process of its own, ended after `--minutes`; sheets that were refused, withheld or
 left something outside its limits stay in `--keep` with what was said. The sheets come from
@@ -18,6 +19,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
@@ -64,9 +66,7 @@ def run(sheet: WildSheet, place: Path, *, full: bool, minutes: float) -> Outcome
     """Make one sheet in a process of its own."""
     here = place / sheet.name
     here.mkdir(parents=True, exist_ok=True)
-    (here / "sheet.toml").write_text(sheet.text, "utf-8")
-    for name, data in sheet.files.items():
-        (here / name).write_bytes(data)
+    _written(sheet, here)
     out = here / "out"
     command = [sys.executable, "-m", "unroll", "make", "sheet.toml", "--out", "out", "--overwrite"]
     start = time.monotonic()
@@ -137,34 +137,54 @@ def table(outcomes: list[Outcome], demo: float) -> str:
     return "\n".join(["| | |", "|---|---|", *(f"| {name} | {value} |" for name, value in rows)])
 
 
-def read_only(seeds: range) -> int:
-    """Read and loft sheets in this process; print each refusal of a sound one."""
-    from unroll.arms.lofting import shape_arm
-    from unroll.disk.outlines import load_outline
-    from unroll.errors import UnrollError
-    from unroll.sheets.reading import read_sheet
+def here_only(seeds: range, *, finishes: bool) -> int:
+    """Read and loft sheets in this process; print each refusal of a sound one.
 
-    refused = taken = 0
-    place = Path("/tmp") if not os.environ.get("TMPDIR") else Path(os.environ["TMPDIR"])
+    Parameters
+    ----------
+    seeds : range
+    finishes : bool
+        Whether pieces are made ready to cut too: of the first dart layouts, on coarse meshes.
+    """
+    from tests.coarse import EDGE_MM, coarsely
+    from unroll.arms.lofting import shape_arm
+    from unroll.disk.sheets import load_sheet
+    from unroll.errors import UnrollError
+    from unroll.job import LOOK, Job
+
+    counts: Counter[str] = Counter()
     for seed in seeds:
-        sheet, drawn = wild_sheet(seed), {}
+        wild = wild_sheet(seed)
+        counts["without a slip"] += not wild.slip
         try:
-            for name, data in sheet.files.items():
-                path = place / f"wild_{os.getpid()}_{name}"
-                path.write_bytes(data)
-                drawn[name] = load_outline(path)
-                path.unlink()
-            for arm in read_sheet(sheet.text, outlines=drawn).arms:
-                shape_arm(arm)
-            taken += bool(sheet.slip)
-            if sheet.slip:
-                print(f"{sheet.name} taken in spite of its slip: {sheet.slip}", flush=True)
+            with tempfile.TemporaryDirectory() as folder, coarsely():
+                sheet = load_sheet(_written(wild, Path(folder)))
+                for arm in sheet.arms:
+                    shape_arm(arm)
+                if finishes:
+                    job = Job(sheet, corrects=False, search=LOOK, edge=EDGE_MM)
+                    ready = job.ready(job.shapes())
+                    withheld = any("is not printed" in line for line in ready.facts.faults)
+                    counts["all pieces to paper"] += not (withheld or wild.slip)
+                    print(f"{wild.name}: {'; '.join(ready.facts.faults)}", flush=True)
+            if wild.slip:
+                counts["slips taken"] += 1
+                print(f"{wild.name} taken in spite of its slip: {wild.slip}", flush=True)
         except UnrollError as error:
-            if not sheet.slip:
-                refused += 1
-                print(f"{sheet.name} ({sheet.body}, {sheet.unit}): {error}", flush=True)
-    print(f"{len(seeds)} sheets, {refused} refused without a slip, {taken} slips taken")
-    return refused
+            counts["slips told"] += bool(wild.slip)
+            if not wild.slip:
+                counts["refused without a slip"] += 1
+                print(f"{wild.name} ({wild.body}, {wild.unit}): {error}", flush=True)
+    print(f"{len(seeds)} sheets: " + ", ".join(f"{n} {name}" for name, n in counts.items()))
+    return counts["refused without a slip"]
+
+
+def _written(wild: WildSheet, folder: Path) -> Path:
+    """Write a sheet and its drawings; return the sheet's file."""
+    (folder / "sheet.toml").write_text(wild.text, "utf-8")
+    for name, data in wild.files.items():
+        (folder / name).write_bytes(data)
+    return folder / "sheet.toml"
 
 
 def _line(one: Outcome) -> str:
@@ -185,14 +205,15 @@ def main() -> int:
     words.add_argument("--seed", type=int, default=0, help="of the first sheet")
     words.add_argument("--full", action="store_true", help="correct the pieces too")
     words.add_argument("--read", action="store_true", help="read and loft only")
+    words.add_argument("--look", action="store_true", help="and finish the first layouts, coarsely")
     words.add_argument("--jobs", type=int, default=1)
     words.add_argument("--minutes", type=float, default=10.0, help="after which one is ended")
     words.add_argument("--until", type=float, default=1e9, help="start none after so many minutes")
     words.add_argument("--keep", type=Path, default=Path("study_sheets"))
     given = words.parse_args()
     seeds = range(given.seed, given.seed + given.count)
-    if given.read:
-        return read_only(seeds)
+    if given.read or given.look:
+        return here_only(seeds, finishes=given.look)
     began, outcomes = time.monotonic(), []
 
     def one(seed: int) -> Outcome | None:
