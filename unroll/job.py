@@ -635,6 +635,6 @@ def _litres(result: MakeResult) -> float:
 
 
 def _cautions(result: MakeResult) -> tuple[str, ...]:
-    return tuple(
-        f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note
-    )
+    fights = (notice.text for notice in result.sheet.notices if notice.fights)
+    notes = (f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note)
+    return (*fights, *notes)
