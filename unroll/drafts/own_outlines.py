@@ -348,7 +348,9 @@ def _is_edge(points: FloatArray, edge: shapely.LinearRing, around: Loop | None) 
 
 
 def _with_ends(loop: Loop, marks: Sequence[FloatArray]) -> Loop:
-    """Return a loop with a joint where a line straight across it ends on either side."""
+    """Return a loop without joints with one where each line straight across it ends."""
+    if len(loop.joints):
+        return loop
     edge = shapely.LinearRing(loop.points)
     places = [
         end for mark in marks for end in (mark[0], mark[-1])

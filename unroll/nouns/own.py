@@ -101,7 +101,9 @@ class DraftTable:
     turned_over : bool
         Whether they show the back of the pieces.
     square : float or None
-        True side of the square in the drawing, or measured side of a printed card's square, mm.
+        True side of the square in the drawing, mm.
+    card : float or None
+        Measured side of the black square of a printed corner card, mm.
     outer_length : float or None
         Length of the outer piece from the top of its cap to the wrist, mm.
     closes_within : float
@@ -116,6 +118,7 @@ class DraftTable:
     arm: Literal["left", "right"] = "left"
     turned_over: bool = False
     square: float | None = None
+    card: float | None = None
     outer_length: float | None = None
     closes_within: float = 1.0
     pieces: dict[str, int] = field(default_factory=dict)

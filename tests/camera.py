@@ -1,0 +1,129 @@
+"""A synthetic camera: pictures of paper pieces and corner cards on a floor, as a test instrument.
+
+A pinhole with a forward radial distortion of its own form (the reader solves the inverse one),
+tilt, defocus in linear light, uneven light, noise and JPEG. No real photograph stands behind it.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from unroll.photos.cards import CARD_MM, RIM_MM, card_cells
+
+
+@dataclass(frozen=True)
+class Camera:
+    """Where it stands and what it does to a picture; lengths mm, angles degrees."""
+
+    size: tuple[int, int] = (4000, 3000)
+    height: float = 560.0
+    tilt_deg: float = 12.0
+    turn_deg: float = 96.0
+    radial: tuple[float, float] = (-0.05, 0.01)
+    focal: float = 1.25  # over half the width
+    blur: float = 0.8
+    noise: float = 0.01
+    shade: float = 0.35
+    quality: int = 92
+    paper: float = 0.8
+    floor: float = 0.08
+    seed: int = 1
+
+    def seen(self, points: np.ndarray, middle: np.ndarray) -> np.ndarray:
+        """Return where points of the floor (n, 2) lie in the picture, pixels."""
+        # the camera stands so that the long side of the picture holds the long side of the floor
+        t, a = np.radians(self.tilt_deg), np.radians(self.turn_deg)
+        spin = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+        flat = (points - middle) @ spin.T
+        x, y = flat[:, 0], flat[:, 1]
+        depth = self.height + np.sin(t) * y
+        u, v = x / depth, np.cos(t) * y / depth
+        far = (u * u + v * v) * self.focal**2
+        bend = 1.0 + self.radial[0] * far + self.radial[1] * far**2
+        reach = 0.5 * self.size[0] * self.focal
+        return np.stack([0.5 * self.size[0] + reach * u * bend,
+                         0.5 * self.size[1] - reach * v * bend], axis=1)
+
+    def picture(self, pieces, cards, *, marks=(), over: int = 2) -> np.ndarray:
+        """Return the grey picture (h, w) uint8 of outlines (k, 2) and of cards (x, y, degrees)."""
+        whole = np.vstack([*pieces, *(card_corners(c) for c in cards)])
+        middle = 0.5 * (whole.min(axis=0) + whole.max(axis=0))
+        light = np.full((self.size[1] * over, self.size[0] * over), 255 * self.floor, np.uint8)
+
+        def fill(points, level):
+            there = (self.seen(dense(points), middle) + 0.5) * over - 0.5
+            cv2.fillPoly(light, [np.round(there * 256).astype(np.int32)], level, shift=8)
+
+        for piece in pieces:
+            fill(piece, 255 * self.paper)
+        for line in marks:
+            there = ((self.seen(dense(line), middle) + 0.5) * over - 0.5) * 256
+            cv2.polylines(light, [np.round(there).astype(np.int32)], True, 255 * 0.4, over, shift=8)
+        for number, card in enumerate(cards):
+            fill(card_corners(card), 255 * self.paper)
+            for cell in card_squares(number, card):
+                fill(cell, 255 * 0.03)
+        small = cv2.resize(light, self.size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+        return self._developed(cv2.GaussianBlur(small, (0, 0), self.blur))
+
+    def _developed(self, light):
+        rng = np.random.default_rng(self.seed)
+        y, x = np.mgrid[-1 : 1 : self.size[1] * 1j, -1 : 1 : self.size[0] * 1j]
+        light = light * (1 - self.shade * (0.5 + 0.3 * x + 0.2 * y * y))
+        light = light + rng.normal(0, self.noise, light.shape) * np.sqrt(np.maximum(light, 0.02))
+        light = np.clip(light, 0, 1)
+        coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+        return np.round(255 * coded).astype(np.uint8)
+
+
+def jpeg(grey: np.ndarray, *, quality: int = 92, turn: int | None = None) -> bytes:
+    """Return a picture as a JPEG, with an EXIF turn where one is asked for."""
+    stream, exif = io.BytesIO(), Image.Exif()
+    if turn is not None:
+        exif[0x0112] = turn
+    Image.fromarray(grey).convert("RGB").save(stream, "JPEG", quality=quality, exif=exif)
+    return stream.getvalue()
+
+
+def dense(points: np.ndarray, step: float = 2.0) -> np.ndarray:
+    closed = np.vstack([points, points[:1]])
+    runs = []
+    for a, b in zip(closed[:-1], closed[1:]):
+        count = max(int(np.ceil(np.linalg.norm(b - a) / step)), 1)
+        runs.append(a + np.linspace(0, 1, count, endpoint=False)[:, None] * (b - a))
+    return np.concatenate(runs)
+
+
+def _on_floor(points: np.ndarray, card) -> np.ndarray:
+    x, y, deg = card
+    a = np.radians(deg)
+    return points @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) + [x, y]
+
+
+def card_corners(card) -> np.ndarray:
+    """Return the corners of a card's paper on the floor."""
+    low, high = -RIM_MM, CARD_MM + RIM_MM
+    return _on_floor(np.array([[low, low], [high, low], [high, high], [low, high]]), card)
+
+
+def card_squares(number: int, card):
+    """Yield the black cells of a card on the floor."""
+    cells, side = card_cells(number), CARD_MM / 6
+    for row, column in zip(*np.nonzero(cells == 0)):
+        x, y = column * side, CARD_MM - (row + 1) * side
+        box = np.array([[x, y], [x + side, y], [x + side, y + side], [x, y + side]])
+        yield _on_floor(box, card)
+
+
+def around(pieces, gap: float = 25.0):
+    """Return places for four cards at the corners round some outlines, each turned otherwise."""
+    whole = np.vstack(pieces)
+    low, high = whole.min(axis=0), whole.max(axis=0)
+    out = 100.0 + gap
+    return [(low[0] - out, high[1] - 60, 4.0), (high[0] + gap + 20, high[1] - 70, -7.0),
+            (high[0] + gap + 20, low[1] + 10, 12.0), (low[0] - out, low[1] + 10, -3.0)]
