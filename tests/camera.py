@@ -11,6 +11,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import shapely
+from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.path import Path
+from matplotlib.transforms import IdentityTransform
 from PIL import Image
 
 from unroll.photos.cards import CARD_MM, RIM_MM, card_cells
@@ -21,7 +25,7 @@ class Camera:
     """Where it stands and what it does to a picture; lengths mm, angles degrees."""
 
     size: tuple[int, int] = (4000, 3000)
-    height: float = 560.0
+    height: float = 640.0
     tilt_deg: float = 12.0
     turn_deg: float = 96.0
     radial: tuple[float, float] = (-0.05, 0.01)
@@ -49,27 +53,26 @@ class Camera:
         return np.stack([0.5 * self.size[0] + reach * u * bend,
                          0.5 * self.size[1] - reach * v * bend], axis=1)
 
-    def picture(self, pieces, cards, *, marks=(), over: int = 2) -> np.ndarray:
+    def picture(self, pieces, cards, *, marks=()) -> np.ndarray:
         """Return the grey picture (h, w) uint8 of outlines (k, 2) and of cards (x, y, degrees)."""
         whole = np.vstack([*pieces, *(card_corners(c) for c in cards)])
         middle = 0.5 * (whole.min(axis=0) + whole.max(axis=0))
-        light = np.full((self.size[1] * over, self.size[0] * over), 255 * self.floor, np.uint8)
+        canvas = Canvas(self.size, self.floor)
 
-        def fill(points, level):
-            there = (self.seen(dense(points), middle) + 0.5) * over - 0.5
-            cv2.fillPoly(light, [np.round(there * 256).astype(np.int32)], level, shift=8)
+        def there(points):
+            return self.seen(dense(points), middle)
 
         for piece in pieces:
-            fill(piece, 255 * self.paper)
+            canvas.fill([there(piece)], self.paper)
         for line in marks:
-            there = ((self.seen(dense(line), middle) + 0.5) * over - 0.5) * 256
-            cv2.polylines(light, [np.round(there).astype(np.int32)], True, 255 * 0.4, over, shift=8)
+            canvas.line(self.seen(line, middle), 0.4)
         for number, card in enumerate(cards):
-            fill(card_corners(card), 255 * self.paper)
-            for cell in card_squares(number, card):
-                fill(cell, 255 * 0.03)
-        small = cv2.resize(light, self.size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
-        return self._developed(cv2.GaussianBlur(small, (0, 0), self.blur))
+            canvas.fill([there(card_corners(card))], self.paper)
+            black = shapely.union_all([shapely.Polygon(c) for c in card_squares(number, card)])
+            for part in shapely.get_parts(black):
+                rings = [part.exterior, *part.interiors]
+                canvas.fill([there(shapely.get_coordinates(r)[:-1]) for r in rings], 0.03)
+        return self._developed(cv2.GaussianBlur(canvas.light, (0, 0), self.blur))
 
     def _developed(self, light):
         rng = np.random.default_rng(self.seed)
@@ -79,6 +82,39 @@ class Camera:
         light = np.clip(light, 0, 1)
         coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
         return np.round(255 * coded).astype(np.uint8)
+
+
+class Canvas:
+    """Light on the picture's pixels; each pixel takes the share of it that an area covers."""
+
+    def __init__(self, size, level):
+        self.size, self.agg = size, RendererAgg(*size, 100.0)
+        self.fill([np.array([[-9, -9], [size[0] + 9, -9], [size[0] + 9, size[1] + 9],
+                             [-9, size[1] + 9]])], level)
+
+    def _drawn(self, rings, face, width):
+        pen = self.agg.new_gc()
+        pen.set_linewidth(width)
+        pen.set_snap(False)
+        pen.set_foreground((face,) * 3)
+        points = [self._turned(np.vstack([ring, ring[:1]])) for ring in rings]
+        codes = [[Path.MOVETO] + [Path.LINETO] * (len(p) - 1) for p in points]
+        path = Path(np.concatenate(points), np.concatenate(codes))
+        path.should_simplify = False
+        self.agg.draw_path(pen, path, IdentityTransform(), None if width else (face,) * 3)
+
+    def _turned(self, points):
+        return np.stack([points[:, 0] + 0.5, self.size[1] - 0.5 - points[:, 1]], axis=1)
+
+    def fill(self, rings, level):
+        self._drawn(rings, level, 0.0)
+
+    def line(self, points, level):
+        self._drawn([points], level, 1.5)
+
+    @property
+    def light(self):
+        return np.asarray(self.agg.buffer_rgba())[:, :, 0].astype(np.float32) / 255
 
 
 def jpeg(grey: np.ndarray, *, quality: int = 92, turn: int | None = None) -> bytes:

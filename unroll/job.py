@@ -464,14 +464,15 @@ class ArmJob:
 
         A draft that cannot be sewn is told so, and is walked and taped all the same.
         """
-        result, pieces, cloth = self.shown(), self.own, self.job.sheet.cloth
+        result, pieces, given = self.shown(), self.own, self.job.own
+        if given is None or not pieces:
+            raise UnrollError("the job has no draft of your own for this arm")
         self.job.progress("walking and taping your draft")
-        check = OwnCheck(
-            self.job.own, walk(pieces, cloth=cloth), tape_draft(pieces, self.measures)
-        )  # type: ignore[arg-type]
+        walked = walk(pieces, cloth=self.job.sheet.cloth)
+        check = OwnCheck(given, walked, tape_draft(pieces, self.measures))
         result = replace(
             result, pieces={OWN.name: pieces, **result.pieces}, source=OWN.name, verdicts=(),
-            seams=(*(seam.row for seam in check.walked), *result.seams), faults=(), own=check,
+            seams=(*(seam.row for seam in walked), *result.seams), faults=(), own=check,
             distortions={}, intakes=(), layouts=(), undarted=None, correction=None,
         )  # fmt: skip
         try:

@@ -35,12 +35,12 @@ def with_levels(
 
     Notes
     -----
-    Where a line is not drawn it lies on the inner piece as far down its two seams as the measures
-    say. On the outer it starts as far from the armhole (upper arm) and from the wrist (forearm),
+    Where a line is not drawn it lies on the inner piece as far up its two seams from the wrist as
+    the measures say, the elbow's wedge between upper arm and elbow. On the outer it starts as far from the armhole (upper arm) and from the wrist (forearm),
     so that what one seam has more than the other lies between: as notches are placed.
     """
     drawn = {piece.name: _across(piece, marks[piece.name]) for piece in (outer, inner)}
-    ends = _expected(measures)
+    ends = _expected(measures, inner)
     found = _matched(inner, drawn["inner"], ends)
     ends = {name: _ends_of(inner, found[name]) if name in found else ends[name] for name in ends}
     inner = _with_lines(inner, ends, found)
@@ -76,13 +76,17 @@ def _level(
     return level_line(piece, name, height)
 
 
-def _expected(measures: ArmMeasures) -> dict[str, Ends]:
-    top = 0.5 * measures.armhole.height
-    front, back = measures.shoulder_to_inner_elbow - top, measures.shoulder_to_elbow - top
-    upper = front - measures.upper_arm_up
-    down = measures.forearm_down
-    return dict(zip(LEVELS, ((upper, upper), (front, back), (front + down, back + down)),
-                    strict=True))  # fmt: skip
+def _expected(measures: ArmMeasures, inner: Piece) -> dict[str, Ends]:
+    """Return how far down the inner's two seams each level lies: told from the wrist up."""
+    below, up = measures.inner_elbow_to_wrist, measures.upper_arm_up
+    wedge = measures.shoulder_to_elbow - measures.shoulder_to_inner_elbow
+    front, back = (length(_down(inner, seam)) for seam in SEWN_FIRST)
+    elbow = front - below, back - below
+    return {
+        LEVELS[0]: (elbow[0] - up, elbow[1] - up - wedge),
+        LEVELS[1]: elbow,
+        LEVELS[2]: (elbow[0] + measures.forearm_down, elbow[1] + measures.forearm_down),
+    }
 
 
 def _across(piece: Piece, marks: Sequence[FloatArray]) -> list[FloatArray]:

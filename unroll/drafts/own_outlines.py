@@ -187,7 +187,8 @@ def _way_round(
 
 def _joined(way: list[tuple[int, bool]], lines: list[FloatArray]) -> Loop:
     runs = [lines[index][::-1] if backwards else lines[index] for index, backwards in way]
-    gaps = [float(np.linalg.norm(a[-1] - b[0])) for a, b in zip(runs, runs[1:] + runs[:1], strict=True)]
+    after = runs[1:] + runs[:1]
+    gaps = [float(np.linalg.norm(a[-1] - b[0])) for a, b in zip(runs, after, strict=True)]
     points, joints, count = [], [], 0
     for run in runs:
         joints.append(count)

@@ -34,6 +34,7 @@ from unroll.drafts.own_lying import (
     without_allowance,
 )
 from unroll.drafts.own_plates import plate_of
+from unroll.drafts.own_tips import with_tips
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
@@ -214,7 +215,10 @@ def _long_piece(
     taken: Taken, measures: ArmMeasures, table: DraftTable, inner: Piece | None
 ) -> LongPiece:
     """Return an outer or inner piece; the outer's cap ends where its seams walk to."""
-    corners = corners_of(taken.points, reach=_reach(taken.outline.is_photo))
+    reach = _reach(taken.outline.is_photo)
+    if taken.outline.is_photo:
+        taken = replace(taken, points=with_tips(taken.points, reach=reach))
+    corners = corners_of(taken.points, reach=reach)
     darts = darts_of(taken.points, corners)
     legs = {k for dart in darts for k in (dart.start, dart.tip, dart.end)}
     listed = sorted((set(corners.at.tolist()) | set(taken.joints.tolist())) - legs)
@@ -298,7 +302,7 @@ def _named_corners(
 
 
 def _isupright(points: FloatArray) -> bool:
-    return abs(axis_of(points)[1]) > np.cos(np.radians(2.0 * GRAIN_DEG))
+    return bool(abs(axis_of(points)[1]) > np.cos(np.radians(2.0 * GRAIN_DEG)))
 
 
 def _levelling(left: FloatArray, right: FloatArray) -> FloatArray:
@@ -320,4 +324,4 @@ def _grain_line(piece: Piece) -> FloatArray:
 def _levels_told(missing: Sequence[str]) -> tuple[str, ...]:
     if not missing:
         return ()
-    return (f"not drawn, placed by walking from the armhole: {', '.join(missing)}",)
+    return (f"not drawn, placed by the measures and by walking: {', '.join(missing)}",)
