@@ -8,15 +8,19 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.drafts.drafting import level_line
 from unroll.drafts.own_outlines import is_across
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import length, point_at
 from unroll.nouns import ArmMeasures, Piece
 from unroll.nouns.seam import SEWN_FIRST
+from unroll.sewn.levels import seam_shares
 
 LEVELS = ("upper arm line", "elbow line", "forearm line")
-NEAR_MM = 20.0  # that a drawn line may lie off its expected place
+STATIONS = ("upper_arm", "elbow", "forearm")
+EDGE_MM = 10.0  # of the measured arm's mesh
+NEAR_MM = 30.0  # that a drawn line may lie off its expected place
 LEVEL_NEAR_MM = 4.0
 Ends = tuple[float, float]  # how far down the front and the back seam, mm
 
@@ -35,8 +39,8 @@ def with_levels(
 
     Notes
     -----
-    Where a line is not drawn it lies on the inner piece as far up its two seams from the wrist as
-    the measures say, the elbow's wedge between upper arm and elbow. On the outer it starts as far from the armhole (upper arm) and from the wrist (forearm),
+    Where a line is not drawn it lies on the inner piece as far down its two seams as on the
+    measured arm, by share of their length. On the outer it starts as far from the armhole (upper arm) and from the wrist (forearm),
     so that what one seam has more than the other lies between: as notches are placed.
     """
     drawn = {piece.name: _across(piece, marks[piece.name]) for piece in (outer, inner)}
@@ -77,16 +81,14 @@ def _level(
 
 
 def _expected(measures: ArmMeasures, inner: Piece) -> dict[str, Ends]:
-    """Return how far down the inner's two seams each level lies: told from the wrist up."""
-    below, up = measures.inner_elbow_to_wrist, measures.upper_arm_up
-    wedge = measures.shoulder_to_elbow - measures.shoulder_to_inner_elbow
+    """Return how far down the inner's two seams each level lies: at the measured arm's shares."""
+    arm = mesh_arm(shape_arm(replace(measures.rounded(), side="left")), edge=EDGE_MM)
     front, back = (length(_down(inner, seam)) for seam in SEWN_FIRST)
-    elbow = front - below, back - below
-    return {
-        LEVELS[0]: (elbow[0] - up, elbow[1] - up - wedge),
-        LEVELS[1]: elbow,
-        LEVELS[2]: (elbow[0] + measures.forearm_down, elbow[1] + measures.forearm_down),
-    }
+    out = {}
+    for name, station in zip(LEVELS, STATIONS, strict=True):
+        at_front, at_back = seam_shares(arm, station)
+        out[name] = (at_front * front, at_back * back)
+    return out
 
 
 def _across(piece: Piece, marks: Sequence[FloatArray]) -> list[FloatArray]:
