@@ -187,6 +187,24 @@ class Job:
             raise UnrollError("the job has no draft of your own to check; expected own=read_pieces")
         return MakeResult(self.sheet, arms, VERSION)
 
+    def ready_change(self, result: MakeResult) -> Ready | None:
+        """Return the maker's own draft with the least change, finished and on pages.
+
+        None where there is no change.
+
+        Raises
+        ------
+        UnrollError
+            As `ready`.
+        """
+        arms = tuple(
+            replace(arm, pieces={OWN.name: change.pieces}, fits={OWN.name: change.after},
+                    verdicts=change.verdicts)
+            for arm in result.arms for change in [arm.own.change if arm.own else None]
+            if change is not None
+        )  # fmt: skip
+        return self.ready(replace(result, arms=arms)) if arms else None
+
     def redrafts(self) -> tuple[DraftCorrection, ...]:
         """Return each arm's flat draft with its numbers corrected, in the sheet's manner.
 

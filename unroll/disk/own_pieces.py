@@ -98,9 +98,13 @@ def traced_outline(path: Path) -> FloatArray:
     Raises
     ------
     UnrollError
-        As `read_pieces`, or when there is more than one; the text goes on after the file's name.
+        When it cannot be read, or there is more than one. The text goes on after "armhole
+        outline ".
     """
-    outlines, _, _ = outlines_in(path, DraftTable())
-    if len(outlines) != 1:
-        raise UnrollError(f"has {len(outlines)} outlines; expected the armhole's alone")
+    try:
+        outlines, _, _ = outlines_in(path, DraftTable())
+        if len(outlines) != 1:
+            raise UnrollError(f"has {len(outlines)} outlines; expected the armhole's alone")
+    except UnrollError as error:
+        raise UnrollError(one_line(f'"{path.name}" {error}')) from None
     return outlines[0].points

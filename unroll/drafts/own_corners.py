@@ -13,6 +13,7 @@ from unroll.nouns import PieceSide
 CORNER_DEG = 25.0
 POINT_DEG = 100.0  # a turn inwards by more is the point of a dart
 LEGS_ALIKE = 0.7  # the shorter leg of a dart over the longer one
+SAME_MM = 1e-4  # points that lie nearer are one
 NEAR_SHARE = 0.06  # of a seam: how far from where it walks to a corner is looked for
 WRIST_SHARE, TOP_SHARE = 0.25, 0.45  # of a piece's height, where its corners are looked for
 
@@ -205,6 +206,8 @@ def horns(points: FloatArray, corners: Corners, *, what: str) -> tuple[int, int]
 def with_point(points: FloatArray, start: int, along: float) -> tuple[FloatArray, int, IntArray]:
     """Return an outline with a point put in, its index, and where each old point went.
 
+    Where there is a point already, that one is returned.
+
     Parameters
     ----------
     start : int
@@ -214,6 +217,9 @@ def with_point(points: FloatArray, start: int, along: float) -> tuple[FloatArray
     closed = np.vstack([points, points[:1]])
     at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     place = float((at[start] + along) % at[-1])
+    near = int(np.argmin(np.abs(at - place)))
+    if abs(at[near] - place) < SAME_MM:
+        return points, near % len(points), np.arange(len(points))
     after = int(np.searchsorted(at, place))
     new = np.array([np.interp(place, at, closed[:, k]) for k in range(2)])
     moved = np.arange(len(points)) + (np.arange(len(points)) >= after)

@@ -40,8 +40,9 @@ def with_levels(
     Notes
     -----
     Where a line is not drawn it lies on the inner piece as far down its two seams as on the
-    measured arm, by share of their length. On the outer it starts as far from the armhole (upper arm) and from the wrist (forearm),
-    so that what one seam has more than the other lies between: as notches are placed.
+    measured arm, by share of their length. On the outer it starts as far from the armhole (upper
+    arm) and from the wrist (forearm), so that what one seam has more than the other lies between:
+    as notches are placed.
     """
     drawn = {piece.name: _across(piece, marks[piece.name]) for piece in (outer, inner)}
     ends = _expected(measures, inner)

@@ -105,8 +105,8 @@ def _cut(
     points: FloatArray, cuts: tuple[float, float], seams: tuple[str, str]
 ) -> tuple[PieceSide, PieceSide]:
     """Return the two sides: over the top from right to left, and back underneath."""
-    points, right, moved = with_point(points, 0, cuts[0])
-    points, left, moved = with_point(points, int(moved[0]) if right else right, cuts[1])
+    points, right, _ = with_point(points, 0, cuts[0])
+    points, left, moved = with_point(points, 0, cuts[1])
     right = int(moved[right])
     return PieceSide(seams[0], run(points, right, left)), PieceSide(
         seams[1], run(points, left, right)

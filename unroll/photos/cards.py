@@ -7,6 +7,7 @@ reliable fiducial markers under occlusion", doi 10.1016/j.patcog.2014.01.005; th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -27,10 +28,10 @@ def card_cells(number: int) -> IntArray:
     """Return a card's square as cells, (6, 6), 0 black and 255 white, the first row on top."""
     import cv2
 
-    return np.asarray(cv2.aruco.generateImageMarker(_markers(), number, 6))
+    return np.asarray(cv2.aruco.generateImageMarker(_markers(), number, 6), dtype=np.int64)
 
 
-def _markers():  # type: ignore[no-untyped-def]
+def _markers() -> Any:
     import cv2
 
     return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
@@ -152,7 +153,15 @@ def floor_of(quads: FloatArray, size: tuple[int, int], *, card: float = CARD_MM)
             "another size than the rest?)"
         )
     known = floor(found.x)
-    return Floor(middle, reach, known.radial, known.turn, float(np.sqrt(np.mean(apart**2))))
+    turn = _upright(known) @ known.turn
+    return Floor(middle, reach, known.radial, turn, float(np.sqrt(np.mean(apart**2))))
+
+
+def _upright(known: Floor) -> FloatArray:
+    """Return the turn, (3, 3), after which what is up in the picture's middle is up on the floor."""
+    here, above = known.on_floor(np.stack([known.middle, known.middle - [0.0, 1.0]]))
+    x, y = (above - here) / np.linalg.norm(above - here)
+    return np.array([[y, -x, 0.0], [x, y, 0.0], [0.0, 0.0, 1.0]])
 
 
 def _laid(square: FloatArray, places: FloatArray) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -63,7 +64,8 @@ def outlined(grey: IntArray, floor: Floor, quads: FloatArray) -> Outlined:
 
     light = linear(grey)
     soft = cv2.GaussianBlur(grey, (0, 0), BLUR_PX)
-    level, mask = cv2.threshold(soft, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    level, bright = cv2.threshold(soft, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    mask = np.asarray(bright, dtype=np.uint8)
     _check_contrast(grey, light, level)
     if _is_floor_light(mask):
         mask = 255 - mask
@@ -106,7 +108,7 @@ def _check_contrast(grey: IntArray, light: FloatArray, level: float) -> None:
                           "colour, or too dark a room?)")
 
 
-def _is_floor_light(mask: IntArray) -> bool:
+def _is_floor_light(mask: Any) -> bool:
     rim = np.concatenate([mask[0], mask[-1], mask[:, 0], mask[:, -1]])
     return bool(rim.mean() > 127)
 

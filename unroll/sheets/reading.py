@@ -8,12 +8,19 @@ from typing import Any
 
 from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, DartChoice, Make, Sheet, TrialMeasures
+from unroll.nouns import Cloth, DartChoice, DraftTable, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
-from unroll.sheets.schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
+from unroll.sheets.schema import (
+    ClothTable,
+    MakeTable,
+    OwnDraftTable,
+    SheetTable,
+    TrialTable,
+    check_form,
+)
 from unroll.sheets.toml_text import parse_text
 
 ARM_TABLES = ("arm", "left_arm", "right_arm")
@@ -106,6 +113,7 @@ def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
     return Sheet(
         tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
         table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
+        _draft(table.draft),
     )
 
 
@@ -144,6 +152,19 @@ def _trial(trial: TrialTable | None) -> TrialMeasures | None:
         ),
         trial.hang_outward, trial.hang_forward,
     )  # fmt: skip
+
+
+def _draft(table: OwnDraftTable) -> DraftTable:
+    plain = ("drawn", "arm", "turned_over", "square", "card", "outer_length", "closes_within")
+    names = {"outer": "outer", "inner": "inner", "armhole base": "armhole_base",
+             "wrist base": "wrist_base"}  # fmt: skip
+    numbers = {piece: getattr(table, key) for piece, key in names.items()}
+    corners = {"outer": table.outer_corners, "inner": table.inner_corners}
+    return DraftTable(
+        **_given(**{name: getattr(table, name) for name in plain}),
+        pieces={piece: number for piece, number in numbers.items() if number is not None},
+        corners={piece: tuple(four) for piece, four in corners.items() if four is not None},
+    )
 
 
 def _make(make: MakeTable) -> Make:

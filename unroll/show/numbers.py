@@ -87,6 +87,12 @@ def report_dict(result: MakeResult) -> Row:
         ],
         "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
+        "own_draft": lambda arm: [{"text": t} for t in arm.own.draft.found] if arm.own else [],
+        "own_tape": lambda arm: [
+            {"name": r.name, "asked_mm": r.asked_mm, "got_mm": r.got_mm, "note": r.note}
+            for r in (arm.own.tape if arm.own else ())
+        ],
+        "own_change": _own_change,
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
         ],
@@ -407,6 +413,23 @@ def _seams(arm: ArmResult) -> list[Row]:
             "verdict": row.verdict,
         }
         for row in arm.seams
+    ]  # fmt: skip
+
+
+def _own_change(arm: ArmResult) -> list[Row]:
+    found = arm.own.change if arm.own else None
+    if found is None:
+        return []
+    numbers = [
+        {"name": c.name, "draft_mm": c.measured, "make_mm": c.drawn} for c in found.changes
+    ]
+    return [
+        {
+            "numbers": numbers, "before": fit_row(found.before), "after": fit_row(found.after),
+            "cap_surplus_before_mm": found.surplus[0], "cap_surplus_after_mm": found.surplus[1],
+            "verdicts": [_verdict(verdict) for verdict in found.verdicts],
+            "helps": list(found.helps),
+        }
     ]  # fmt: skip
 
 
