@@ -53,9 +53,16 @@ class Camera:
         return np.stack([0.5 * self.size[0] + reach * u * bend,
                          0.5 * self.size[1] - reach * v * bend], axis=1)
 
-    def picture(self, pieces, cards, *, marks=()) -> np.ndarray:
-        """Return the grey picture (h, w) uint8 of outlines (k, 2) and of cards (x, y, degrees)."""
-        whole = np.vstack([*pieces, *(card_corners(c) for c in cards)])
+    def picture(
+        self, pieces, cards, *, marks=(), card_paper=None, squeezed=None, middle_of=None,
+        numbers=(0, 1, 2, 3),
+    ) -> np.ndarray:
+        """Return the grey picture (h, w) uint8 of outlines (k, 2) and of cards (x, y, degrees).
+
+        `squeezed` names a card that is printed, or folded, narrower than the rest.
+        """
+        whole = np.vstack([*(pieces if middle_of is None else middle_of),
+                           *(card_corners(c) for c in cards)])
         middle = 0.5 * (whole.min(axis=0) + whole.max(axis=0))
         canvas = Canvas(self.size, self.floor)
 
@@ -66,9 +73,11 @@ class Camera:
             canvas.fill([there(piece)], self.paper)
         for line in marks:
             canvas.line(self.seen(line, middle), 0.4)
-        for number, card in enumerate(cards):
-            canvas.fill([there(card_corners(card))], self.paper)
-            black = shapely.union_all([shapely.Polygon(c) for c in card_squares(number, card)])
+        for number, card in zip(numbers, cards):
+            thin = 0.94 if number == squeezed else 1.0
+            canvas.fill([there(card_corners(card))], card_paper or self.paper)
+            black = shapely.union_all(
+                [shapely.Polygon(c) for c in card_squares(number, card, thin)])
             for part in shapely.get_parts(black):
                 rings = [part.exterior, *part.interiors]
                 canvas.fill([there(shapely.get_coordinates(r)[:-1]) for r in rings], 0.03)
@@ -135,7 +144,7 @@ def dense(points: np.ndarray, step: float = 2.0) -> np.ndarray:
     return np.concatenate(runs)
 
 
-def _on_floor(points: np.ndarray, card) -> np.ndarray:
+def on_floor(points: np.ndarray, card) -> np.ndarray:
     x, y, deg = card
     a = np.radians(deg)
     return points @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) + [x, y]
@@ -144,16 +153,16 @@ def _on_floor(points: np.ndarray, card) -> np.ndarray:
 def card_corners(card) -> np.ndarray:
     """Return the corners of a card's paper on the floor."""
     low, high = -RIM_MM, CARD_MM + RIM_MM
-    return _on_floor(np.array([[low, low], [high, low], [high, high], [low, high]]), card)
+    return on_floor(np.array([[low, low], [high, low], [high, high], [low, high]]), card)
 
 
-def card_squares(number: int, card):
+def card_squares(number: int, card, thin: float = 1.0):
     """Yield the black cells of a card on the floor."""
     cells, side = card_cells(number), CARD_MM / 6
     for row, column in zip(*np.nonzero(cells == 0)):
         x, y = column * side, CARD_MM - (row + 1) * side
         box = np.array([[x, y], [x + side, y], [x + side, y + side], [x, y + side]])
-        yield _on_floor(box, card)
+        yield on_floor(box * [thin, 1.0], card)
 
 
 def around(pieces, gap: float = 25.0):

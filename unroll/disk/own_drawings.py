@@ -101,7 +101,7 @@ def _entities(document: Any) -> Iterator[Any]:
         if entity.dxftype() == "INSERT":
             if depth >= DEEPEST:
                 raise UnrollError(f"has blocks nested more than {DEEPEST} deep; explode them")
-            if entity.mcount * max(count, 1) > MOST_ENTITIES:
+            if entity.mcount > MOST_ENTITIES:
                 raise UnrollError(f"inserts a block {entity.mcount} times; expected it once")
             waiting += [(inner, depth + 1) for inner in _inserted(entity)]
         elif entity.dxftype() in _DRAWN:
@@ -127,11 +127,43 @@ def _entity_lines(entity: Any, scale: float) -> Iterator[DrawnLine]:
             if len(corners) < 2:
                 return
             _sound(scale * corners)
-            points = np.array([(p.x, p.y) for p in path.flattening(FINE_MM / scale)], dtype=float)
+            points = _flattened(entity, FINE_MM / scale)
+    except UnrollError:
+        raise
     except (DXFError, ArithmeticError, ValueError, TypeError, AttributeError, IndexError):
         raise UnrollError(f"has a {entity.dxftype()} that cannot be drawn (a broken "
                           "drawing?)") from None
     yield DrawnLine(_sound(scale * points), str(entity.dxf.layer))
+
+
+def _flattened(entity: Any, within: float) -> FloatArray:
+    """Return an entity's points, (k, 2), within a distance of it.
+
+    Arcs are exact: as cubic curves, which paths are made of, they stray 0.03 % of their radius.
+    """
+    from ezdxf.path import make_path
+
+    if entity.dxftype() in ("ARC", "CIRCLE", "ELLIPSE"):
+        found = entity.flattening(within)
+    elif entity.dxftype() in ("LWPOLYLINE", "POLYLINE") and entity.has_arc:
+        runs = [_flattened(part, within) for part in entity.virtual_entities()]
+        return _end_to_end(runs)
+    else:
+        found = make_path(entity).flattening(within)
+    return np.array([(point.x, point.y) for point in found], dtype=float)
+
+
+def _end_to_end(runs: list[FloatArray]) -> FloatArray:
+    """Return runs joined, each turned so that it begins where the last one ended."""
+    if len(runs) > 1:
+        ends = runs[1][[0, -1]]
+        is_back = [np.linalg.norm(ends - end, axis=1).min() for end in runs[0][[0, -1]]]
+        runs[0] = runs[0][::-1] if is_back[0] < is_back[1] else runs[0]
+    line = runs[0]
+    for run in runs[1:]:
+        away = np.linalg.norm(run[[0, -1]] - line[-1], axis=1)
+        line = np.vstack([line, (run if away[0] <= away[1] else run[::-1])[1:]])
+    return line
 
 
 def _sound(points: FloatArray) -> FloatArray:

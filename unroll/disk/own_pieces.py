@@ -8,7 +8,7 @@ from pathlib import Path
 
 from unroll.disk.own_drawings import LARGEST, dxf_lines, svg_lines
 from unroll.disk.reading import bounded_bytes
-from unroll.drafts.own_outlines import outlines_of, scale_of
+from unroll.drafts.own_outlines import outlines_of, scale_of, unit_of
 from unroll.drafts.recognising import recognised
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
@@ -81,12 +81,16 @@ def outlines_in(
 def _of_drawing(
     name: str, lines: Sequence[DrawnLine], table: DraftTable, has_unit: bool
 ) -> tuple[tuple[OwnOutline, ...], tuple[str, ...]]:
-    found = outlines_of(lines, file=name, closes_within=table.closes_within)
-    factor, how = scale_of(found.squares, said=table.square, has_unit=has_unit)
+    within = table.closes_within
+    if not has_unit:
+        unit = unit_of(lines, said=table.square, closes_within=within)
+        lines = [DrawnLine(unit * line.points, line.style) for line in lines]
+    found = outlines_of(lines, file=name, closes_within=within)
+    factor, how = scale_of(found.squares, said=table.square)
     told = [f"{name}: {len(found.outlines)} outlines; scale: {how}"]
     if factor != 1.0:
         scaled = [DrawnLine(factor * line.points, line.style) for line in lines]
-        found = outlines_of(scaled, file=name, closes_within=table.closes_within)
+        found = outlines_of(scaled, file=name, closes_within=within)
     if found.gap > 0.05:
         told.append(f"{name}: gaps of up to {found.gap:.1f} mm between lines were closed")
     return found.outlines, tuple(told)

@@ -67,6 +67,19 @@ def corners_of(points: FloatArray, *, reach: float) -> Corners:
     return Corners(order, _inwards(points, order, turn[order], reach))
 
 
+def at_joints(
+    corners: Corners, points: FloatArray, joints: IntArray, reach: float
+) -> Corners:
+    """Return corners, each at the place where two drawn lines meet, if one lies within reach."""
+    if not len(joints):
+        return corners
+    at = []
+    for corner in corners.at:
+        away = np.linalg.norm(points[joints] - points[corner], axis=1)
+        at.append(int(joints[np.argmin(away)]) if away.min() < reach else int(corner))
+    return Corners(np.array(at, dtype=int), corners.turn_deg)
+
+
 def _inwards(points: FloatArray, at: IntArray, turn: FloatArray, reach: float) -> FloatArray:
     """Return turns with those near a half turn given the sign that the shape has there.
 

@@ -64,8 +64,7 @@ def upright(name: str, outline: OwnOutline, is_turned: bool) -> Taken:
     taken = Taken(name, outline, points, joints, marks, False)
     grain = _grain(points, marks)
     if name in LONG:
-        turn = _turn_up(points, grain if grain is not None else
-                        (None if outline.is_photo else np.array([0.0, 1.0])))
+        turn = _turn_up(points, grain)
     elif outline.is_photo:
         turn = _plate_turn(points, is_wide=name == "wrist base")
     else:

@@ -21,6 +21,7 @@ SAME_SHARE, SAME_MM = 0.002, 0.5  # two loops that are one outline drawn twice
 WITHIN_SHARE = 0.5  # of a cutting line's area that its stitching line holds at least
 CLOSELY_MM = 0.02  # what rounding leaves between ends that meet
 BESIDE_MM = 12.0  # outside an outline; notches are drawn there
+HAIR_MM2 = 1.0  # of area that lies double where an outline crosses itself by rounding
 MOST_LOOPS = 400
 SQUARES_MM = (100.0, 101.6)  # test squares: 100 mm and 4 in
 SQUARE_RIGHT = 0.003  # of its side; printers and drawing programs keep to it
@@ -320,7 +321,7 @@ def _is_frame(index: int, around: list[int], polygons: Sequence[shapely.Polygon]
 def _outline(
     loop: Loop, around: Loop | None, lines: Sequence[DrawnLine], file: str
 ) -> OwnOutline:
-    if crosses_itself(loop.points):
+    if crosses_itself(loop.points) and not _by_a_hair(loop):
         where = shapely.is_valid_reason(loop.polygon).partition("[")[2].rstrip("]")
         place = ", ".join(f"{float(x):.0f}" for x in where.split()[:2]) or "?"
         raise UnrollError(f"has an outline that crosses itself near ({place}) mm; expected one "
@@ -335,6 +336,12 @@ def _outline(
     )
     loop = _with_ends(loop, marks)
     return OwnOutline(file, loop.points, loop.joints, marks, None if around is None else False)
+
+
+def _by_a_hair(loop: Loop) -> bool:
+    """Tell whether an outline crosses itself only where two lines run into one tip."""
+    mended = max(shapely.get_parts(loop.polygon.buffer(0)), key=lambda part: part.area)
+    return bool(abs(mended.area - signed_area(loop.points)) < HAIR_MM2)
 
 
 def _is_edge(points: FloatArray, edge: shapely.LinearRing, around: Loop | None) -> bool:
@@ -382,46 +389,58 @@ def _least_gap(lines: Sequence[DrawnLine]) -> float:
     return min(gaps, default=np.inf)
 
 
-def scale_of(
-    squares: Sequence[float], *, said: float | None, has_unit: bool
-) -> tuple[float, str]:
+def unit_of(lines: Sequence[DrawnLine], *, said: float | None, closes_within: float) -> float:
+    """Return the millimetres of a drawing's unit that it does not say, told by its square.
+
+    Raises
+    ------
+    UnrollError
+        When nothing tells it. The text goes on after the file's name.
+    """
+    wanted, offs = (said,) if said else SQUARES_MM, []
+    for unit in (1.0, 10.0, 25.4):
+        scaled = [DrawnLine(unit * line.points, line.style) for line in lines]
+        try:
+            squares = outlines_of(scaled, file="", closes_within=closes_within).squares
+        except UnrollError:
+            continue
+        offs += [(abs(side / true - 1.0), unit) for side in squares for true in wanted]
+    off, unit = min(offs, default=(np.inf, 1.0))
+    if off > (SQUARE_SHARE if said else SQUARE_RIGHT):
+        raise UnrollError("says no unit and has no test square; give [draft] the side of a square "
+                          "that is drawn in it (square = ...), or save it in millimetres")
+    return unit
+
+
+def scale_of(squares: Sequence[float], *, said: float | None) -> tuple[float, str]:
     """Return the factor that brings a drawing to true scale, and how that is known.
 
     Parameters
     ----------
     squares : sequence of float
-        Sides of the squares that are drawn, mm, or the drawing's units where it says none.
+        Sides of the squares that are drawn, mm.
     said : float or None
         Side of its test square, as the sheet says.
-    has_unit : bool
 
     Raises
     ------
     UnrollError
-        When a test square has another size than it should, or nothing tells the scale. The text
-        goes on after the file's name.
+        When a test square has another size than it should, or one that is said is not there. The
+        text goes on after the file's name.
     """
     wanted = (said,) if said else SQUARES_MM
-    units = (1.0,) if has_unit else (1.0, 10.0, 25.4)
-    near = [
-        (abs(factor * side / true - 1.0), factor * side, true, factor)
-        for side in squares for true in wanted for factor in units
-    ]  # fmt: skip
-    best = min(near, default=None)
-    if said and best is not None:  # the maker measured it: the drawing is scaled by it
-        _, side, true, factor = best
-        return true / side * factor, f"its square is {true:.1f} mm by the sheet"
+    near = [(abs(side / true - 1.0), side, true) for side in squares for true in wanted]
+    off, side, true = min(near, default=(np.inf, 0.0, 0.0))
+    if said and near:  # the maker measured it: the drawing is scaled by it
+        return true / side, f"its square is {true:.1f} mm by the sheet"
     if said:
         raise UnrollError("has no square; [draft] says that it has one of "
                           f"{said:.1f} mm (drawn as four loose lines?)")
-    if best is not None and best[0] < SQUARE_RIGHT:
-        return best[3], f"its test square is {best[1]:.1f} mm"
-    if best is not None and best[0] < SQUARE_SHARE:
+    if off < SQUARE_RIGHT:
+        return 1.0, f"its test square is {side:.1f} mm"
+    if off < SQUARE_SHARE:
         raise UnrollError(
-            f"has a test square of {best[1]:.1f} mm; expected 100 mm or 4 in, 101.6 mm (drawn at "
-            f"another scale? give its true side in [draft]: square = ...)"
+            f"has a test square of {side:.1f} mm; expected 100 mm or 4 in, 101.6 mm (drawn at "
+            "another scale? give its true side in [draft]: square = ...)"
         )
-    if not has_unit:
-        raise UnrollError("says no unit and has no test square; give [draft] the side of a square "
-                          "that is drawn in it (square = ...), or save it in millimetres")
     return 1.0, "by the drawing's own unit"

@@ -12,6 +12,7 @@ from unroll.drafts.own_corners import (
     NEAR_SHARE,
     Corners,
     Dart,
+    at_joints,
     corners_of,
     darts_of,
     horns,
@@ -24,10 +25,8 @@ from unroll.drafts.own_corners import (
 )
 from unroll.drafts.own_lines import with_levels
 from unroll.drafts.own_lying import (
-    GRAIN_DEG,
     LONG,
     Taken,
-    axis_of,
     stood_up,
     to_length,
     upright,
@@ -218,14 +217,14 @@ def _long_piece(
     reach = _reach(taken.outline.is_photo)
     if taken.outline.is_photo:
         taken = replace(taken, points=with_tips(taken.points, reach=reach))
-    corners = corners_of(taken.points, reach=reach)
+    corners = at_joints(corners_of(taken.points, reach=reach), taken.points, taken.joints, reach)
     darts = darts_of(taken.points, corners)
     legs = {k for dart in darts for k in (dart.start, dart.tip, dart.end)}
     listed = sorted((set(corners.at.tolist()) | set(taken.joints.tolist())) - legs)
     places = taken.points[listed]
     four, points, darts, how = _four_corners(taken, corners, darts, listed, table, inner)
     taken = replace(taken, points=points)
-    if taken.outline.is_photo or not taken.has_grain and not _isupright(points):
+    if not taken.has_grain:
         taken = taken.moved(_levelling(points[four[1]], points[four[0]]), np.zeros(2))
     middle = 0.5 * (taken.points[four[0]] + taken.points[four[1]])
     taken = taken.moved(np.eye(2), np.array([0.0, -0.5 * measures.armhole.height]) - middle)
@@ -299,10 +298,6 @@ def _named_corners(
     at = at[np.argsort(taken.points[at, 1])]
     low, high = (pair[np.argsort(taken.points[pair, 0])] for pair in (at[:2], at[2:]))
     return int(high[1]), int(high[0]), int(low[0]), int(low[1])
-
-
-def _isupright(points: FloatArray) -> bool:
-    return bool(abs(axis_of(points)[1]) > np.cos(np.radians(2.0 * GRAIN_DEG)))
 
 
 def _levelling(left: FloatArray, right: FloatArray) -> FloatArray:

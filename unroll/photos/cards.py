@@ -158,7 +158,7 @@ def floor_of(quads: FloatArray, size: tuple[int, int], *, card: float = CARD_MM)
 
 
 def _upright(known: Floor) -> FloatArray:
-    """Return the turn, (3, 3), after which what is up in the picture's middle is up on the floor."""
+    """Return the turn, (3, 3), that has what is up in the picture's middle up on the floor."""
     here, above = known.on_floor(np.stack([known.middle, known.middle - [0.0, 1.0]]))
     x, y = (above - here) / np.linalg.norm(above - here)
     return np.array([[y, -x, 0.0], [x, y, 0.0], [0.0, 0.0, 1.0]])

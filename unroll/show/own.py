@@ -13,11 +13,11 @@ from unroll.nouns import ArmResult, MakeResult, OwnCheck, Shot, TapeRow
 from unroll.nouns.corrected import DraftChange, DraftCorrection
 from unroll.nouns.shown import Figure
 from unroll.show.colours import BEFORE, FAINT, INK, PAPER, bare, png_bytes
-from unroll.show.corrected import overlay_figure
 from unroll.show.drafts import walked_figure
 from unroll.show.figures import redrawn_figures
 from unroll.show.phrases import fit_sentence, kept_lines, length, listed, measure_name, missed_lines
 from unroll.show.redrawn import drawable, number_name
+from unroll.show.redrawn import seam_lines as changed_seams
 from unroll.show.report import Table, figures_table, rendered
 from unroll.units import Unit
 
@@ -51,7 +51,7 @@ def tape_lines(check: OwnCheck, unit: Unit) -> tuple[str, ...]:
         return ("On paper every girth and length is within 1 % of your measures.",)
     return tuple(
         f"{measure_name(row.name)}: {length(row.got_mm, unit)} on paper; you measured "
-        f"{length(row.asked_mm, unit)}"
+        f"{length(row.asked_mm, unit)}{f' ({row.note})' if row.note else ''}"
         for row in off
     )
 
@@ -92,6 +92,7 @@ def change_lines(found: DraftCorrection, unit: Unit) -> tuple[str, ...]:
         *(change_line(change, unit) for change in found.changes),
         f"With it: {fit_sentence(found.after, unit)}",
         *missed_lines(found.verdicts, unit),
+        *(f"then {line}" for line in changed_seams(found)),
         *(f"what would help: {line}" for line in found.helps),
     )
 
@@ -126,13 +127,9 @@ def own_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
     figures["seams"] = _figure(title, walked_figure(check.walked, title=title))
     if check.change is not None:
         names = "your draft", "with the least change"
-        drawn = redrawn_figures(check.change, unit)
+        drawn = redrawn_figures(check.change, unit, names)
         figures |= {name: drawn[name] for name in ("hang", "standoff", "profile")}
-        over = overlay_figure(
-            check.change.uncorrected, check.change.pieces, names,
-            lay=lambda before, _after: before.outline,
-        )  # fmt: skip
-        figures["changed"] = _figure("Your outline and the changed one", over)
+        figures["changed"] = Figure("Your outline and the changed one", drawn["pieces"].content)
     return figures
 
 
