@@ -169,6 +169,7 @@ def around(pieces, gap: float = 25.0):
     """Return places for four cards at the corners round some outlines, each turned otherwise."""
     whole = np.vstack(pieces)
     low, high = whole.min(axis=0), whole.max(axis=0)
-    out = 100.0 + gap
-    return [(low[0] - out, high[1] - 60, 4.0), (high[0] + gap + 20, high[1] - 70, -7.0),
-            (high[0] + gap + 20, low[1] + 10, 12.0), (low[0] - out, low[1] + 10, -3.0)]
+    out, middle = 100.0 + gap, 0.5 * (low[1] + high[1])
+    top, bottom = max(high[1] - 70, middle + 25), min(low[1] + 10, middle - 95)
+    return [(low[0] - out, top, 4.0), (high[0] + gap + 20, top, -7.0),
+            (high[0] + gap + 20, bottom, 12.0), (low[0] - out, bottom, -3.0)]

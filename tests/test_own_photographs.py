@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -15,30 +16,35 @@ import pytest
 import shapely
 from PIL import Image
 
-from tests.camera import Camera, around, jpeg
+from tests.camera import Camera, around, jpeg, on_floor
+from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.own_pieces import outlines_in, read_pieces
 from unroll.disk.photographs import grey_picture
 from unroll.disk.sheets import load_sheet
-from unroll.drafts.drafting import draft
+from unroll.drafts.bases import armhole_base, wrist_base
 from unroll.drafts.own_lines import with_levels
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
+from unroll.flat.cutting import cut, outline
+from unroll.flat.flattening import flatten
 from unroll.nouns import Piece
 from unroll.nouns.own import DraftTable
 from unroll.photos.cards import floor_of
 
 SHEET = load_sheet(Path("meshes/demo.toml"))
 MEASURES = SHEET.arms[0]
-SMALL = Camera(size=(1600, 1200), height=600.0, tilt_deg=8.0)
+SMALL = Camera(size=(1600, 1200), height=520.0, tilt_deg=8.0, turn_deg=4.0)
 BLOB = 60 * np.array([[np.cos(a) + 0.2 * np.cos(2 * a), np.sin(a)]
                       for a in np.linspace(0, 2 * np.pi, 200)[:-1]])
 
 
+@lru_cache
 def cut_pieces() -> dict[str, Piece]:
-    """The eased draft cut as paper is: the cap's ends with a corner, no horn thinner than 4 mm."""
-    pieces = {p.name: p for p in draft(MEASURES, SHEET.make, manner="ease")}
-    return pieces
+    """Pieces laid flat from a coarse arm, no darts: corners as paper has them."""
+    arm = mesh_arm(shape_arm(MEASURES.rounded()), edge=14.0)
+    flat = [outline(flatten(panel), arm="left", source="unrolled") for panel in cut(arm)]
+    return {p.name: p for p in (*flat, armhole_base(MEASURES), wrist_base(MEASURES, 1 / 3))}
 
 
 def laid(piece: Piece, x: float, y: float, deg: float) -> np.ndarray:
@@ -72,7 +78,8 @@ def photographed(tmp_path_factory):
 
 def moved_onto(points: np.ndarray, ring: shapely.LinearRing) -> np.ndarray:
     """Points moved stiffly onto a ring, from where they lie nearly right."""
-    for _ in range(40):
+    points = points[::8]
+    for _ in range(20):
         at = ring.project(shapely.points(points))
         there = shapely.get_coordinates(shapely.line_interpolate_point(ring, at))
         middle = points.mean(axis=0)
@@ -109,7 +116,6 @@ def test_what_a_photograph_cannot_show_is_told(photographed) -> None:
     _, found = photographed
     told = " ".join(found.found)
     assert "not drawn, placed by the measures and by walking: upper arm line" in told
-    assert "its front seam ends where the inner's, walked from the wrist, does" in told
     assert len(found.shots) == 2 and len(found.shots[1].outlines) == 3
 
 
@@ -149,7 +155,7 @@ def folded(tmp_path) -> bytes:
 
 
 def cut_off(_tmp_path) -> bytes:
-    far = BLOB + [0, 420.0]
+    far = BLOB + [0, 290.0]
     return jpeg(replace(SMALL, height=500.0).picture([BLOB, far], CARDS, middle_of=[BLOB]))
 
 
@@ -164,8 +170,8 @@ BAD = {
         [BLOB], CARDS)), "a corner card .* pixels wide"),
     "a card is folded": (folded, "do not fit each other: card"),
     "paper and floor alike": (lambda t: jpeg(replace(SMALL, paper=0.80, floor=0.74).picture(
-        [BLOB], CARDS)), "of full brightness apart"),
-    "blurred": (lambda t: jpeg(replace(SMALL, blur=3.2).picture([BLOB], CARDS)), "is blurred"),
+        [BLOB], CARDS)), "too alike"),
+    "blurred": (lambda t: jpeg(replace(SMALL, blur=1.7).picture([BLOB], CARDS)), "is blurred"),
     "cut off": (cut_off, "cut off by the picture's edge"),
     "no piece": (lambda t: jpeg(SMALL.picture([], CARDS)), "shows no piece of paper"),
     "cut short": (lambda t: jpeg(SMALL.picture([BLOB], CARDS))[:9000], "cannot be read to its end"),
@@ -183,7 +189,7 @@ def test_what_goes_wrong_gets_one_clear_line(tmp_path, kind) -> None:
 
 def test_a_picture_that_swells_is_refused() -> None:
     stream = io.BytesIO()
-    Image.new("1", (30_000, 30_000)).save(stream, "PNG")
+    Image.new("1", (14_000, 13_000)).save(stream, "PNG")
     with pytest.raises(UnrollError, match="million"):
         grey_picture(stream.getvalue())
     stream = io.BytesIO()
@@ -195,8 +201,6 @@ def test_a_picture_that_swells_is_refused() -> None:
 def test_the_floor_is_found_through_tilt_and_distortion() -> None:
     """Exact corners: what is left is only that the camera's distortion is of another form."""
     camera, cards = Camera(tilt_deg=25.0, radial=(-0.06, 0.015)), around([BLOB])
-    from tests.camera import on_floor
-
     square = 60.0 * np.array([[0.0, 1.0], [1.0, 1.0], [1.0, 0.0], [0.0, 0.0]])
     quads = np.array([camera.seen(on_floor(square, card), np.zeros(2)) for card in cards])
     floor = floor_of(quads, camera.size)

@@ -8,14 +8,16 @@ from unroll.drafts.own_corners import corners_of
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import lengths_along
 
+CORNER_DEG = 40.0
 TIP_DEG = 110.0  # a turn by more is a tip
+BESIDE_MM = (1.5, 5.0)  # from a corner, where its two lines are read
 SEEN_MM = (1.5, 9.0)  # widths of the gap that its end is told from
 REACH_MM = 70.0  # of either run
 FARTHEST_MM = 25.0  # that a tip is run on
 
 
 def with_tips(points: FloatArray, *, reach: float) -> FloatArray:
-    """Return an outline with its tips run on to where their two runs meet.
+    """Return an outline with its corners and tips run on to where their two runs meet.
 
     Parameters
     ----------
@@ -26,13 +28,38 @@ def with_tips(points: FloatArray, *, reach: float) -> FloatArray:
 
     Notes
     -----
-    The width between the two runs, a parabola in the way from the tip, and the line midway between
-    them are carried on to where the width is nothing, or least.
+    Blur rounds a corner off: the lines beside it are carried on to where they cross. At a tip the
+    width between the two runs, a parabola in the way from it, and the line midway between them are
+    carried on to where the width is nothing, or least.
     """
     found = corners_of(points, reach=reach)
-    for tip in sorted(found.at[np.abs(found.turn_deg) > TIP_DEG], reverse=True):
-        points = _with_tip(points, int(tip))
+    places = points[found.at]
+    for place, turn in zip(places, np.abs(found.turn_deg), strict=True):
+        at = int(np.argmin(np.linalg.norm(points - place, axis=1)))
+        if turn > TIP_DEG:
+            points = _with_tip(points, at)
+        elif turn > CORNER_DEG:
+            points = _with_corner(points, at)
     return points
+
+
+def _with_corner(points: FloatArray, corner: int) -> FloatArray:
+    here = np.roll(points, -corner, axis=0)
+    runs = [_run(here), _run(np.vstack([here[:1], here[:0:-1]]))]
+    lines, cut = [], []
+    for run in runs:
+        at = lengths_along(run)
+        beside = run[(at > BESIDE_MM[0]) & (at < BESIDE_MM[1])]
+        if len(beside) < 4:
+            return points
+        middle = beside.mean(axis=0)
+        lines.append((middle, np.linalg.svd(beside - middle, full_matrices=False)[2][0]))
+        cut.append(int(np.searchsorted(at, BESIDE_MM[0])))
+    (a, u), (b, v) = lines
+    place = a + np.linalg.solve(np.stack([u, -v], axis=1), b - a)[0] * u
+    if np.linalg.norm(place - here[0]) > BESIDE_MM[0]:
+        return points
+    return np.vstack([place[None], here[cut[0] : len(here) - cut[1] + 1]])
 
 
 def _with_tip(points: FloatArray, tip: int) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -54,10 +54,11 @@ REACH_MM, PHOTO_REACH_MM = 3.0, 8.0
 
 @dataclass(frozen=True, eq=False)
 class LongPiece:
-    """An outer or inner piece with what was read off it: corners as they are numbered."""
+    """An outer or inner piece with what was read off it: its outline and corners, upright."""
 
     piece: Piece
     taken: Taken
+    lying: FloatArray
     corners: FloatArray
     told: tuple[str, ...]
 
@@ -112,7 +113,18 @@ def recognised(
     if measures.side == "right":
         pieces = [mirrored(piece, "right") for piece in pieces]
     corners = {one.taken.outline.number: one.corners for one in (outer, inner)}
-    return OwnDraft(tuple(pieces), tuple(told), tuple(numbered), corners, shots)
+    return OwnDraft(
+        tuple(pieces), tuple(told), tuple(_as_told(numbered, outer, inner)), corners, shots
+    )
+
+
+def _as_told(numbered: Sequence[OwnOutline], *long: LongPiece) -> Iterator[OwnOutline]:
+    """Yield the outlines as they are shown to the maker: the long ones upright, as their corners."""
+    upright_ones = {one.taken.outline.number: one.lying for one in long}
+    for outline in numbered:
+        points = upright_ones.get(outline.number)
+        none = np.zeros(0, dtype=int)
+        yield outline if points is None else replace(outline, points=points, joints=none)
 
 
 # ---- which outline is which piece
@@ -221,7 +233,7 @@ def _long_piece(
     darts = darts_of(taken.points, corners)
     legs = {k for dart in darts for k in (dart.start, dart.tip, dart.end)}
     listed = sorted((set(corners.at.tolist()) | set(taken.joints.tolist())) - legs)
-    places = taken.points[listed]
+    lying, places = taken.points, taken.points[listed]
     four, points, darts, how = _four_corners(taken, corners, darts, listed, table, inner)
     taken = replace(taken, points=points)
     if not taken.has_grain:
@@ -234,7 +246,7 @@ def _long_piece(
     count = f", {len(darts)} {'dart' if len(darts) == 1 else 'darts'}" if darts else ""
     line = "its allowance taken off" if taken.outline.cutting else "its line taken as stitched"
     told = (f"{taken.name}: {taken.called}{count}, {line}", *how)
-    return LongPiece(piece, taken, places, told)
+    return LongPiece(piece, taken, lying, places, told)
 
 
 def _four_corners(

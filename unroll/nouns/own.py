@@ -136,7 +136,7 @@ class OwnDraft:
     found : tuple of str
         What was taken for what, one plain line each.
     outlines : tuple of OwnOutline
-        As they lie on the paper, numbered.
+        Numbered; the two long ones stood upright, the rest as they lie.
     corners : mapping of int to (c, 2) float
         Corners of the long pieces' outlines as they are numbered, by the outline's number.
     shots : tuple of Shot

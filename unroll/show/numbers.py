@@ -135,18 +135,22 @@ def redrawn_json(sheet: Sheet, found: Sequence[DraftCorrection]) -> str:
                 {"name": c.name, "measured_mm": c.measured, "draw_with_mm": c.drawn}
                 for c in one.changes
             ],
-            "before": fit_row(one.before),
-            "after": fit_row(one.after),
-            "cap_surplus_before_mm": one.surplus[0],
-            "cap_surplus_after_mm": one.surplus[1],
-            "verdicts": [_verdict(verdict) for verdict in one.verdicts],
+            **_before_and_after(one),
             **_reached_and_missed(one.verdicts, sheet),
-            "helps": list(one.helps),
         }
         for measures, one in zip(sheet.arms, found, strict=True)
     ]
     whole = {"format": FORMAT, "version": VERSION, "unit": sheet.unit, "drafts": drafts}
     return json.dumps(plain(whole), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+
+
+def _before_and_after(found: DraftCorrection) -> Row:
+    return {
+        "before": fit_row(found.before), "after": fit_row(found.after),
+        "cap_surplus_before_mm": found.surplus[0], "cap_surplus_after_mm": found.surplus[1],
+        "verdicts": [_verdict(verdict) for verdict in found.verdicts],
+        "helps": list(found.helps),
+    }  # fmt: skip
 
 
 # ---- rows of figures
@@ -423,14 +427,7 @@ def _own_change(arm: ArmResult) -> list[Row]:
     numbers = [
         {"name": c.name, "draft_mm": c.measured, "make_mm": c.drawn} for c in found.changes
     ]
-    return [
-        {
-            "numbers": numbers, "before": fit_row(found.before), "after": fit_row(found.after),
-            "cap_surplus_before_mm": found.surplus[0], "cap_surplus_after_mm": found.surplus[1],
-            "verdicts": [_verdict(verdict) for verdict in found.verdicts],
-            "helps": list(found.helps),
-        }
-    ]  # fmt: skip
+    return [{"numbers": numbers, **_before_and_after(found)}]
 
 
 def _estimated(arm: ArmResult) -> list[Row]:
