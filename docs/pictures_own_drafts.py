@@ -6,14 +6,14 @@ from tempfile import TemporaryDirectory
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from tests.camera import Camera, around, jpeg  # noqa: E402
-from unroll.disk.drawings import pieces_svg  # noqa: E402
-from unroll.disk.own_pieces import read_pieces  # noqa: E402
-from unroll.disk.sheets import load_sheet  # noqa: E402
-from unroll.drafts.drafting import draft  # noqa: E402
-from unroll.nouns import OwnCheck  # noqa: E402
-from unroll.show.colours import png_bytes  # noqa: E402
-from unroll.show.own import outlines_figure, shot_figure  # noqa: E402
+from tests.camera import Camera, around, jpeg
+from unroll.disk.drawings import pieces_svg
+from unroll.disk.own_pieces import read_pieces
+from unroll.disk.sheets import load_sheet
+from unroll.drafts.drafting import draft
+from unroll.nouns import OwnCheck
+from unroll.show.colours import png_bytes
+from unroll.show.own import outlines_figure, shot_figure
 
 HERE = Path(__file__).parent / "pictures"
 

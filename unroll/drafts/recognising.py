@@ -119,7 +119,7 @@ def recognised(
 
 
 def _as_told(numbered: Sequence[OwnOutline], *long: LongPiece) -> Iterator[OwnOutline]:
-    """Yield the outlines as they are shown to the maker: the long ones upright, as their corners."""
+    """Yield the outlines as they are shown to the maker: the long ones upright."""
     upright_ones = {one.taken.outline.number: one.lying for one in long}
     for outline in numbered:
         points = upright_ones.get(outline.number)
