@@ -14,7 +14,8 @@ from unroll.nouns.arm import (
     Station,
     Trace,
 )
-from unroll.nouns.corrected import Case, Certainty, Correction, Intake, Laid, LayoutTrial
+from unroll.nouns.certainty import Case, Certainty, Slip
+from unroll.nouns.corrected import Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
     CapFacts,
     Comparison,
@@ -44,6 +45,7 @@ from unroll.nouns.measures import (
     CapArc,
     Cloth,
     DartChoice,
+    Double,
     Estimate,
     GirthLevel,
     Make,
@@ -78,6 +80,7 @@ __all__ = [
     "DartChoice",
     "DartLine",
     "DartMark",
+    "Double",
     "Distortion",
     "DraftTable",
     "Drafted",
@@ -129,6 +132,7 @@ __all__ = [
     "Sheet",
     "SheetPage",
     "Shot",
+    "Slip",
     "Side",
     "Stance",
     "Source",

@@ -8,13 +8,14 @@ from typing import Any
 
 from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, DartChoice, DraftTable, Make, Sheet, TrialMeasures
+from unroll.nouns import Cloth, DartChoice, Double, DraftTable, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
 from unroll.sheets.schema import (
     ClothTable,
+    DoubleTable,
     MakeTable,
     OwnDraftTable,
     SheetTable,
@@ -114,6 +115,7 @@ def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
         tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
         table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
         _draft(table.draft),
+        _double(table.double),
     )
 
 
@@ -138,6 +140,12 @@ def _given(**values: Any) -> dict[str, Any]:
 
 def _cloth(cloth: ClothTable) -> Cloth:
     return Cloth(**_given(**dict(cloth)))
+
+
+def _double(double: DoubleTable) -> Double | None:
+    if double.between_armholes is None:
+        return None
+    return Double(double.between_armholes, double.depth, double.round_both_arms)
 
 
 def _trial(trial: TrialTable | None) -> TrialMeasures | None:

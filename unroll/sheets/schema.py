@@ -121,6 +121,7 @@ class ClothTable(_Table):
     width: Length = None
     pressure_kpa: Amount = None
     filling_g_per_litre: Amount = None
+    weighs_g_per_m2: Amount = None
 
 
 class DartTable(_Table):
@@ -179,6 +180,14 @@ class OwnDraftTable(_Table):
     inner_corners: FourCorners = None
 
 
+class DoubleTable(_Table):
+    """The double itself, for the tape round both arms."""
+
+    between_armholes: Length = None
+    depth: Length = None
+    round_both_arms: Length = None
+
+
 class SheetTable(_Table):
     """The whole sheet."""
 
@@ -192,6 +201,7 @@ class SheetTable(_Table):
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
     draft: OwnDraftTable = OwnDraftTable()
+    double: DoubleTable = DoubleTable()
 
 
 _TABLES: dict[str, type[_Table]] = {
@@ -202,6 +212,7 @@ _TABLES: dict[str, type[_Table]] = {
     "make": MakeTable,
     "trial": TrialTable,
     "draft": OwnDraftTable,
+    "double": DoubleTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
     "girths": GirthTable,

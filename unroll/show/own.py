@@ -13,10 +13,11 @@ from unroll.nouns import ArmResult, MakeResult, OwnCheck, Shot, TapeRow
 from unroll.nouns.corrected import DraftChange, DraftCorrection
 from unroll.nouns.shown import Figure
 from unroll.show.colours import BEFORE, FAINT, INK, PAPER, bare, png_bytes
+from unroll.show.draft_steps import drawable
 from unroll.show.drafts import walked_figure
 from unroll.show.figures import redrawn_figures
 from unroll.show.phrases import fit_sentence, kept_lines, length, listed, measure_name, missed_lines
-from unroll.show.redrawn import drawable, number_name
+from unroll.show.redrawn import number_name
 from unroll.show.redrawn import seam_lines as changed_seams
 from unroll.show.report import Table, figures_table, rendered
 from unroll.units import Unit
@@ -50,7 +51,7 @@ def tape_lines(check: OwnCheck, unit: Unit) -> tuple[str, ...]:
     if not off:
         return ("On paper every girth and length is within 1 % of your measures.",)
     return tuple(
-        f"{measure_name(row.name)}: {length(row.got_mm, unit)} on paper; you measured "
+        f"{measure_name(row.name, unit)}: {length(row.got_mm, unit)} on paper; you measured "
         f"{length(row.asked_mm, unit)}{f' ({row.note})' if row.note else ''}"
         for row in off
     )
@@ -230,7 +231,7 @@ def own_html(
 
 def _tape_table(check: OwnCheck, unit: Unit) -> Table:
     rows = tuple(
-        (measure_name(row.name), length(row.asked_mm, unit), length(row.got_mm, unit), row.note)
+        (measure_name(row.name, unit), length(row.asked_mm, unit), length(row.got_mm, unit), row.note)
         for row in check.tape
     )
     return Table("A tape on your draft", ("Measure", "You measured", "On paper", "Note"), rows)
