@@ -231,7 +231,8 @@ def own_html(
 
 def _tape_table(check: OwnCheck, unit: Unit) -> Table:
     rows = tuple(
-        (measure_name(row.name, unit), length(row.asked_mm, unit), length(row.got_mm, unit), row.note)
+        (measure_name(row.name, unit), length(row.asked_mm, unit), length(row.got_mm, unit),
+         row.note)
         for row in check.tape
     )
     return Table("A tape on your draft", ("Measure", "You measured", "On paper", "Note"), rows)
