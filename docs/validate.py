@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from shapely import Polygon
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 
@@ -18,18 +19,25 @@ sys.path.insert(0, str(ROOT))
 
 from tests import sewn_shapes, surfaces, test_gores  # noqa: E402
 from tests import test_correction_exact_cases as exact  # noqa: E402
+from tests.camera import Camera, around  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
 from unroll.arms.lofting import loft, shape_arm  # noqa: E402
 from unroll.arms.taping import tape  # noqa: E402
 from unroll.correct.loop import corrected_filled  # noqa: E402
+from unroll.disk.drawings import pieces_svg  # noqa: E402
+from unroll.disk.own_drawings import svg_lines  # noqa: E402
 from unroll.drafts.advising import ease_percent  # noqa: E402
 from unroll.drafts.comparing import chord_stand_off  # noqa: E402
 from unroll.drafts.darts import dart_angle_rad  # noqa: E402
+from unroll.drafts.drafting import draft  # noqa: E402
 from unroll.drafts.layout import inner_width  # noqa: E402
+from unroll.drafts.own_outlines import outlines_of  # noqa: E402
 from unroll.flat.distortion import measure_distortion  # noqa: E402
 from unroll.flat.flattening import flatten, flatten_free  # noqa: E402
 from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, superellipse_perimeter  # noqa: E402
 from unroll.nouns import Make  # noqa: E402
+from unroll.photos.cards import find_cards, floor_of  # noqa: E402
+from unroll.photos.outlining import outlined  # noqa: E402
 from unroll.sewn.sewing import sew  # noqa: E402
 
 AS = "Abramowitz & Stegun 17.3; DLMF 19.9"
@@ -44,7 +52,7 @@ def main() -> None:
     parts = [
         ("Ellipses", ellipses), ("Lofting and taping", lofting), ("Flattening", flattening),
         ("Drafting and walking", drafting), ("Sewing and filling", sewing),
-        ("Closing the loop", closing_the_loop),
+        ("Closing the loop", closing_the_loop), ("Your own draft", own_drafts),
     ]  # fmt: skip
     text = HEAD
     for title, rows in parts:
@@ -186,6 +194,30 @@ def closing_the_loop() -> list[Row]:
         out.append(row(f"{name}, unrolls exactly: correction moves a point by, mm",
                        SHEET_METAL, "0 (≤ 0.3)", moved, "test_correction_exact_cases"))  # fmt: skip
     return out
+
+
+def own_drafts() -> list[Row]:
+    measures, make = sample_measures(), Make()
+    pieces = draft(measures, make, manner="darts")
+    lines = svg_lines(pieces_svg(pieces).encode())
+    found = outlines_of(lines, file="", closes_within=1.0).outlines
+    given = sorted(pieces, key=lambda piece: -piece.area)
+    areas = [abs(Polygon(one.points).area / piece.area - 1.0)
+             for one, piece in zip(sorted(found, key=lambda o: -Polygon(o.points).area), given)]
+    camera, plate = Camera(tilt_deg=20.0), given[2].outline
+    grey = camera.picture([plate], around([plate]))
+    quads = find_cards(grey)
+    floor = floor_of(quads, camera.size)
+    seen = outlined(grey, floor, quads).floor[0]
+    test = "test_own_photographs"
+    return [
+        row("own pieces through SVG: worst area, share", "own drawing, read back", "0 (≤ 1e-5)",
+            max(areas), "test_own_drawings"),
+        row("plate through a synthetic photograph: area over true", "own camera, calculated",
+            "1 ± 0.003", Polygon(seen).area / Polygon(plate).area, test),
+        row("the same: corner cards off each other, mm", "own camera, calculated", "≤ 0.1",
+            floor.off_mm, test),
+    ]
 
 
 def square_bag() -> float:

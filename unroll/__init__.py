@@ -51,6 +51,7 @@ _HOMES = {
     "nouns": "nouns",
     "outline": "flat.cutting",
     "place_notches": "finish.notching",
+    "read_pieces": "disk.own_pieces",
     "read_sheet": "sheets.reading",
     "sew": "sewn.sewing",
     "shape_arm": "arms.lofting",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
@@ -49,6 +49,14 @@ SourceName = Annotated[
     typer.Option(
         "--pieces", help="corrected, unrolled, with-darts, drafted-ease or drafted-darts."
     ),
+]
+OverwriteFile = Annotated[bool, typer.Option("--overwrite", help="Replace the file.")]
+Draft = Annotated[
+    list[Path] | None,
+    typer.Option("--draft", help="Drawings and photographs of your pieces; one or more."),
+]
+DraftFiles = Annotated[
+    list[Path] | None, typer.Argument(help="More of them.", metavar="[FILE]...")
 ]
 Quick = Annotated[
     bool,
@@ -134,6 +142,52 @@ def draft(
             steps = draft_steps(found, arm, given.make, given.unit)
             _lines(redrawn_lines(found, given.unit, steps=steps, side=side))
         _written(out, f"look at {out / 'corrected_draft.html' if correct else out}")
+
+
+@app.command()
+def check(
+    sheet_file: SheetFile, more: DraftFiles = None, draft: Draft = None,
+    out: Out = Path("checked"), overwrite: Overwrite = False,
+) -> None:  # fmt: skip
+    """Judge your own draft: drawings (SVG, DXF) or photographs (JPEG, PNG) of its pieces."""
+    from unroll.disk.outputs import check_files
+    from unroll.show.own import own_lines
+
+    own = [*(draft or ()), *(more or ())]
+    with _job(sheet_file, out, overwrite, quick=True, look=True, own=own) as job:
+        result, ready, withheld = job.checked(), None, []
+        try:
+            ready = job.ready_change(result)
+        except UnrollError as error:
+            withheld = str(error).splitlines()
+        job.progress("drawing and writing")
+        _write(out, check_files(result, ready, withheld), overwrite)
+        for arm in result.arms:
+            _lines(own_lines(arm, job.sheet.unit))
+        _lines(withheld)
+        _written(out, f"open {out / 'check.html'} in a browser")
+        bad = [seam for arm in result.arms if arm.own for seam in arm.own.walked
+               if seam.verdict == "wrong"]  # fmt: skip
+        met = all(arm.verdicts and all(v.is_met for v in arm.verdicts) for arm in result.arms)
+        if bad or not met:
+            raise typer.Exit(OUTSIDE)
+
+
+@app.command()
+def cards(
+    paper: Paper = None, out: Annotated[
+        Path, typer.Option("--out", help="The PDF to write.")
+    ] = Path("cards.pdf"), overwrite: OverwriteFile = False,
+) -> None:  # fmt: skip
+    """Print the corner cards that give a photograph of paper pieces its scale."""
+    with _plainly():
+        from unroll.disk.atomic import check_file, write_file
+        from unroll.disk.print_files import pdf_bytes
+        from unroll.paper.corner_cards import card_page
+
+        check_file(out, overwrite=overwrite)
+        write_file(out, pdf_bytes([card_page(paper or "a4")], title="Corner cards"))
+        console.print(escape(f"print {out} at 100 %, measure its square, and cut the cards out"))
 
 
 @app.command()
@@ -258,22 +312,24 @@ def _leave(result: MakeResult, ready: Ready | None) -> None:
 @contextmanager
 def _job(
     sheet_file: Path, out: Path, overwrite: bool, *,
-    edge: float = 5.0, quick: bool = False, look: bool = False,
+    edge: float = 5.0, quick: bool = False, look: bool = False, own: Sequence[Path] | None = None,
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
         from unroll.disk.atomic import check_out
+        from unroll.disk.own_pieces import read_pieces
         from unroll.disk.sheets import load_sheet
         from unroll.job import COARSE, FINE, LOOK, Job
         from unroll.workers import workers
 
         given = load_sheet(sheet_file)
         check_out(out, overwrite=overwrite)
+        pieces = None if own is None else read_pieces(given, own)
         search = LOOK if look else COARSE if quick else FINE
         with _shown() as progress, workers() as others:
             yield Job(
                 given, corrects=not quick, search=search, edge=edge, progress=progress,
-                workers=others,
+                workers=others, own=pieces,
             )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
 from unroll.correct.loop import OnBench, correct, lay_on_bench
+from unroll.correct.own_draft import correct_own
 from unroll.correct.refit import refit
 from unroll.correct.slips import slips_of
 from unroll.drafts.advising import draft_notices, ease_advice
@@ -49,6 +50,8 @@ from unroll.nouns import (
     Make,
     MakeResult,
     Notice,
+    OwnCheck,
+    OwnDraft,
     Piece,
     PrintFacts,
     Ready,
@@ -70,7 +73,7 @@ from unroll.nouns.mirroring import (
     mirrored_piece,
     mirrored_sewn,
 )
-from unroll.nouns.sources import WITH_DARTS
+from unroll.nouns.sources import OWN, WITH_DARTS
 from unroll.nouns.values import fingerprint
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
@@ -114,6 +117,8 @@ class Job:
         Is told each step, and cancels.
     workers : Alone, optional
         Other cores to work on; see `unroll.workers.workers`.
+    own : OwnDraft, optional
+        The maker's own draft of one of the arms; see `unroll.read_pieces`.
 
     Notes
     -----
@@ -130,7 +135,9 @@ class Job:
         edge: float = EDGE_MM,
         progress: Progress | None = None,
         workers: Alone | None = None,
+        own: OwnDraft | None = None,
     ) -> None:
+        self.own = own
         self.sheet, self.corrects, self.search, self.edge = sheet, corrects, search, edge
         self.progress = progress or Progress()
         self.workers = workers or Alone()
@@ -141,7 +148,7 @@ class Job:
         """Return the job of another sheet, with every result that its changes leave valid."""
         other = Job(
             sheet, corrects=self.corrects, search=self.search, edge=self.edge,
-            progress=self.progress, workers=self.workers,
+            progress=self.progress, workers=self.workers, own=self.own,
         )  # fmt: skip
         other._kept = self._kept
         return other
@@ -173,6 +180,37 @@ class Job:
         """Return all there is to know."""
         arms = [arm.begun() for arm in self.arms]
         return MakeResult(self.sheet, tuple(arm.everything() for arm in arms), VERSION)
+
+    def checked(self) -> MakeResult:
+        """Return the maker's own draft judged, on the arm that it is for.
+
+        Raises
+        ------
+        UnrollError
+            When the job has no draft of her own.
+        """
+        arms = tuple(arm.checked() for arm in self.arms if arm.own)
+        if not arms:
+            raise UnrollError("the job has no draft of your own to check; expected own=read_pieces")
+        return MakeResult(self.sheet, arms, VERSION)
+
+    def ready_change(self, result: MakeResult) -> Ready | None:
+        """Return the maker's own draft with the least change, finished and on pages.
+
+        None where there is no change.
+
+        Raises
+        ------
+        UnrollError
+            As `ready`.
+        """
+        arms = tuple(
+            replace(arm, pieces={OWN.name: change.pieces}, fits={OWN.name: change.after},
+                    verdicts=change.verdicts)
+            for arm in result.arms for change in [arm.own.change if arm.own else None]
+            if change is not None
+        )  # fmt: skip
+        return self.ready(replace(result, arms=arms)) if arms else None
 
     def redrafts(self) -> tuple[DraftCorrection, ...]:
         """Return each arm's flat draft with its numbers corrected, in the sheet's manner.
@@ -394,6 +432,28 @@ class ArmJob:
 
         return self.job.once("redraft", correct_it, self.measures, make, cloth, unit)
 
+    @property
+    def own(self) -> tuple[Piece, ...]:
+        """The maker's own pieces, notches placed; none where they are for the other arm."""
+        own = self.job.own
+        if own is None or own.pieces[0].arm != self.measures.side:
+            return ()
+        return place_notches(own.pieces)
+
+    @property
+    def own_change(self) -> DraftCorrection:
+        """The least change of the maker's own draft, walked."""
+        pieces, cloth = self.own, self.job.sheet.cloth
+
+        def change() -> DraftCorrection:
+            found = correct_own(
+                pieces, self.measures, cloth, spacing=SPACING_MM, tell=self.job.progress
+            )
+            notched = place_notches(found.pieces)
+            return replace(found, pieces=notched, walked=walk(notched, cloth=cloth))
+
+        return self.job.once("own change", change, pieces, self.measures, cloth)
+
     def begun(self) -> ArmJob:
         """Have another core sew the drafts while the rest goes on."""
         for source, pieces in self.drafted.pieces.items():
@@ -437,6 +497,36 @@ class ArmJob:
                 for fault in faults_of(laid.darts, laid.intakes, limits_of(self.make))
             ),
         )
+
+    def checked(self) -> ArmResult:
+        """Return the arm with the maker's own draft judged, beside the pieces laid flat.
+
+        A draft that cannot be sewn is told so, and is walked and taped all the same.
+        """
+        result, pieces, given = self.shown(), self.own, self.job.own
+        if given is None or not pieces:
+            raise UnrollError("the job has no draft of your own for this arm")
+        self.job.progress("walking and taping your draft")
+        walked = walk(pieces, cloth=self.job.sheet.cloth)
+        check = OwnCheck(given, walked, tape_draft(pieces, self.measures))
+        result = replace(
+            result, pieces={OWN.name: pieces, **result.pieces}, source=OWN.name, verdicts=(),
+            seams=(*(seam.row for seam in walked), *result.seams), faults=(), own=check,
+            distortions={}, intakes=(), layouts=(), undarted=None, correction=None,
+        )  # fmt: skip
+        try:
+            change = self.own_change
+            sewn = self._sided(replace(change.sewn_before, source=OWN.name), mirrored_sewn)
+            compared = compare(pieces, result.pieces["unrolled"], self.measures)
+        except UnrollError as error:
+            return replace(result, own=replace(check, unsewn=str(error)))
+        fit = fit_of(sewn, result.wanted)
+        return replace(
+            result,
+            sewn={OWN.name: sewn, **result.sewn}, fits={OWN.name: fit, **result.fits},
+            verdicts=verdicts_of(fit, "the least change below brings it nearer"),
+            compared={OWN.name: compared}, own=replace(check, change=change),
+        )  # fmt: skip
 
     def compared(self) -> ArmResult:
         """Return the arm with its flat draft, both sewn and filled."""

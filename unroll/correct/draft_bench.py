@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -182,8 +182,8 @@ class DraftBench:
 
     Attributes
     ----------
-    plain : Drawn
-        The left arm's numbers as measured.
+    draw : callable
+        Returns the left arm's pieces drawn with changes of the numbers, by name, mm.
     cloth : Cloth
     manner : {"ease", "darts"}
     spacing : float
@@ -195,7 +195,7 @@ class DraftBench:
         Of the unchanged draft: cap seam less armhole, mm.
     """
 
-    plain: Drawn
+    draw: Callable[[Mapping[str, float]], tuple[Piece, ...]]
     cloth: Cloth
     manner: Manner
     spacing: float
@@ -203,10 +203,9 @@ class DraftBench:
     numbers: tuple[DraftNumber, ...]
     surplus: float
 
-    def drawn(self, changes: FloatArray) -> Drawn:
-        """Return what a draft from changed numbers is drawn with."""
-        named = dict(zip((n.name for n in self.numbers), changes.tolist(), strict=True))
-        return drawn_with(self.plain, named)
+    def named(self, changes: FloatArray) -> dict[str, float]:
+        """Return the changes by the names of the numbers, mm."""
+        return dict(zip((n.name for n in self.numbers), changes.tolist(), strict=True))
 
     def attempt(self, changes: FloatArray, near: DrawnTry | None = None) -> DrawnTry:
         """Draw, sew and fill.
@@ -216,7 +215,7 @@ class DraftBench:
         UnrollError
             When the draft cannot be drawn or sewn from these numbers.
         """
-        pieces = pieces_of_draft(self.drawn(changes), self.manner)
+        pieces = self.draw(self.named(changes))
         together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         start = None if near is None else near.sewn
         sewn = sew(
@@ -260,10 +259,18 @@ def draft_bench(
 ) -> DraftBench:
     """Return a bench for one arm's draft; of a right arm its mirror image is worked on."""
     plain = Drawn(replace(measures, side="left"), make)
-    surplus = cap_surplus(pieces_of_draft(plain, manner))  # what cannot be drawn is told first
-    wanted = mesh_arm(rounded_shape(measures), edge=WANTED_EDGE_MM)
+
+    def draw(changes: Mapping[str, float]) -> tuple[Piece, ...]:
+        return pieces_of_draft(drawn_with(plain, changes), manner)
+
+    surplus = cap_surplus(draw({}))  # what cannot be drawn is told first
     numbers = numbers_for(manner, make)
-    return DraftBench(plain, cloth, manner, spacing, wanted, numbers, surplus)
+    return DraftBench(draw, cloth, manner, spacing, wanted_arm(measures), numbers, surplus)
+
+
+def wanted_arm(measures: ArmMeasures) -> ArmMesh:
+    """Return the left arm that is aimed at, with round sections."""
+    return mesh_arm(rounded_shape(measures), edge=WANTED_EDGE_MM)
 
 
 def pieces_of_draft(drawn: Drawn, manner: Manner) -> tuple[Piece, ...]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from unroll.correct.draft_bench import (
@@ -12,6 +10,7 @@ from unroll.correct.draft_bench import (
     DrawnTry,
     Manner,
     draft_bench,
+    drawn_with,
     pieces_of_draft,
     told,
 )
@@ -19,7 +18,7 @@ from unroll.correct.loop import Tell, silent
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.bounded_steps import bounded_step
-from unroll.nouns import ArmMeasures, Cloth, Make, Piece, Side, verdicts_of
+from unroll.nouns import ArmMeasures, Cloth, Make, verdicts_of
 from unroll.nouns.corrected import DraftCorrection
 
 
@@ -93,6 +92,18 @@ def correct_draft(
     does not spoil the rest.
     """
     bench = draft_bench(measures, make, cloth, manner, spacing=spacing)
+    first, best = nearest(bench, tell=tell)
+    return _closed(bench, Drawn(measures, make), first, best)
+
+
+def nearest(bench: DraftBench, *, tell: Tell = silent) -> tuple[DrawnTry, DrawnTry]:
+    """Return a bench's draft as it is and with its numbers changed, sewn and filled.
+
+    Raises
+    ------
+    UnrollError
+        When the unchanged draft cannot be drawn or sewn.
+    """
     tell("sewing and filling the draft as it is")
     first = best = bench.attempt(np.zeros(len(bench.numbers)))
     tell("seeing what each number of the draft does")
@@ -103,7 +114,7 @@ def correct_draft(
         tell(f"correcting the draft, round {number + 1}: hang off by {best.fit.swing_deg:.1f}°")
         if best.cost > WORTH_IT * here.cost:
             break
-    return _closed(bench, measures, first, best)
+    return first, best
 
 
 def _round(bench: DraftBench, here: DrawnTry, slopes: FloatArray) -> tuple[DrawnTry, FloatArray]:
@@ -135,19 +146,19 @@ def _learnt(
 
 
 def _closed(
-    bench: DraftBench, measures: ArmMeasures, first: DrawnTry, best: DrawnTry
+    bench: DraftBench, plain: Drawn, first: DrawnTry, best: DrawnTry
 ) -> DraftCorrection:
-    was, now = bench.drawn(first.changes), bench.drawn(best.changes)
-    changes = told(was, now, bench.manner)
+    was, now = plain, drawn_with(plain, bench.named(best.changes))
+    changes, measures = told(was, now, bench.manner), plain.measures
     found = verdicts_of(best.fit)
     is_short = not all(verdict.is_met for verdict in found)
     return DraftCorrection(
         manner=bench.manner,
-        pieces=_on_side(now, measures.side, bench.manner),
+        pieces=pieces_of_draft(now, bench.manner),
         changes=changes,
         before=first.fit,
         after=best.fit,
-        uncorrected=_on_side(was, measures.side, bench.manner),
+        uncorrected=pieces_of_draft(was, bench.manner),
         wanted=bench.wanted,
         sewn_before=first.sewn,
         sewn_after=best.sewn,
@@ -155,9 +166,3 @@ def _closed(
         verdicts=found,
         helps=helps(measures, bench.cloth, bench.manner, best.surplus) if is_short else (),
     )
-
-
-def _on_side(drawn: Drawn, side: Side, manner: Manner) -> tuple[Piece, ...]:
-    """Return the pieces of a draft for the arm that was measured."""
-    measures = replace(drawn.measures, side=side)
-    return pieces_of_draft(replace(drawn, measures=measures), manner)

@@ -144,6 +144,21 @@ def write_beside(path: Path, files: Mapping[str, bytes | str]) -> None:
         write_file(path / name, content)
 
 
+def check_file(path: Path, *, overwrite: bool = False) -> None:
+    """Refuse a file that is there already, unless it is to be replaced.
+
+    Raises
+    ------
+    UnrollError
+        When it is there and `overwrite` is off, or it is a folder.
+    """
+    if os.path.isdir(path):
+        raise UnrollError(f"{one_line(path)} is a folder; expected a file to write")
+    if os.path.lexists(path) and not overwrite:
+        raise UnrollError(f"{one_line(path)} is there already; choose another name, or replace it "
+                          "with --overwrite")
+
+
 def write_file(path: Path, content: bytes | str) -> None:
     """Write one file whole or not at all, replacing what was there.
 

@@ -43,7 +43,7 @@ _KINDS = {
     "ellipse": svgelements.Ellipse,
 }
 SAMPLES = 64  # points a curve; an armhole of four curves gets 256, sagitta below 0.02 mm
-_CURVED = 4096  # points for all the curves of a shape; where there are many, each is short
+_CURVED = 64  # curves of a shape that get as many points; where there are more, each is short
 LARGEST_GAP = 0.03  # of the loop's length; a hand tracing may end a little beside its start
 FARTHEST = 1e6  # mm from the page's corner; beyond it no digits are left for the armhole
 
@@ -77,8 +77,8 @@ def load_outline(path: Path) -> FloatArray:
 
 
 def _one_line(drawing: SvgDrawing) -> FloatArray:
-    box = _view_box(drawing.page)
-    scale = _scale(drawing.page, box)
+    box = view_box(drawing.page)
+    scale = drawing_scale(drawing.page, box)
     shapes = drawing.shapes
     named = [shape for shape in shapes if shape.name == "armhole"]
     loops: list[FloatArray] = []
@@ -95,7 +95,7 @@ def _one_line(drawing: SvgDrawing) -> FloatArray:
     return _closed(loops[0])
 
 
-def _view_box(page: dict[str, str]) -> list[float]:
+def view_box(page: dict[str, str]) -> list[float]:
     """Return the viewBox; without one, a page's size in pixels, as far as it has one."""
     if "viewBox" not in page:
         sizes = [_size(page, name) for name in ("width", "height")]
@@ -107,7 +107,7 @@ def _view_box(page: dict[str, str]) -> list[float]:
     return box
 
 
-def _scale(page: dict[str, str], box: list[float]) -> float:
+def drawing_scale(page: dict[str, str], box: list[float]) -> float:
     """Return millimetres per drawing unit, from the page's width and its viewBox."""
     if "viewBox" not in page:
         return MM_PER_PIXEL
@@ -131,7 +131,9 @@ def _size(page: dict[str, str], name: str) -> float | None:
     return number * _MM[unit]
 
 
-def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
+def shape_loops(
+    shape: SvgShape, box: list[float], *, samples: int = SAMPLES
+) -> list[FloatArray]:
     """Return a shape's lines as polylines in the drawing's units; closed ones repeat their start.
 
     Parameters
@@ -139,6 +141,8 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
     shape : SvgShape
     box : list of 4 float
         The viewBox: what percentages are of; nan where the page has no size.
+    samples : int
+        Points a curve.
 
     Raises
     ------
@@ -154,17 +158,17 @@ def shape_loops(shape: SvgShape, box: list[float]) -> list[FloatArray]:
         with np.errstate(all="ignore"):  # what overflows is told by its distance
             found = _KINDS[shape.tag](dict(shape.values))
             found.render(ppi=96.0, width=box[2], height=box[3])
-            loops = _sampled(found.segments(transformed=False))
+            loops = _sampled(found.segments(transformed=False), samples)
             return [_moved(loop, shape) for loop in loops if len(loop) > 1]
     except (ArithmeticError, ValueError, TypeError, AttributeError):
         raise UnrollError(f"has {article(shape.tag)} that cannot be drawn (a broken "
                           "drawing?)") from None
 
 
-def _sampled(segments: list[PathSegment]) -> list[FloatArray]:
+def _sampled(segments: list[PathSegment], most: int) -> list[FloatArray]:
     """Return the points along a path, a list for each of its lines."""
     is_curve = [isinstance(segment, svgelements.Curve) for segment in segments]
-    samples = int(np.clip(_CURVED // max(1, sum(is_curve)), 4, SAMPLES))
+    samples = int(np.clip(_CURVED * most // max(1, sum(is_curve)), 4, most))
     steps = np.linspace(0.0, 1.0, samples + 1)[1:]
     loops: list[list[FloatArray]] = []
     fresh = True

@@ -8,7 +8,7 @@ from importlib import resources
 
 from unroll.disk.drawings import page_drawing, pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
-from unroll.disk.print_files import png_bytes
+from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.nouns import ArmResult, Drafted, MakeResult, Ready, Sheet
 from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
@@ -24,12 +24,13 @@ from unroll.show.figures import (
     sewn_figures,
 )
 from unroll.show.numbers import redrawn_json, report_json
+from unroll.show.own import own_figures, own_html
 from unroll.show.report import Step, redraft_html, report_html
 
 Files = dict[str, bytes | str]
 PAGE_FILES = (
-    "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "overview.html.j2", "report.css",
-    "overview.css", "viewer.js", "sorting.js",
+    "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "own_draft.html.j2",
+    "overview.html.j2", "report.css", "overview.css", "viewer.js", "sorting.js",
 )  # fmt: skip
 
 
@@ -152,6 +153,42 @@ def redraft_files(sheet: Sheet, found: Sequence[DraftCorrection]) -> Files:
         figures.append(drawn)
     files["corrected_draft.html"] = redraft_html(sheet, found, figures, names, files=page_files())
     files["corrected_draft.json"] = redrawn_json(sheet, found)
+    return files
+
+
+def check_files(result: MakeResult, ready: Ready | None, withheld: Sequence[str] = ()) -> Files:
+    """Return every file of a maker's own draft, judged.
+
+    Parameters
+    ----------
+    result : MakeResult
+        Its arms have their `own`.
+    ready : Ready or None
+        The changed pieces finished and on pages; None where nothing is changed or can be printed.
+    withheld : sequence of str
+        Why it cannot.
+
+    Returns
+    -------
+    dict of str to bytes or str
+        "check.html", "report.json", "own.svg" as it was read, "changed.svg" and "changed.pdf", and
+        PNGs in "pictures/".
+    """
+    files: Files = {}
+    figures: dict[str, Mapping[str, Figure]] = {}
+    for arm in result.arms:
+        drawn = own_figures(arm, result.sheet.unit)
+        figures[arm.measures.side] = drawn
+        files |= {f"pictures/{_prefix(result, arm)}{n}.png": f.content for n, f in drawn.items()}
+        files[f"{_prefix(result, arm)}own.svg"] = pieces_svg(arm.to_cut)
+        if arm.own is not None and arm.own.change is not None:
+            files[f"{_prefix(result, arm)}changed.svg"] = pieces_svg(arm.own.change.pieces)
+    if ready is not None:
+        files["changed.pdf"] = pdf_bytes(ready.pattern, title="Your draft, changed")
+    files["check.html"] = own_html(
+        result, figures, files=page_files(), printed=ready is not None, withheld=withheld
+    )
+    files["report.json"] = report_json(result)
     return files
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
+from unroll.disk.own_pieces import PHOTOGRAPHS, traced_outline
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
@@ -54,11 +55,18 @@ def complete_sheet(parsed: ParsedText, folder: Path) -> Sheet:
     faults: dict[str, str] = {}
     for name in outline_names(parsed):
         try:
-            outlines[name] = load_outline(folder / name)
+            outlines[name] = _outline(folder / name)
         except UnrollError as error:
             faults[name] = str(error)
     sheet = read_parsed(parsed, outlines=outlines, outline_faults=faults)
     return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
+
+
+def _outline(path: Path) -> FloatArray:
+    """Return a traced armhole from a drawing or a photograph."""
+    if path.suffix.lower() in (".dxf", *PHOTOGRAPHS):
+        return traced_outline(path)
+    return load_outline(path)
 
 
 def _spelt(sheet: Sheet) -> Iterator[Notice]:

@@ -17,11 +17,9 @@ from svgelements import Matrix
 
 from unroll.errors import UnrollError
 
-MOST_ELEMENTS = 5000
 DEEPEST = 100
-MOST_NUMBERS = 40_000  # an armhole of four curves has 26, an automatic tracing some thousands
 LARGEST_NUMBER = 1e7
-_LONGEST = 30 * MOST_NUMBERS  # characters; no number needs more
+_LONGEST = 30  # characters that a number needs at most
 _LONGEST_TRANSFORM = 1000  # characters
 
 # Atomic groups: a text of a million digits must not be tried in every division.
@@ -47,9 +45,31 @@ _LENGTHS = {
     "circle": ("cx", "cy", "r"),
     "ellipse": ("cx", "cy", "rx", "ry"),
 }
+_PEN = ("stroke", "stroke-width", "stroke-dasharray")
 _SHAPES = (*_LENGTHS, "path", "polygon", "polyline")
 _NAMESPACES = ("", "http://www.w3.org/2000/svg")
 _NO_DISPLAY = re.compile(r"(?:^|;)\s*display\s*:\s*none")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How much a drawing may hold.
+
+    Attributes
+    ----------
+    elements, numbers : int
+    too_much : str
+        What is told where there is more.
+    """
+
+    elements: int
+    numbers: int
+    too_much: str
+
+
+# an armhole of four curves has 26 numbers, an automatic tracing some thousands
+ARMHOLE = Limits(5000, 40_000, "more than an armhole's line? trace it with fewer points")
+PIECES = Limits(40_000, 600_000, "more than the pieces' lines? keep these alone")
 
 
 @dataclass(frozen=True)
@@ -66,12 +86,15 @@ class SvgShape:
         Its geometry: path data, points or lengths.
     placed : Matrix
         From its own coordinates to the drawing's.
+    style: str
+        Its class, else its pen: what tells one kind of line from another.
     """
 
     tag: str
     name: str
     values: dict[str, str]
     placed: Matrix
+    style: str = ""
 
 
 @dataclass
@@ -84,19 +107,23 @@ class SvgDrawing:
         The outermost element's width, height and viewBox, as far as it has them.
     shapes : list of SvgShape
         Those that show: not in definitions, clips, masks, symbols or hidden groups.
+    copies : int
+        Copies by reference (<use>), which are not followed.
     """
 
     page: dict[str, str] = field(default_factory=dict)
     shapes: list[SvgShape] = field(default_factory=list)
+    copies: int = 0
 
 
-def read_drawing(raw: bytes) -> SvgDrawing:
+def read_drawing(raw: bytes, limits: Limits = ARMHOLE) -> SvgDrawing:
     """Return the page and the shapes of an SVG drawing.
 
     Parameters
     ----------
     raw : bytes
         The file; how large it may be is the caller's to say.
+    limits : Limits
 
     Raises
     ------
@@ -104,7 +131,7 @@ def read_drawing(raw: bytes) -> SvgDrawing:
         When it is no SVG drawing, its encoding is unknown, it declares entities, or anything in
         it is beyond the limits or breaks the grammar. The text goes on after the file's name.
     """
-    return _Walk().over(raw)
+    return _Walk(limits).over(raw)
 
 
 def length_of(text: str, what: str) -> tuple[float, str]:
@@ -127,10 +154,10 @@ def article(tag: str) -> str:
     return f"an {tag}" if tag == "ellipse" else f"a {tag}"
 
 
-def numbers_of(text: str, what: str) -> list[float]:
+def numbers_of(text: str, what: str, limits: Limits = ARMHOLE) -> list[float]:
     """Return the numbers of a list that spaces and commas part."""
-    if len(text) > _LONGEST:
-        raise _too_many(len(text) // 8, about="about ")
+    if len(text) > _LONGEST * limits.numbers:
+        raise _too_many(len(text) // 8, limits, about="about ")
     left_over = _NUMBER.sub(" ", text).replace(",", " ").strip()
     if left_over:
         raise UnrollError(f'has {what} with "{_short(left_over)}" among its numbers (a broken '
@@ -150,9 +177,9 @@ def _short(text: str) -> str:
     return text if len(text) <= 30 else text[:27] + "..."
 
 
-def _too_many(count: int, about: str = "") -> UnrollError:
-    return UnrollError(f"has {about}{count} numbers; expected at most {MOST_NUMBERS} (more than "
-                       "an armhole's line? trace it with fewer points)")
+def _too_many(count: int, limits: Limits, about: str = "") -> UnrollError:
+    return UnrollError(f"has {about}{count} numbers; expected at most {limits.numbers} "
+                       f"({limits.too_much})")
 
 
 def _arcs_apart(text: str) -> str:
@@ -169,11 +196,24 @@ def _words(values: list[float]) -> str:
     return " ".join(f"{value:.15g}" for value in values)
 
 
+def _pen(attributes: dict[str, str]) -> str:
+    """Return what tells one kind of line from another: the class, else the pen's properties."""
+    if attributes.get("class"):
+        return attributes["class"][:80]
+    properties = dict(
+        (part.split(":", 1) + [""])[:2] for part in attributes.get("style", "")[:2000].split(";")
+    ) | attributes
+    found = {key.strip(): value.strip() for key, value in properties.items()}
+    return " ".join(found[name] for name in _PEN if name in found)[:80]
+
+
 class _Walk:
     """One walk through a drawing's XML."""
 
-    def __init__(self) -> None:
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
         self.drawing = SvgDrawing()
+        self.pens: list[str] = []  # of each open element
         self.open: list[Matrix | None] = []  # where each open element places; None: not shown
         self.elements = 0
         self.numbers = 0
@@ -185,7 +225,7 @@ class _Walk:
         parser.XmlDeclHandler = self.declared
         parser.EntityDeclHandler = self.entity
         parser.StartElementHandler = self.start
-        parser.EndElementHandler = lambda _tag: self.open.pop()
+        parser.EndElementHandler = self.end
         try:
             parser.Parse(raw, True)
         except UnrollError:
@@ -203,15 +243,20 @@ class _Walk:
     def entity(self, name: str, *_rest: object) -> None:
         raise UnrollError(f'declares an entity, "{_short(name)}"; save it as plain SVG')
 
+    def end(self, _tag: str) -> None:
+        self.open.pop()
+        self.pens.pop()
+
     def start(self, full_tag: str, attributes: dict[str, str]) -> None:
         namespace, _, tag = full_tag.rpartition("}")
         self.elements += 1
-        if self.elements > MOST_ELEMENTS:
-            raise UnrollError(f"has more than {MOST_ELEMENTS} elements (a whole drawing? keep the "
-                              "armhole's line alone)")
+        if self.elements > self.limits.elements:
+            raise UnrollError(f"has more than {self.limits.elements} elements "
+                              f"({self.limits.too_much})")
         if len(self.open) >= DEEPEST:
             raise UnrollError(f"has elements nested more than {DEEPEST} deep; ungroup its lines")
         known = tag if namespace in _NAMESPACES else ""
+        self.pens.append(_pen(attributes) or (self.pens[-1] if self.pens else ""))
         self.open.append(self.root(known, attributes) if not self.open
                          else self.inner(known, attributes, self.open[-1]))
 
@@ -225,6 +270,7 @@ class _Walk:
     def inner(
         self, tag: str, attributes: dict[str, str], around: Matrix | None
     ) -> Matrix | None:
+        self.drawing.copies += tag == "use" and around is not None
         if around is None or (tag not in _GROUPS and tag not in _SHAPES and tag != "svg"):
             return None
         if attributes.get("display") == "none" or _NO_DISPLAY.search(attributes.get("style", "")):
@@ -235,7 +281,7 @@ class _Walk:
         if tag in _SHAPES:
             name = attributes.get("id", "")
             values = dict(self.values(tag, attributes))
-            self.drawing.shapes.append(SvgShape(tag, name, values, placed))
+            self.drawing.shapes.append(SvgShape(tag, name, values, placed, self.pens[-1]))
         return placed
 
     def values(self, tag: str, attributes: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -253,19 +299,19 @@ class _Walk:
                 yield name, f"{value:.15g}{unit}"
 
     def counted(self, text: str, what: str) -> list[float]:
-        values = numbers_of(text, what)
+        values = numbers_of(text, what, self.limits)
         self.count(len(values))
         return values
 
     def count(self, count: int) -> None:
         self.numbers += count
-        if self.numbers > MOST_NUMBERS:
-            raise _too_many(self.numbers)
+        if self.numbers > self.limits.numbers:
+            raise _too_many(self.numbers, self.limits)
 
     def path(self, data: str) -> str:
         """Return path data with each command's numbers counted and written alike."""
-        if len(data) > _LONGEST:
-            raise _too_many(len(data) // 8, about="about ")
+        if len(data) > _LONGEST * self.limits.numbers:
+            raise _too_many(len(data) // 8, self.limits, about="about ")
         commands = list(_COMMAND.finditer(data))
         self.count(len(commands))
         before = data[: commands[0].start()] if commands else data

@@ -139,7 +139,7 @@ def _inner(layout: Layout, source: str) -> Piece:
     lines = {line.name: np.array([line.end("inner", -1), line.end("inner", 1)])
              for line in layout.lines[:-1]}
     piece = Piece("inner", source, "left", sides)
-    lines |= _level_line(piece, "underarm line", layout.underarm)
+    lines |= level_line(piece, "underarm line", layout.underarm)
     lines["grain"] = np.array([[0.0, layout.underarm], [0.0, layout.lines[1].centre[1]]])
     return Piece("inner", source, "left", sides, lines)
 
@@ -162,10 +162,10 @@ def _outer(layout: Layout, measures: ArmMeasures, cap: Cap, source: str) -> Piec
     piece = Piece("outer", source, "left", met)
     lines = {line.name: np.array([line.end("outer", 1), line.end("outer", -1)]) * FLIP
              for line in layout.lines[:-1]}
-    lines |= _level_line(piece, "mid-height line", layout.mid_height)
-    lines |= _level_line(piece, "underarm line", layout.underarm)
+    lines |= level_line(piece, "mid-height line", layout.mid_height)
+    lines |= level_line(piece, "underarm line", layout.underarm)
     for number, arc in enumerate(sorted(measures.cap_arcs, key=lambda a: a.up), start=1):
-        lines |= _level_line(piece, f"cap level {number}", layout.underarm + arc.up)
+        lines |= level_line(piece, f"cap level {number}", layout.underarm + arc.up)
     top = max(float(run[:, 1].max()) for run in cap.runs)
     lines["grain"] = np.array([[0.0, min(0.0, top - 10.0)], [0.0, layout.lines[1].centre[1]]])
     return Piece("outer", source, "left", met, lines)
@@ -186,7 +186,7 @@ def _straight(start: FloatArray, end: FloatArray) -> FloatArray:
     return spaced(np.array([start, end]), STEP)
 
 
-def _level_line(piece: Piece, name: str, height: float) -> dict[str, FloatArray]:
+def level_line(piece: Piece, name: str, height: float) -> dict[str, FloatArray]:
     """Return a level across a piece from edge to edge, or nothing where it misses the piece."""
     outline = piece.outline
     closed = np.concatenate([outline, outline[:1]])

@@ -80,7 +80,7 @@ def _lengths(outer: Piece, inner: Piece, measures: ArmMeasures) -> list[TapeRow]
     top = max(float(s.points[:, 1].max()) for s in outer.sides if s.seam == "cap seam")
     corners = inner.sides[[s.seam for s in inner.sides].index("underarm seam")].points
     half = 0.5 * float(np.ptp(corners[:, 0]))
-    back, front = sorted(inner.lines["elbow line"], key=lambda p: p[1])
+    back, front = sorted(inner.lines["elbow line"][[0, -1]], key=lambda p: p[1])
     slope = (front - back) / np.linalg.norm(front - back)
     middle = 0.5 * (front + back)
     reach = half / abs(slope[0])

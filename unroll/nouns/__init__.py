@@ -57,9 +57,10 @@ from unroll.nouns.measures import (
     TrialMeasures,
     tapered,
 )
+from unroll.nouns.own import DraftTable, OwnDraft, OwnOutline, Shot
 from unroll.nouns.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
 from unroll.nouns.piece import Notch, Piece, PieceSide, mirrored
-from unroll.nouns.results import ArmResult, Drafted, MakeResult, Ready, SeamRow, TapeRow
+from unroll.nouns.results import ArmResult, Drafted, MakeResult, OwnCheck, Ready, SeamRow, TapeRow
 from unroll.nouns.sewn import Run, Seam, SeamTake, Sewn
 from unroll.nouns.sources import SOURCES, Source, source_called
 
@@ -83,6 +84,7 @@ __all__ = [
     "DartMark",
     "Double",
     "Distortion",
+    "DraftTable",
     "Drafted",
     "EaseSpan",
     "Estimate",
@@ -112,6 +114,9 @@ __all__ = [
     "Notch",
     "NotchMark",
     "Notice",
+    "OwnCheck",
+    "OwnDraft",
+    "OwnOutline",
     "Panel",
     "PanelSide",
     "Patch",
@@ -131,6 +136,7 @@ __all__ = [
     "SewnGirth",
     "Sheet",
     "SheetPage",
+    "Shot",
     "Slip",
     "Side",
     "Stance",

@@ -11,6 +11,7 @@ import numpy as np
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns.arm import Level, LimbScan
+from unroll.nouns.own import DraftTable
 
 Side = Literal["left", "right"]
 
@@ -431,12 +432,10 @@ class TrialMeasures:
 
     Attributes
     ----------
-    girths : tuple of (name, mm)
-        At "upper_arm", "elbow", "forearm".
-    cap_arcs : tuple of (up, mm)
-        Arcs over the cap with their levels above the underarm, as on the sheet.
+    girths, cap_arcs : tuple of (name, mm), tuple of (up, mm)
+        Girths at "upper_arm", "elbow", "forearm"; arcs as on the sheet.
     outward_deg, forward_deg : float or None
-        How far the arm hangs away from the body, and to the front, of where it should.
+        How far it hangs away from the body, and to the front, of where it should.
     """
 
     girths: tuple[tuple[str, float], ...] = ()
@@ -462,7 +461,7 @@ class Sheet:
     notices : tuple of Notice
         Spreads of repeated readings, values outside the survey's range, ...
     trial : TrialMeasures or None
-        What was measured on a sewn trial of the corrected pieces.
+    draft : DraftTable
     double : Double or None
     """
 
@@ -474,4 +473,5 @@ class Sheet:
     date: str = ""
     notices: tuple[Notice, ...] = ()
     trial: TrialMeasures | None = None
+    draft: DraftTable = DraftTable()
     double: Double | None = None

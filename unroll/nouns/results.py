@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 
 from unroll.nouns.arm import ArmMesh, Distortion
 from unroll.nouns.certainty import Certainty, Slip
-from unroll.nouns.corrected import Correction, Intake, LayoutTrial
+from unroll.nouns.corrected import Correction, DraftCorrection, Intake, LayoutTrial
 from unroll.nouns.draft import Comparison, WalkedSeam
 from unroll.nouns.finished import CutPlan, FinishedPiece
 from unroll.nouns.fit import Fit, Verdict
 from unroll.nouns.measures import ArmMeasures, Notice, Sheet
+from unroll.nouns.own import OwnDraft
 from unroll.nouns.pages import PrintFacts, SheetPage
 from unroll.nouns.piece import Piece
 from unroll.nouns.sewn import Sewn
@@ -91,6 +92,31 @@ class Drafted:
 
 
 @dataclass(frozen=True, eq=False)
+class OwnCheck:
+    """A maker's own draft, judged.
+
+    Attributes
+    ----------
+    draft : OwnDraft
+        As it was read.
+    walked : tuple of WalkedSeam
+    tape : tuple of TapeRow
+        What each measure comes to on paper.
+    unsewn : str
+        Why it cannot be sewn; "" where it can.
+    change : DraftCorrection or None
+        The least change that brings it nearest; None where it is within every limit as it is, or
+        cannot be sewn.
+    """
+
+    draft: OwnDraft
+    walked: tuple[WalkedSeam, ...]
+    tape: tuple[TapeRow, ...]
+    unsewn: str = ""
+    change: DraftCorrection | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class ArmResult:
     """Everything that was made for one arm; what a run did not ask for is empty or None.
 
@@ -138,6 +164,8 @@ class ArmResult:
         The figures of the pieces to cut against their limits.
     faults : tuple of str
         What the layout asks beyond what the sheet says can be sewn, one plain line each.
+    own : OwnCheck or None
+        The maker's own draft, where one was given.
     """
 
     measures: ArmMeasures
@@ -162,6 +190,7 @@ class ArmResult:
     round_both: Mapping[str, float] = field(default_factory=dict)
     verdicts: tuple[Verdict, ...] = ()
     faults: tuple[str, ...] = ()
+    own: OwnCheck | None = None
 
     @property
     def to_cut(self) -> tuple[Piece, ...]:

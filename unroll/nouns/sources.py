@@ -30,12 +30,14 @@ class Source:
 CORRECTED = Source("corrected", "corrected pieces", "corrected", "#2f6f8f")
 WITH_DARTS = Source("with-darts", "corrected pieces with darts", "corrected", "#4d7d5b")
 UNROLLED = Source("unrolled", "pieces laid flat", "flattened", "#a3362b")
+OWN = Source("own", "pieces of your draft", "own", "#6a4c93")
 DRAFTED_EASE = Source("drafted-ease", "flat draft with ease", "drafted", "#8a6d1f")
 DRAFTED_DARTS = Source("drafted-darts", "flat draft with darts", "drafted", "#5d6b3a")
 
 # Those to cut first; a new way is one line here.
 SOURCES = {
-    source.name: source for source in (CORRECTED, WITH_DARTS, UNROLLED, DRAFTED_EASE, DRAFTED_DARTS)
+    source.name: source
+    for source in (OWN, CORRECTED, WITH_DARTS, UNROLLED, DRAFTED_EASE, DRAFTED_DARTS)
 }
 
 

@@ -57,6 +57,7 @@ SOURCES = {
     "unrolled": "laid flat from the arm's shape",
     "drafted-ease": "drafted by the flat rules",
     "drafted-darts": "drafted by the flat rules",
+    "own": "your own draft, with the least change that brings it nearest",
 }
 
 

@@ -81,7 +81,7 @@ def sewn_levels(sewn: Sewn, target: ArmMesh) -> dict[str, Level]:
             line = np.concatenate([trace.on(points, faces) for trace in traces])
             origin, normal = _plane(line)
         else:
-            origin, normal = _plane_at_share(front, back, *_shares(target, name))
+            origin, normal = _plane_at_share(front, back, *seam_shares(target, name))
         across = _cross(front, origin, normal) - _cross(back, origin, normal)
         out[name] = _level(points, faces, origin, normal, across)
     return out
@@ -145,7 +145,7 @@ def _cross(line: FloatArray, origin: FloatArray, normal: FloatArray) -> FloatArr
     return np.asarray(line[k] + t * (line[k + 1] - line[k]))
 
 
-def _shares(target: ArmMesh, name: str) -> tuple[float, float]:
+def seam_shares(target: ArmMesh, name: str) -> tuple[float, float]:
     """Return how far down the front and the back seam a station lies, as shares of their length."""
     station = target.stations[name]
     out = []

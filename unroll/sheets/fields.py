@@ -234,6 +234,34 @@ Rounding = Annotated[float | None, PlainValidator(_read_rounding)]
 Ends = Annotated[Literal["card", "cloth"] | None, BeforeValidator(_empty_is_none)]
 Cap = Annotated[Literal["ease", "darts"] | None, BeforeValidator(_empty_is_none)]
 Weave = Annotated[Literal["woven", "even"] | None, BeforeValidator(_empty_is_none)]
+Drawn = Annotated[Literal["stitching", "cutting"] | None, BeforeValidator(_empty_is_none)]
+ArmSide = Annotated[Literal["left", "right"] | None, BeforeValidator(_empty_is_none)]
+Number = Annotated[int | None, PlainValidator(_read_count("as unroll check numbers them"))]
+
+
+def _read_corners(value: object) -> list[int] | None:
+    if value == "":
+        return None
+    if not isinstance(value, list) or len(value) != 4 or not all(
+        isinstance(one, int) and not isinstance(one, bool) for one in value
+    ):
+        raise fault(f"is {shown(value)}; expected four whole numbers, as unroll check numbers the "
+                    "corners: [1, 4, 5, 9]")
+    return value
+
+
+FourCorners = Annotated[list[int] | None, PlainValidator(_read_corners)]
+
+
+def _read_yes(value: object) -> bool | None:
+    if value == "":
+        return None
+    if not isinstance(value, bool):
+        raise fault(f"is {shown(value)}; expected true or false, without quotes")
+    return value
+
+
+YesNo = Annotated[bool | None, PlainValidator(_read_yes)]
 
 
 def read_outline(value: object, info: ValidationInfo) -> Any:

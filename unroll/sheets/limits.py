@@ -70,6 +70,10 @@ SHARE_LIMITS = (0.15, 0.6)
 DART_LIMITS: Mapping[str, tuple[float, float]] = {
     "at": (-400.0, 400.0), "length": (10.0, 300.0), "intake": (1.0, 150.0),
 }
+DRAFT_LIMITS: Mapping[str, tuple[float, float]] = {
+    "square": (10.0, 300.0), "card": (50.0, 70.0), "outer_length": (60.0, 1400.0),
+    "closes_within": (0.0, 5.0),
+}
 MOST_DARTS = 4
 MOST_DARTS_LIMITS = (2, MOST_DARTS)
 PAPERS = ("a4", "a3", "a0", "letter", "tabloid", "roll")
@@ -206,6 +210,8 @@ def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
     yield from _make_faults(table.make, check)
     if table.trial is not None:
         yield from _trial_faults(table.trial, check)
+    for name, limits in DRAFT_LIMITS.items():
+        yield from check.length(("draft", name), getattr(table.draft, name), limits)
 
 
 class _Check:

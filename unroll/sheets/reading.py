@@ -8,7 +8,7 @@ from typing import Any
 
 from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, DartChoice, Double, Make, Sheet, TrialMeasures
+from unroll.nouns import Cloth, DartChoice, Double, DraftTable, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.sheets.harmony import sides_notices
@@ -17,6 +17,7 @@ from unroll.sheets.schema import (
     ClothTable,
     DoubleTable,
     MakeTable,
+    OwnDraftTable,
     SheetTable,
     TrialTable,
     check_form,
@@ -133,6 +134,7 @@ def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
     return Sheet(
         tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
         table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
+        _draft(table.draft),
         _double(table.double),
     )
 
@@ -178,6 +180,19 @@ def _trial(trial: TrialTable | None) -> TrialMeasures | None:
         ),
         trial.hang_outward, trial.hang_forward,
     )  # fmt: skip
+
+
+def _draft(table: OwnDraftTable) -> DraftTable:
+    plain = ("drawn", "arm", "turned_over", "square", "card", "outer_length", "closes_within")
+    names = {"outer": "outer", "inner": "inner", "armhole base": "armhole_base",
+             "wrist base": "wrist_base"}  # fmt: skip
+    numbers = {piece: getattr(table, key) for piece, key in names.items()}
+    corners = {"outer": table.outer_corners, "inner": table.inner_corners}
+    return DraftTable(
+        **_given(**{name: getattr(table, name) for name in plain}),
+        pieces={piece: number for piece, number in numbers.items() if number is not None},
+        corners={piece: tuple(four) for piece, four in corners.items() if four is not None},
+    )
 
 
 def _make(make: MakeTable) -> Make:

@@ -12,13 +12,17 @@ from pydantic_core import ErrorDetails
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
 from unroll.sheets.fields import (
     Amount,
+    ArmSide,
     Cap,
     Count,
     DartLimit,
     Degrees,
+    Drawn,
     Eases,
     Ends,
+    FourCorners,
     Length,
+    Number,
     Outline,
     Percent,
     Ratio,
@@ -27,6 +31,7 @@ from unroll.sheets.fields import (
     Share,
     Text,
     Weave,
+    YesNo,
     shown,
 )
 
@@ -157,6 +162,24 @@ class TrialTable(_Table):
     hang_forward: Degrees = None
 
 
+class OwnDraftTable(_Table):
+    """What is to be known of drawings and photographs of the maker's own draft."""
+
+    drawn: Drawn = None
+    arm: ArmSide = None
+    turned_over: YesNo = None
+    square: Length = None
+    card: Length = None
+    outer_length: Length = None
+    closes_within: Length = None
+    outer: Number = None
+    inner: Number = None
+    armhole_base: Number = None
+    wrist_base: Number = None
+    outer_corners: FourCorners = None
+    inner_corners: FourCorners = None
+
+
 class DoubleTable(_Table):
     """The double itself, for the tape round both arms."""
 
@@ -177,6 +200,7 @@ class SheetTable(_Table):
     cloth: ClothTable = ClothTable()
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
+    draft: OwnDraftTable = OwnDraftTable()
     double: DoubleTable = DoubleTable()
     sizes: dict[str, dict[str, Any]] = {}  # read by sheets/tables.py; one arm needs none of it
 
@@ -188,6 +212,7 @@ _TABLES: dict[str, type[_Table]] = {
     "cloth": ClothTable,
     "make": MakeTable,
     "trial": TrialTable,
+    "draft": OwnDraftTable,
     "double": DoubleTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,

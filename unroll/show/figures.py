@@ -147,9 +147,19 @@ def comparison_figures(arm: ArmResult, manner: str) -> dict[str, Figure]:
     return {"draft": _figure(title, over)}
 
 
-def redrawn_figures(found: DraftCorrection, unit: Unit) -> dict[str, Figure]:
-    """Return a hand draft before and after its numbers were corrected, and its seams."""
-    names = "drawn as measured", "drawn with corrected numbers"
+AS_DRAWN = "drawn as measured", "drawn with corrected numbers"
+
+
+def redrawn_figures(
+    found: DraftCorrection, unit: Unit, names: tuple[str, str] = AS_DRAWN
+) -> dict[str, Figure]:
+    """Return a hand draft before and after its numbers were corrected, and its seams.
+
+    Parameters
+    ----------
+    names : (str, str)
+        How the two are called.
+    """
     shapes = [
         Shape(names[1], AFTER, found.sewn_after, found.after),
         Shape(names[0], BEFORE, found.sewn_before, found.before),

@@ -91,6 +91,12 @@ def report_dict(result: MakeResult) -> Row:
         "readings": lambda arm: map(_slip, arm.slips),
         "round_both_arms": lambda arm: _round_both(result.sheet, arm),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
+        "own_draft": lambda arm: [{"text": t} for t in arm.own.draft.found] if arm.own else [],
+        "own_tape": lambda arm: [
+            {"name": r.name, "asked_mm": r.asked_mm, "got_mm": r.got_mm, "note": r.note}
+            for r in (arm.own.tape if arm.own else ())
+        ],
+        "own_change": _own_change,
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
         ],
@@ -133,19 +139,23 @@ def redrawn_json(sheet: Sheet, found: Sequence[DraftCorrection]) -> str:
                 {"name": c.name, "measured_mm": c.measured, "draw_with_mm": c.drawn}
                 for c in one.changes
             ],
-            "before": fit_row(one.before),
-            "after": fit_row(one.after),
-            "cap_surplus_before_mm": one.surplus[0],
-            "cap_surplus_after_mm": one.surplus[1],
-            "verdicts": [_verdict(verdict) for verdict in one.verdicts],
+            **_before_and_after(one),
             **_reached_and_missed(one.verdicts, sheet),
-            "helps": list(one.helps),
             "steps": list(draft_steps(one, measures, sheet.make, sheet.unit)),
         }
         for measures, one in zip(sheet.arms, found, strict=True)
     ]
     whole = {"format": FORMAT, "version": VERSION, "unit": sheet.unit, "drafts": drafts}
     return json.dumps(plain(whole), allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+
+
+def _before_and_after(found: DraftCorrection) -> Row:
+    return {
+        "before": fit_row(found.before), "after": fit_row(found.after),
+        "cap_surplus_before_mm": found.surplus[0], "cap_surplus_after_mm": found.surplus[1],
+        "verdicts": [_verdict(verdict) for verdict in found.verdicts],
+        "helps": list(found.helps),
+    }  # fmt: skip
 
 
 # ---- rows of figures
@@ -429,6 +439,16 @@ def _seams(arm: ArmResult) -> list[Row]:
         }
         for row in arm.seams
     ]  # fmt: skip
+
+
+def _own_change(arm: ArmResult) -> list[Row]:
+    found = arm.own.change if arm.own else None
+    if found is None:
+        return []
+    numbers = [
+        {"name": c.name, "draft_mm": c.measured, "make_mm": c.drawn} for c in found.changes
+    ]
+    return [{"numbers": numbers, **_before_and_after(found)}]
 
 
 def _estimated(arm: ArmResult) -> list[Row]:
