@@ -435,6 +435,11 @@ def measures_of_scan(
         shoulder_length=shoulder_length,
         scan=scan,
     )
+    return with_own_lengths(measures)
+
+
+def with_own_lengths(measures: ArmMeasures) -> ArmMeasures:
+    """Return a scanned arm's measures with the lengths that a tape finds on its loft."""
     back, front, lower = _lengths(shape_arm(measures).surface, FINE_EDGE_MM).tolist()
     return replace(
         measures,

@@ -11,6 +11,7 @@ from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
+from unroll.nouns.scan import ScannedArm
 from unroll.sheets.reading import outline_names, read_sheet
 
 LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
@@ -32,7 +33,11 @@ def load_sheet(path: str | Path) -> Sheet:
         When the sheet has faults: all at once.
     """
     path = Path(path)
-    text = read_text(path)
+    return finished_sheet(path, read_text(path))
+
+
+def finished_sheet(path: Path, text: str, *, scanned: ScannedArm | None = None) -> Sheet:
+    """Return the sheet of a text that was read at `path`; see `load_sheet` and `read_sheet`."""
     outlines: dict[str, FloatArray] = {}
     faults: dict[str, str] = {}
     for name in outline_names(text):
@@ -40,7 +45,7 @@ def load_sheet(path: str | Path) -> Sheet:
             outlines[name] = load_outline(path.parent / name)
         except UnrollError as error:
             faults[name] = str(error)
-    sheet = read_sheet(text, outlines=outlines, outline_faults=faults)
+    sheet = read_sheet(text, outlines=outlines, outline_faults=faults, scanned=scanned)
     return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
 
 

@@ -438,6 +438,8 @@ class Sheet:
         Spreads of repeated readings, values outside the survey's range, ...
     trial : TrialMeasures or None
         What was measured on a sewn trial of the corrected pieces.
+    filled_in : str
+        The sheet with what a scan gave written in, TOML; "" where there was no scan.
     """
 
     arms: tuple[ArmMeasures, ...]
@@ -448,3 +450,4 @@ class Sheet:
     date: str = ""
     notices: tuple[Notice, ...] = ()
     trial: TrialMeasures | None = None
+    filled_in: str = ""

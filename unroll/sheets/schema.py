@@ -21,9 +21,13 @@ from unroll.sheets.fields import (
     Length,
     Outline,
     Percent,
+    Point,
+    Points,
     Ratio,
     Readings,
     Rounding,
+    ScanSide,
+    ScanUnit,
     Share,
     Text,
     Weave,
@@ -156,6 +160,20 @@ class TrialTable(_Table):
     hang_forward: Degrees = None
 
 
+class ScanTable(_Table):
+    """What is known of a scan; the rest is found on it."""
+
+    unit: ScanUnit = None
+    side: ScanSide = None
+    shoulder: Point = None
+    underarm: Point = None
+    elbow_point: Point = None
+    elbow_crease: Point = None
+    wrist: Point = None
+    axis: Points = ()
+    bend: Degrees = None
+
+
 class SheetTable(_Table):
     """The whole sheet."""
 
@@ -168,6 +186,7 @@ class SheetTable(_Table):
     cloth: ClothTable = ClothTable()
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
+    scan: ScanTable | None = None
 
 
 _TABLES: dict[str, type[_Table]] = {
@@ -177,6 +196,7 @@ _TABLES: dict[str, type[_Table]] = {
     "cloth": ClothTable,
     "make": MakeTable,
     "trial": TrialTable,
+    "scan": ScanTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
     "girths": GirthTable,
