@@ -43,8 +43,8 @@ def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
     """Join both grids along the seams, close the ends, and name everything."""
     outer, inner, vertices = _numbered(grids)
     faces = {
-        "outer": _grid_faces(outer, vertices),
-        "inner": _grid_faces(inner[:, ::-1], vertices),
+        "outer": grid_faces(outer, vertices),
+        "inner": grid_faces(inner[:, ::-1], vertices),
     }
     hole = np.concatenate([outer[0], inner[0, -2:0:-1]])
     wrist = np.concatenate([outer[-1], inner[-1, -2:0:-1]])
@@ -96,7 +96,7 @@ def _numbered(grids: Grids) -> tuple[IntArray, IntArray, FloatArray]:
     return outer, inner, vertices
 
 
-def _grid_faces(grid: IntArray, vertices: FloatArray) -> IntArray:
+def grid_faces(grid: IntArray, vertices: FloatArray) -> IntArray:
     """Return two triangles a cell, split along the diagonal that gives the fuller angles.
 
     Rows run down and columns to the right, seen from outside.

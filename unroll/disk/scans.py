@@ -8,6 +8,7 @@ import logging
 import re
 import struct
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -91,10 +92,8 @@ def _parsed(raw: bytes, kind: str) -> Mesh:
     was, log.disabled = log.disabled, True
     try:
         with np.errstate(all="ignore"):
-            scene = trimesh.load_scene(
-                io.BytesIO(raw), file_type=kind, process=False, resolver=None,
-                **({"skip_materials": True} if kind in ("obj", "glb") else {}),
-            )  # fmt: skip
+            more: dict[str, Any] = {"skip_materials": True} if kind in ("obj", "glb") else {}
+            scene = trimesh.load_scene(io.BytesIO(raw), file_type=kind, process=False, **more)
             mesh = scene.to_mesh()
             return Mesh(np.array(mesh.vertices), np.array(mesh.faces))
     except Exception as error:  # its parsers raise whatever their libraries do
@@ -117,8 +116,8 @@ def _sound(mesh: Mesh) -> Mesh:
     faces = mesh.faces
     if faces.min() < 0 or faces.max() >= len(mesh.vertices):
         raise UnrollError("names corners that are not there (damaged?)")
-    sound = np.isfinite(mesh.vertices).all(axis=1) & (np.abs(mesh.vertices) < 1e9).all(axis=1)
-    good = sound[faces].all(axis=1)
+    sound = np.asarray(np.all(np.abs(mesh.vertices) < 1e9, axis=1))  # which no NaN is
+    good = np.asarray(sound[faces].all(axis=1))
     if good.sum() < 0.9 * count:
         raise UnrollError(f"has {count - int(good.sum())} of {count} triangles without a place; "
                           "expected numbers (damaged?)")
@@ -128,7 +127,7 @@ def _sound(mesh: Mesh) -> Mesh:
 def _check_counts(raw: bytes, kind: str) -> None:
     """Refuse a file whose head promises more than the file can hold, before room is made for it."""
     promised, least = 0, 1
-    if kind == "stl" and not raw.lstrip()[:5].lower() == b"solid" and len(raw) >= 84:
+    if kind == "stl" and raw.lstrip()[:5].lower() != b"solid" and len(raw) >= 84:
         promised, least = struct.unpack_from("<I", raw, 80)[0], 50
     elif kind == "ply":
         head = raw[:20_000].split(b"end_header")[0]

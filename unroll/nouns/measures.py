@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns.arm import Level, LimbScan
+
+if TYPE_CHECKING:
+    from unroll.nouns.scan import ScannedArm
 
 Side = Literal["left", "right"]
 
@@ -438,6 +441,8 @@ class Sheet:
         Spreads of repeated readings, values outside the survey's range, ...
     trial : TrialMeasures or None
         What was measured on a sewn trial of the corrected pieces.
+    scanned : ScannedArm or None
+        The scan that an arm's levels come from.
     filled_in : str
         The sheet with what a scan gave written in, TOML; "" where there was no scan.
     """
@@ -450,4 +455,5 @@ class Sheet:
     date: str = ""
     notices: tuple[Notice, ...] = ()
     trial: TrialMeasures | None = None
+    scanned: ScannedArm | None = None
     filled_in: str = ""

@@ -13,6 +13,7 @@ from unroll.nouns.fit import Fit, Verdict
 from unroll.nouns.measures import ArmMeasures, Notice, Sheet
 from unroll.nouns.pages import PrintFacts, SheetPage
 from unroll.nouns.piece import Piece
+from unroll.nouns.scan import ScanFit
 from unroll.nouns.sewn import Sewn
 
 
@@ -133,6 +134,10 @@ class ArmResult:
         The figures of the pieces to cut against their limits.
     faults : tuple of str
         What the layout asks beyond what the sheet says can be sewn, one plain line each.
+    scan : ScanFit or None
+        How near lofts come to the scan that the arm was made from.
+    true_surface : mapping of str to Distortion
+        By panel name: the scan's own surface below the underarm, laid flat.
     """
 
     measures: ArmMeasures
@@ -155,6 +160,8 @@ class ArmResult:
     certainty: Certainty | None = None
     verdicts: tuple[Verdict, ...] = ()
     faults: tuple[str, ...] = ()
+    scan: ScanFit | None = None
+    true_surface: Mapping[str, Distortion] = field(default_factory=dict)
 
     @property
     def to_cut(self) -> tuple[Piece, ...]:

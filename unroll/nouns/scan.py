@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from unroll.maths.arrays import FloatArray, own
 from unroll.nouns.arm import LimbScan, Mesh
-from unroll.nouns.measures import ArmMeasures, CapArc, GirthLevel, Side
+from unroll.nouns.measures import CapArc, GirthLevel, Side
 
 LANDMARKS = ("shoulder", "underarm", "elbow_point", "elbow_crease", "wrist")
 
@@ -127,7 +127,7 @@ class ScannedArm:
 
 @dataclass(frozen=True)
 class LevelGap:
-    """How far a loft lies from the scan at one level, mm.
+    """How far a loft's outline lies from the scan's at one level, mm.
 
     Attributes
     ----------
@@ -149,16 +149,15 @@ class ScanFit:
     Attributes
     ----------
     scan : ScannedArm
-    measures : ArmMeasures
-        That the lofts were made from.
-    taped, levels : tuple of LevelGap
-        The loft of the sheet's four girths, and the loft of every level.
+    gaps : mapping of str to tuple of LevelGap
+        "taped": the loft of the sheet's usual girths; "levels": the loft of every level.
     whole : mapping of str to LevelGap
-        Both over the whole limb, under "taped" and "levels".
+        The same over the whole limb.
+    outlines : mapping of str to (n, k, 2) float
+        What those lofts have at each section, in its own coordinates.
     """
 
     scan: ScannedArm
-    measures: ArmMeasures
-    taped: tuple[LevelGap, ...]
-    levels: tuple[LevelGap, ...]
+    gaps: Mapping[str, tuple[LevelGap, ...]]
     whole: Mapping[str, LevelGap]
+    outlines: Mapping[str, FloatArray]

@@ -10,7 +10,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import Mesh
 
 AROUND = 256  # points of an outline
-BETWEEN = 6  # points on each straight piece of a section, else a coarse one swells when it is turned
+BETWEEN = 6  # points on each straight piece of a section, or a coarse one swells when turned
 
 
 class Cutter:

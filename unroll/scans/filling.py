@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 from unroll.arms.cap import Plate, plate_of
 from unroll.arms.lofting import with_own_lengths
 from unroll.nouns import ArmMeasures, LimbScan, Notice, Sheet
-from unroll.nouns.scan import ScannedArm, ScanHints
+from unroll.nouns.scan import ScanHints, ScannedArm
 from unroll.scans.measuring import CAP_AWAY_DEG
 from unroll.sheets.scanned import filled_sheet
 from unroll.units import format_length
@@ -45,7 +45,7 @@ def with_scan(
     notices += [*_differences(arms[index], found, sheet)]
     return replace(
         sheet, arms=tuple(arms), notices=(*notices, *sheet.notices),
-        filled_in=filled_sheet(data, arms, sheet.unit),
+        scanned=found, filled_in=filled_sheet(data, arms, sheet.unit),
     )  # fmt: skip
 
 
@@ -108,7 +108,7 @@ def _stretched(found: ScannedArm, measures: ArmMeasures) -> LimbScan:
     upper = 1.0 + (float(np.mean(list(changes.values()))) if changes else 0.0) / limb.elbow
 
     def moved(along: float) -> float:
-        return upper * min(along, limb.elbow) + lower * max(along - limb.elbow, 0.0)
+        return float(upper * min(along, limb.elbow) + lower * max(along - limb.elbow, 0.0))
 
     steps = np.diff(limb.axis, axis=0)
     walked = np.append(0.0, np.cumsum(np.linalg.norm(steps, axis=1)))

@@ -22,7 +22,7 @@ LEAST_BEND_RAD = 0.10  # a straighter arm does not tell where its elbow is, nor 
 MOST_BEND_RAD = 1.75
 ELBOW_WITHIN = 0.22, 0.6  # of the middle line between the ends' own curves
 ELBOW_SHARE = 0.49  # elbow to wrist over shoulder to wrist: mean of the arms in meshes/ that tell
-# How far off each way of telling the elbow is, mm; house values. The kink's is over the bend's sine.
+# How far off each way of telling the elbow is, mm; house values. The kink's is over the sine.
 KINK_MM, SHARE_MM, WAIST_MM = 5.0, 18.0, 12.0
 WAIST_WITHIN, WAIST_DEPTH = 0.4, 0.006  # of the forearm's length about the kink; of the girth
 LEAST_AWAY_RAD = 0.14  # an arm that stands away by less does not tell where outward is
@@ -203,7 +203,7 @@ def _lines(cutter: Cutter, middles: FloatArray, hints: ScanHints, told: list[str
             lines = _sharpened(cutter, lines, middles)
     if lines.bend > MOST_BEND_RAD:
         raise UnrollError(f"bends by {np.degrees(lines.bend):.0f} degrees at the elbow; expected "
-                          f"at most {np.degrees(MOST_BEND_RAD):.0f} (no arm, or scan it straighter)")
+                          f"at most {np.degrees(MOST_BEND_RAD):.0f} (no arm, or too bent?)")
     if lines.bend < LEAST_BEND_RAD:
         told.append("the arm is straight, so the elbow is where girths and usual lengths put it "
                     "([scan] elbow_point overrules it)")
@@ -327,8 +327,8 @@ def _upright(down: FloatArray, plate: _Plate | None) -> FloatArray:
     if plate is not None:
         way = plate[1] - plate[2]
         return np.asarray(way / np.linalg.norm(way))
-    return np.eye(3)[1 + int(abs(down[2]) > abs(down[1]))] * -np.sign(down[np.argmax(np.abs(
-        down[1:])) + 1])  # fmt: skip
+    axis = 1 + int(abs(down[2]) > abs(down[1]))
+    return np.asarray(np.eye(3)[axis] * -np.sign(down[axis]))
 
 
 def _outward(plate: _Plate, down: FloatArray) -> FloatArray:

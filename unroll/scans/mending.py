@@ -14,7 +14,7 @@ from unroll.nouns import Mesh
 from unroll.units import MM_PER_UNIT
 
 WELD = 2e-6  # of the file's extent: corners nearer than that are one
-MM_PER = {"m": 1000.0, **{name: float(size) for name, size in MM_PER_UNIT.items()}}
+MM_PER: dict[str, float] = {"m": 1000.0} | {str(u): float(mm) for u, mm in MM_PER_UNIT.items()}
 SIZES_MM = (200.0, 2300.0)  # longest extent, from a child's arm to a whole body
 USUAL_SIZE_MM = 550.0
 FINE_EDGE_MM = 4.0  # a mesh finer than this carries a scanner's noise

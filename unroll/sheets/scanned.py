@@ -26,6 +26,7 @@ LENGTHS = (
 )  # fmt: skip
 RATIOS = ("upper_arm_ratio", "elbow_ratio", "forearm_ratio")
 MOST_EDGE_POINTS = 64
+LONGEST_ROW = 60
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class Added:
         """Return the sheet's values without some that are at fault, and what is left."""
         kept = deepcopy(dict(data))
         for arm, name in paths:
-            kept[arm].pop(name, None)
+            kept[str(arm)].pop(name, None)
         told = [Notice(str(fault.path[1]), f"the scan's {fault.text}; it is estimated instead")
                 for fault in faults if fault.path[:2] in paths]  # fmt: skip
         return kept, Added(self.paths - frozenset(paths), (*self.notices, *told))
@@ -198,8 +199,25 @@ def _filled_lines(rows: list[str], whole: Mapping[str, Any]) -> Iterator[str]:
             yield row
             continue
         value = f"{entry[1]} = {_toml(table[entry[1]])}"
-        yield f"{value:34}{entry[3] or ''}".rstrip()
+        if len(value) > LONGEST_ROW:
+            yield from _long_entry(entry[1], table[entry[1]])
+        else:
+            yield f"{value:34}{entry[3] or ''}".rstrip()
         skipping = row.rstrip() == f"{entry[1]} = [" or row.split("#")[0].rstrip().endswith("= [")
+
+
+def _long_entry(name: str, value: object) -> Iterator[str]:
+    """Yield a list, or a table of one list, in several lines."""
+    opening, closing, items = f"{name} = [", "]", value
+    if isinstance(value, Mapping):
+        ((key, items),) = value.items()
+        opening, closing = f"{name} = {{ {key} = [", "] }"
+    yield opening
+    each = 4 if isinstance(value, Mapping) else 1
+    rows = [_toml(item) for item in items] if isinstance(items, list) else []
+    for k in range(0, len(rows), each):
+        yield f"  {', '.join(rows[k : k + each])},"
+    yield closing
 
 
 def _toml(value: object) -> str:

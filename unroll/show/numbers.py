@@ -34,6 +34,8 @@ from unroll.show.phrases import (
     missed_lines,
     roundness_sentence,
 )
+from unroll.show.scan import level_rows as level_rows_of_scan
+from unroll.show.scan import scan_row
 from unroll.show.words import (
     arm_advice,
     asked_of,
@@ -87,6 +89,11 @@ def report_dict(result: MakeResult) -> Row:
         ],
         "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
+        "scan": lambda arm: [scan_row(arm.scan)] if arm.scan else [],
+        "scan_levels": lambda arm: level_rows_of_scan(arm.scan) if arm.scan else [],
+        "true_surface": lambda arm: [
+            {"piece": name, **stretch_numbers(d)} for name, d in arm.true_surface.items()
+        ],
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
         ],
