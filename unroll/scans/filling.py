@@ -12,9 +12,11 @@ from scipy.spatial.transform import Rotation
 
 from unroll.arms.cap import Plate, plate_of
 from unroll.arms.lofting import with_own_lengths
-from unroll.nouns import ArmMeasures, LimbScan, Notice, Sheet
+from unroll.nouns import ArmMeasures, Estimate, LimbScan, Notice, Sheet
 from unroll.nouns.scan import ScanHints, ScannedArm
 from unroll.scans.measuring import CAP_AWAY_DEG
+from unroll.sheets.estimates import CAP_ROUNDING
+from unroll.sheets.harmony import untold_wrist
 from unroll.sheets.scanned import filled_sheet
 from unroll.units import format_length
 
@@ -40,11 +42,13 @@ def with_scan(
     """
     index = 1 if len(sheet.arms) == 2 and found.side == "right" else 0
     arms, told = list(sheet.arms), [*found.told]
+    of_tape = tuple(untold_wrist(arms[index], sheet.unit))  # which says nothing of a scan
     arms[index], more = scanned_measures(arms[index], found, hints)
     notices = [Notice("scan", f"the scan: {line}") for line in (*told, *more)]
     notices += [*_differences(arms[index], found, sheet)]
     return replace(
-        sheet, arms=tuple(arms), notices=(*notices, *sheet.notices),
+        sheet, arms=tuple(arms),
+        notices=(*notices, *(n for n in sheet.notices if not n.text.endswith(of_tape))),
         scanned=found, filled_in=filled_sheet(data, arms, sheet.unit),
     )  # fmt: skip
 
@@ -71,7 +75,7 @@ def scanned_measures(
         told.append(f"its elbow's bend of {found.bend_deg:.0f} degrees is kept ([scan] bend "
                     "changes it)")
     plate = plate_of(measures.armhole, measures.stance)
-    out = replace(measures, scan=_hung(limb, plate, measures))
+    out = replace(_with_cap(measures, limb), scan=_hung(limb, plate, measures))
     if found.away_deg > CAP_AWAY_DEG:
         told.append(f"its upper arm stands {found.away_deg:.0f} degrees away from hanging; here it "
                     "hangs, so the cap over the shoulder is the sheet's or estimated, not the "
@@ -81,6 +85,22 @@ def scanned_measures(
         names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
         out = replace(out, estimated=tuple(e for e in out.estimated if e.name not in names))
     return out, tuple(told)
+
+
+def _with_cap(measures: ArmMeasures, limb: LimbScan) -> ArmMeasures:
+    """Return the measures with a cap height that goes with the scan's depth at the underarm.
+
+    The sheet's own guess goes by the girth a hand lower, where the arm may be much slimmer.
+    """
+    first = limb.levels[0].outline
+    if first is None or not measures.is_estimated("cap_height"):
+        return measures
+    depth = float(np.ptp(first[:, 1])) - (measures.stance.underarm_inside or 0.0)
+    height = CAP_ROUNDING * float(np.hypot(measures.armhole.height, depth))
+    source = f"{CAP_ROUNDING} of the straight line over armhole height and the scan's depth there"
+    kept = [e for e in measures.estimated if e.name != "cap_height"]
+    estimate = Estimate("cap_height", height, f"{source} (house value)")
+    return replace(measures, cap_height=height, estimated=(*kept, estimate))
 
 
 def _differences(measures: ArmMeasures, found: ScannedArm, sheet: Sheet) -> Iterator[Notice]:

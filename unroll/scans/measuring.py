@@ -318,14 +318,14 @@ def _further(limb: _Limb, at: _Stations) -> Iterator[GirthLevel]:
 
 
 def _landmarks(limb: _Limb, pose: Pose, at: _Stations) -> dict[str, FloatArray]:
-    found = {}
+    found: dict[str, FloatArray] = {}
+    if pose.shoulder is not None and pose.underarm is not None:
+        found |= {"shoulder": pose.shoulder, "underarm": pose.underarm}
     for name, along, sign in (("elbow_point", at.elbow, -1.0), ("elbow_crease", at.elbow, 1.0),
                               ("wrist", at.wrist, 1.0)):  # fmt: skip
         segments, centre, frame = limb.cut(along)
         points = segments.reshape(-1, 2)
         found[name] = centre + points[np.argmax(sign * points[:, 0])] @ frame[:2]
-    if pose.shoulder is not None and pose.underarm is not None:
-        found |= {"shoulder": pose.shoulder, "underarm": pose.underarm}
     return found
 
 

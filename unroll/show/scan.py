@@ -12,13 +12,13 @@ from matplotlib.figure import Figure
 from unroll.maths.arrays import FloatArray
 from unroll.nouns.scan import ScanFit, ScannedArm
 from unroll.show.colours import AFTER, BEFORE, DASHES, FAINT, INK, PAPER, bare
-from unroll.show.phrases import small
-from unroll.units import Unit
+from unroll.units import Unit, format_small
 
 LABELS = {"taped": "the loft of the usual girths", "levels": "the loft of every level"}
 COLOURS = {"taped": BEFORE, "levels": AFTER}
 VIEWS = (("from the front", 1), ("from outside", 0))
 SHOWN_LEVELS = 6
+LEAST_IN_MM = 25.4 / 16.0
 
 
 def landmarks_figure(scan: ScannedArm) -> Figure:
@@ -48,7 +48,7 @@ def landmarks_figure(scan: ScannedArm) -> Figure:
         axes.plot(*seen(scan.axis).T, color=INK, lw=1.0, ls=DASHES)
         for number, point in enumerate(scan.landmarks.values(), start=1):
             x, y = seen(point[None])[0]
-            axes.plot(x, y, "o", color=BEFORE, ms=12)
+            axes.plot(x, y, "o", color=BEFORE, ms=12, clip_on=False)
             axes.text(x, y, str(number), color=PAPER, fontsize=8, ha="center", va="center")
         axes.autoscale()
     for number, (name, point) in enumerate(scan.landmarks.items(), start=1):
@@ -80,7 +80,7 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
                            color=COLOURS[name], alpha=0.18, lw=0)  # fmt: skip
         whole = fit.whole[name]
         axes.plot([g.mean for g in gaps], along, color=COLOURS[name],
-                  label=f"{LABELS[name]}: {small(whole.mean, unit)} on average")  # fmt: skip
+                  label=f"{LABELS[name]}: {_near(whole.mean, unit)} on average")  # fmt: skip
     limb = fit.scan.limb
     axes.axhline(limb.elbow, color=INK, lw=0.6, ls=DASHES)
     axes.text(axes.get_xlim()[1], limb.elbow, "elbow ", fontsize=7.5, ha="right", va="bottom")
@@ -144,6 +144,13 @@ def level_rows(fit: ScanFit) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
+def _near(mm: float, unit: Unit) -> str:
+    """Return a small distance; what no ruler of the unit shows is called less than it shows."""
+    if unit == "in" and mm < LEAST_IN_MM:
+        return "less than 1/16 in"
+    return format_small(mm, unit, decimals=1)
+
+
 def scan_lines(fit: ScanFit, unit: Unit) -> list[str]:
     """Return what a scan gave, a sentence each."""
     scan = fit.scan
@@ -152,7 +159,7 @@ def scan_lines(fit: ScanFit, unit: Unit) -> list[str]:
         f"{scan.name} was measured at {len(scan.sections)} levels; its elbow bends by "
         f"{scan.bend_deg:.0f} degrees, and its upper arm stands {scan.away_deg:.0f} degrees away "
         "from where an arm hangs.",
-        f"Below the underarm the arm that is made lies {small(levels.mean, unit)} off the scan on "
-        f"average, 95 % of it within {small(levels.p95, unit)}. From the usual four girths alone "
-        f"it would lie {small(taped.mean, unit)} off, 95 % within {small(taped.p95, unit)}.",
+        f"Below the underarm the arm that is made lies {_near(levels.mean, unit)} off the scan on "
+        f"average, 95 % of it within {_near(levels.p95, unit)}. From the usual four girths alone "
+        f"it would lie {_near(taped.mean, unit)} off, 95 % within {_near(taped.p95, unit)}.",
     ]
