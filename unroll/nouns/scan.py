@@ -149,6 +149,8 @@ class ScanFit:
     Attributes
     ----------
     scan : ScannedArm
+    sections : tuple of Section
+        Those that the loft keeps: where the arm was lowered, it is led over from the cap above.
     gaps : mapping of str to tuple of LevelGap
         "taped": the loft of the sheet's usual girths; "levels": the loft of every level.
     whole : mapping of str to LevelGap
@@ -158,6 +160,7 @@ class ScanFit:
     """
 
     scan: ScannedArm
+    sections: tuple[Section, ...]
     gaps: Mapping[str, tuple[LevelGap, ...]]
     whole: Mapping[str, LevelGap]
     outlines: Mapping[str, FloatArray]

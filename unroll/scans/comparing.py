@@ -11,7 +11,7 @@ from unroll.arms.limb import Limb, Polyline
 from unroll.arms.lofting import shape_arm
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures
-from unroll.nouns.scan import LevelGap, ScanFit, ScannedArm
+from unroll.nouns.scan import LevelGap, ScanFit, ScannedArm, Section
 from unroll.scans.cutting import Cutter
 
 AROUND = 72  # places round each level
@@ -32,22 +32,25 @@ def scan_fit(scan: ScannedArm, measures: ArmMeasures) -> ScanFit:
     distance of its points from the cut taken: the scan's own pose, whatever pose is made. The loft
     of the usual girths has its ellipses about the middle of the scan's sections.
     """
+    kept = 0 if measures.scan is None else len(measures.scan.levels)
+    sections = scan.sections[len(scan.sections) - kept :]
     levels = shape_arm(measures).surface.limb
     taped = shape_arm(replace(measures, scan=None, girths=())).surface.limb
     outlines = {
-        "taped": np.array(list(_taped_outlines(taped, levels, scan, measures))),
+        "taped": np.array(list(_taped_outlines(taped, levels, sections, measures))),
         "levels": np.array(list(_level_outlines(levels, measures))),
     }
     cutter, off = Cutter(scan.mesh), dict[str, list[FloatArray]](taped=[], levels=[])
-    for k, section in enumerate(scan.sections):
+    for k, section in enumerate(sections):
         cut = cutter.segments(section.centre, section.frame, 1.9 * section.girth / (2.0 * np.pi))
         for name, rings in outlines.items():
             off[name].append(_off(rings[k], cut))
     return ScanFit(
         scan,
+        sections,
         {name: tuple(_gap(section.along, one) for section, one in
-                     zip(scan.sections, found, strict=True)) for name, found in off.items()},
-        {name: _gap(scan.sections[-1].along, np.concatenate(found)) for name, found in off.items()},
+                     zip(sections, found, strict=True)) for name, found in off.items()},
+        {name: _gap(sections[-1].along, np.concatenate(found)) for name, found in off.items()},
         outlines,
     )  # fmt: skip
 
@@ -69,14 +72,14 @@ def _level_outlines(limb: Limb, measures: ArmMeasures) -> Iterable[FloatArray]:
 
 
 def _taped_outlines(
-    taped: Limb, levels: Limb, scan: ScannedArm, measures: ArmMeasures
+    taped: Limb, levels: Limb, sections: tuple[Section, ...], measures: ArmMeasures
 ) -> Iterable[FloatArray]:
     """Yield the ellipses of the usual girths at each level, about the scan's middles."""
     names = ("underarm", "upper_arm", "elbow", "forearm", "wrist")
     here, there = ([one.layout.stations[name] for name in names] for one in (levels, taped))
     fraction = np.arange(AROUND) / AROUND
     known = () if measures.scan is None else measures.scan.levels
-    for section, level in zip(scan.sections, known, strict=True):
+    for section, level in zip(sections, known, strict=True):
         along = float(np.interp(level.along, here, there))
         yield taped.section(along, fraction) + section.outline.mean(axis=0)
 

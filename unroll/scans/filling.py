@@ -22,6 +22,7 @@ from unroll.units import format_length
 
 OVERRULED_MM = 0.5  # a measure that differs by more was given in the sheet
 BEND_TOLERANCE_DEG = 0.5
+LED_OVER = 0.35  # of the armhole's height: so far below it a lowered arm is led over from the cap
 NEAREST_MM = 1.0  # a station nearer to another tells nothing of its own
 
 
@@ -74,6 +75,10 @@ def scanned_measures(
     else:
         told.append(f"its elbow's bend of {found.bend_deg:.0f} degrees is kept ([scan] bend "
                     "changes it)")
+    if found.away_deg > CAP_AWAY_DEG:
+        limb = _led_over(limb, LED_OVER * measures.armhole.height)
+        kept = (g for g in measures.girths if limb.elbow + g.down >= limb.levels[0].along)
+        measures = replace(measures, girths=tuple(kept))
     plate = plate_of(measures.armhole, measures.stance)
     out = replace(_with_cap(measures, limb), scan=_hung(limb, plate, measures))
     if found.away_deg > CAP_AWAY_DEG:
@@ -85,6 +90,12 @@ def scanned_measures(
         names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
         out = replace(out, estimated=tuple(e for e in out.estimated if e.name not in names))
     return out, tuple(told)
+
+
+def _led_over(limb: LimbScan, above: float) -> LimbScan:
+    """Return the levels without the uppermost: lowered, an arm's flesh lies otherwise there."""
+    kept = [level for level in limb.levels if level.along >= min(above, 0.5 * limb.straight)]
+    return replace(limb, levels=tuple(kept))
 
 
 def _with_cap(measures: ArmMeasures, limb: LimbScan) -> ArmMeasures:

@@ -92,7 +92,7 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
     axes.spines[["top", "right"]].set_visible(False)
     figure.legend(*axes.get_legend_handles_labels(), loc="upper left", fontsize=8, frameon=False,
                   bbox_to_anchor=(0.05, 1.0), ncols=1)  # fmt: skip
-    shown = np.linspace(0, len(fit.scan.sections) - 1, SHOWN_LEVELS).astype(int)
+    shown = np.linspace(0, len(fit.sections) - 1, SHOWN_LEVELS).astype(int)
     for place, k in enumerate(shown):
         row, column = divmod(place, 3)
         _level(figure.add_axes((0.51 + 0.16 * column, 0.45 - 0.44 * row, 0.155, 0.4)), fit, int(k))
@@ -103,7 +103,7 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
 
 def _level(axes: Axes, fit: ScanFit, k: int) -> None:
     bare(axes)
-    section = fit.scan.sections[k]
+    section = fit.sections[k]
     axes.fill(*section.outline.T, facecolor="#d9d5cb", edgecolor=INK, lw=0.5)
     for name, rings in fit.outlines.items():
         axes.plot(*np.vstack([rings[k], rings[k][:1]]).T, color=COLOURS[name], lw=1.2,
@@ -140,7 +140,7 @@ def level_rows(fit: ScanFit) -> list[dict[str, Any]]:
             "taped_mean_mm": a.mean, "taped_p95_mm": a.p95, "taped_worst_mm": a.worst,
             "levels_mean_mm": b.mean, "levels_p95_mm": b.p95, "levels_worst_mm": b.worst,
         }
-        for section, a, b in zip(fit.scan.sections, taped, levels, strict=True)
+        for section, a, b in zip(fit.sections, taped, levels, strict=True)
     ]  # fmt: skip
 
 
