@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.signal import savgol_filter
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
@@ -24,6 +26,7 @@ ELBOW_WITHIN = 0.22, 0.6  # of the middle line between the ends' own curves
 ELBOW_SHARE = 0.49  # elbow to wrist over shoulder to wrist: mean of the arms in meshes/ that tell
 # How far off each way of telling the elbow is, mm; house values. The kink's is over the sine.
 KINK_MM, SHARE_MM, WAIST_MM = 5.0, 18.0, 12.0
+OPEN_SHARE, OPEN_MM = 0.54, 30.0  # the same share of an arm that begins at the underarm
 WAIST_WITHIN, WAIST_DEPTH = 0.4, 0.006  # of the forearm's length about the kink; of the girth
 LEAST_AWAY_RAD = 0.14  # an arm that stands away by less does not tell where outward is
 PLATE_RAD, FLAT_MM = 0.44, 8.0  # an open end is an armhole where it lies so far from square
@@ -111,7 +114,10 @@ def _pose(mesh: Mesh, hints: ScanHints) -> Pose:
     lines = _lines(cutter, _middles(points, from_wrist)[::-1], hints, told)
     high, low = (mesh.vertices[end] for end in _ends(mesh, points, away, from_wrist))
     plate = _plate(high, lines.down, hints) if len(high) else None
-    lines = _with_elbow(cutter, lines, plate, _wrist(cutter, lines, points, low, hints, []), hints)
+    if not hints.axis and "elbow_point" not in hints.landmarks:
+        top = _top(lines, points, plate, high)
+        fore = _wrist(cutter, lines, points, low, hints, [])
+        lines = _with_elbow(cutter, lines, top, plate, fore)
     frame, side = _faces(lines, plate, hints, told)
     top = _top(lines, points, plate, high)
     wrist = _wrist(cutter, lines, points, low, hints, told)
@@ -135,8 +141,12 @@ def sampled(mesh: Mesh) -> FloatArray:
     return np.asarray(a + u[:, None] * (b - a) + v[:, None] * (c - a))
 
 
-def _walked(points: FloatArray, hints: ScanHints) -> tuple[FloatArray, FloatArray]:
-    """Return how far each point is from the shoulder's end and from the other, over the surface."""
+def walk_lengths(points: FloatArray) -> Callable[[int], FloatArray]:
+    """Return what tells how far points are from one of them over the surface they lie on, mm.
+
+    Steps run from neighbour to neighbour, whatever holes and doubled faces the mesh has; -1 where
+    none lead.
+    """
     distance, near = cKDTree(points).query(points, k=NEIGHBOURS + 1)
     rows = np.repeat(np.arange(len(points)), NEIGHBOURS)
     link = coo_matrix((distance[:, 1:].ravel() + 1e-6, (rows, near[:, 1:].ravel())),
@@ -146,6 +156,12 @@ def _walked(points: FloatArray, hints: ScanHints) -> tuple[FloatArray, FloatArra
         found = dijkstra(link, directed=False, indices=start)
         return np.asarray(np.where(np.isfinite(found), found, -1.0))
 
+    return walk
+
+
+def _walked(points: FloatArray, hints: ScanHints) -> tuple[FloatArray, FloatArray]:
+    """Return how far each point is from the shoulder's end and from the other, over the surface."""
+    walk = walk_lengths(points)
     one = walk(int(np.argmax(walk(0))))
     other = walk(int(np.argmax(one)))
     named = [hints.landmarks.get(name) for name in ("shoulder", "wrist")]
@@ -323,10 +339,15 @@ def _faces(
 
 
 def _upright(down: FloatArray, plate: _Plate | None) -> FloatArray:
-    """Return the body's upright: up the armhole, else the file's y or z, whichever is nearer."""
-    if plate is not None:
-        way = plate[1] - plate[2]
-        return np.asarray(way / np.linalg.norm(way))
+    """Return the body's upright: up the armhole, else as the file has it."""
+    if plate is None:
+        return file_upright(down)
+    way = plate[1] - plate[2]
+    return np.asarray(way / np.linalg.norm(way))
+
+
+def file_upright(down: FloatArray) -> FloatArray:
+    """Return the file's y or z, whichever an arm that hangs that way runs along more."""
     axis = 1 + int(abs(down[2]) > abs(down[1]))
     return np.asarray(np.eye(3)[axis] * -np.sign(down[axis]))
 
@@ -375,19 +396,21 @@ def _top(lines: _Lines, points: FloatArray, plate: _Plate | None, end: FloatArra
 
 
 def _with_elbow(
-    cutter: Cutter, lines: _Lines, plate: _Plate | None, fore: float, hints: ScanHints
+    cutter: Cutter, lines: _Lines, top: FloatArray, plate: _Plate | None, fore: float
 ) -> _Lines:
     """Return the lines with the elbow where kink, girths and shares of the length put it together.
 
     The less an arm is bent, the less its kink says where.
     """
-    if "elbow_point" in hints.landmarks or hints.axis:
-        return lines
-    guesses = [(0.0, KINK_MM / max(np.sin(lines.bend), 0.05))]
+    share, error, start = OPEN_SHARE, OPEN_MM, top
     if plate is not None:
-        socket = plate[1] + SOCKET * (plate[2] - plate[1])
-        upper = float((lines.corner - socket) @ lines.down)
-        guesses.append((fore - ELBOW_SHARE * (upper + fore), SHARE_MM))
+        share, error, start = ELBOW_SHARE, SHARE_MM, plate[1] + SOCKET * (plate[2] - plate[1])
+    upper = float((lines.corner - start) @ lines.down)
+    usual = fore - share * (upper + fore)
+    if lines.bend < LEAST_BEND_RAD:  # one line, and any place on it as good as another
+        lines = replace(lines, corner=lines.corner + usual * lines.down)
+        fore, usual = fore - usual, 0.0
+    guesses = [(0.0, KINK_MM / max(np.sin(lines.bend), 0.05)), (usual, error)]
     waist = _waist(cutter, lines, fore)
     guesses += [] if waist is None else [(waist, WAIST_MM)]
     weights = np.array([1.0 / error**2 for _, error in guesses])
@@ -411,9 +434,13 @@ def _waist(cutter: Cutter, lines: _Lines, fore: float) -> float | None:
         at = lines.corner + place * (lines.down if place < 0.0 else lines.fore)
         cut = cutter.segments(at, _any_frame(way / np.linalg.norm(way)), 1.7 * lines.reach)
         girths.append(hull_girth(cut) if len(cut) > 5 else np.inf)
-    hollows = [k for k in range(2, len(girths) - 2)
-               if girths[k] == min(girths[k - 2 : k + 3])
-               and max(girths[k:]) > (1.0 + WAIST_DEPTH) * girths[k]]  # fmt: skip
+    if not np.isfinite(girths).all() or len(girths) < 9:
+        return None
+    even = savgol_filter(girths, 9, 2)
+    least = 1.0 + WAIST_DEPTH
+    hollows = [k for k in range(2, len(even) - 2)
+               if even[k] == even[k - 2 : k + 3].min()
+               and min(even[:k].max(), even[k:].max()) > least * even[k]]  # fmt: skip
     if not hollows:
         return None
     return float(places[min(hollows, key=lambda k: abs(places[k]))])

@@ -18,6 +18,7 @@ from unroll.nouns.scan import ScanHints, ScannedArm, Section
 from unroll.progress import Progress
 from unroll.scans.cutting import AROUND, Cutter, hull_girth, outline, turned
 from unroll.scans.finding import Pose, find_pose
+from unroll.scans.freeing import freed
 from unroll.scans.mending import MM_PER, mend
 from unroll.sheets.armholes import traced_armhole
 
@@ -62,7 +63,9 @@ def measure_scan(
     tell("mending the scan")
     mended = mend(mesh, hints.unit)
     tell("finding shoulder, elbow and wrist")
-    pose = find_pose(mended.mesh, _in_mm(hints, mesh, mended.mesh))
+    hints = _in_mm(hints, mended.unit)
+    alone, cut = freed(mended.mesh, hints)
+    pose = find_pose(alone, hints)
     tell("measuring the scan level by level")
     limb = _Limb(pose)
     stations = _stations(limb)
@@ -83,16 +86,12 @@ def measure_scan(
         limb=limb.scan(),
         bend_deg=float(np.degrees(np.arccos(np.clip(pose.down @ pose.fore, -1.0, 1.0)))),
         away_deg=pose.away_deg,
-        told=(*mended.told, *pose.told, *told),
+        told=(*mended.told, *cut, *pose.told, *told),
     )
 
 
-def _in_mm(hints: ScanHints, raw: Mesh, mesh: Mesh) -> ScanHints:
-    """Return the hints with their points in mm, by the unit that the mesh was taken in."""
-    size = np.ptp(raw.vertices[raw.faces.ravel()], axis=0).max()
-    unit = hints.unit or min(
-        MM_PER, key=lambda u: abs(np.log(np.ptp(mesh.vertices, axis=0).max() / (MM_PER[u] * size)))
-    )
+def _in_mm(hints: ScanHints, unit: str) -> ScanHints:
+    """Return the hints with their points in mm."""
     scale = MM_PER[unit]
 
     def scaled(at: tuple[float, float, float]) -> tuple[float, float, float]:

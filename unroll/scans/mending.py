@@ -26,9 +26,10 @@ LID_MM2, LID_ROUNDNESS = 800.0, 0.045  # of a flat end; area over squared edge, 
 
 @dataclass(frozen=True, eq=False)
 class Mended:
-    """One clean surface, mm, and what was done to it."""
+    """One clean surface, mm, the unit of its file, and what was done to it."""
 
     mesh: Mesh
+    unit: str
     told: tuple[str, ...]
 
 
@@ -49,8 +50,9 @@ def mend(mesh: Mesh, unit: str | None) -> Mended:
     """
     welded = _welded(mesh)
     body, told = _largest(welded)
-    body = _smoothed(_in_mm(body, unit, told), told)
-    return Mended(_without_lids(body, told), tuple(told))
+    unit = _unit_of(body, unit, told)
+    body = _smoothed(Mesh(MM_PER[unit] * body.vertices, body.faces), told)
+    return Mended(_without_lids(body, told), unit, tuple(told))
 
 
 def _welded(mesh: Mesh) -> Mesh:
@@ -62,17 +64,17 @@ def _welded(mesh: Mesh) -> Mesh:
         raise UnrollError("has no size: all its points coincide (damaged?)")
     cells = np.rint((v - low) / (WELD * size))
     keys = np.ascontiguousarray(np.clip(cells, -1e9, 1e9).astype(np.int64))
-    packed = (keys[:, 0] * 2_000_003 + keys[:, 1]) * 2_000_003 + keys[:, 2]
-    _, first, number = np.unique(packed, return_index=True, return_inverse=True)
+    cell = (keys[:, 0] * 2_000_003 + keys[:, 1]) * 2_000_003 + keys[:, 2]
+    _, first, number = np.unique(cell, return_index=True, return_inverse=True)
     faces = number.reshape(-1)[f]
     ordered = np.sort(faces, axis=1)
     whole = (ordered[:, 0] != ordered[:, 1]) & (ordered[:, 1] != ordered[:, 2])
     faces, ordered = faces[whole], ordered[whole]
     _, kept = np.unique(ordered, axis=0, return_index=True)
-    return _packed(v[first], faces[np.sort(kept)])
+    return packed(v[first], faces[np.sort(kept)])
 
 
-def _packed(vertices: FloatArray, faces: IntArray) -> Mesh:
+def packed(vertices: FloatArray, faces: IntArray) -> Mesh:
     """Return the mesh without vertices that no face has."""
     used, number = np.unique(faces, return_inverse=True)
     return Mesh(vertices[used], number.reshape(-1, 3))
@@ -103,7 +105,7 @@ def _largest(mesh: Mesh) -> tuple[Mesh, list[str]]:
     if count > 1:
         told.append(f"{count} bodies are in the file; the largest that is shaped like an arm, "
                     f"{100.0 * size[chosen] / size.sum():.0f} % of the surface, is taken")
-    return _packed(mesh.vertices, mesh.faces[of_face == chosen]), told
+    return packed(mesh.vertices, mesh.faces[of_face == chosen]), told
 
 
 def _slimness(points: FloatArray) -> float:
@@ -111,7 +113,8 @@ def _slimness(points: FloatArray) -> float:
     return float(spread[0] / max(spread[1], 1e-12))
 
 
-def _in_mm(mesh: Mesh, unit: str | None, told: list[str]) -> Mesh:
+def _unit_of(mesh: Mesh, unit: str | None, told: list[str]) -> str:
+    """Return the file's unit, guessed by the body's size where it is not told."""
     size = float(np.linalg.norm(np.ptp(mesh.vertices, axis=0)))
     fitting = {name: mm for name, mm in MM_PER.items()
                if SIZES_MM[0] <= size * mm <= SIZES_MM[1]}  # fmt: skip
@@ -124,7 +127,7 @@ def _in_mm(mesh: Mesh, unit: str | None, told: list[str]) -> Mesh:
     if unit is None:
         unit = min(fitting, key=lambda name: abs(np.log(size * fitting[name] / USUAL_SIZE_MM)))
         told.append(f"its unit is guessed by its size: {unit} ([scan] unit overrules it)")
-    return Mesh(MM_PER[unit] * mesh.vertices, mesh.faces)
+    return unit
 
 
 def _smoothed(mesh: Mesh, told: list[str]) -> Mesh:
@@ -187,7 +190,7 @@ def _without_lids(mesh: Mesh, told: list[str]) -> Mesh:
     told.append(f"{len(lids)} flat end{'s were' if len(lids) > 1 else ' was'} taken off")
     kept = np.ones(len(mesh.faces), dtype=bool)
     kept[np.concatenate(lids)] = False
-    return _packed(mesh.vertices, mesh.faces[kept])
+    return packed(mesh.vertices, mesh.faces[kept])
 
 
 def _extent(points: FloatArray) -> float:
