@@ -22,7 +22,7 @@ from unroll.scans.freeing import freed
 from unroll.scans.mending import MM_PER, mend
 from unroll.sheets.armholes import traced_armhole
 
-STEP_MM = 4.0
+STEP_MM, COARSE_MM = 4.0, 12.0  # between levels; and while the axis is being found
 FIRST_MM = 4.0  # below the underarm's level: the first section of the limb
 CLEAR_MM = 0.3  # between an end's level and the scan's open edge
 SMOOTH_MM = 90.0  # of axis over which its sideways wander is evened out
@@ -77,7 +77,7 @@ def measure_scan(
         side=pose.side,
         mesh=pose.mesh,
         landmarks=landmarks,
-        axis=limb.in_scan(limb.axis),
+        axis=limb.in_scan(limb.line.points),
         sections=limb.sections,
         values={**_girths(limb, stations), **_lengths(pose, landmarks)},
         cap_arcs=tuple(_cap_arcs(pose)),
@@ -114,13 +114,12 @@ class _Limb:
         self.pose, self.cutter = pose, Cutter(pose.mesh)
         self.reach = 1.9 * self._radius()
         self._guide()
-        self.axis, self.first = self.guide, FIRST_MM
+        self.line, self.first = self._line(self.guide), FIRST_MM
         for _ in range(2):
             self._keep_whole()
-            self.sections = tuple(self._sections())
-            self.axis = self._evened()
+            self.line = self._line(self._evened(tuple(self._sections(COARSE_MM))))
         self._keep_whole()
-        self.sections = tuple(self._sections())
+        self.sections = tuple(self._sections(STEP_MM))
 
     def _radius(self) -> float:
         """Return half the arm's width midway up the upper arm, mm."""
@@ -168,9 +167,9 @@ class _Limb:
         """Return points of the limb's own frame where they lie on the scan, mm."""
         return np.asarray(self.pose.top + points @ self.pose.frame)
 
-    def places(self) -> FloatArray:
+    def _places(self, step: float) -> FloatArray:
         """Return where the levels lie along the axis, mm."""
-        count = max(8, round((self.end - self.first) / STEP_MM))
+        count = max(12, round((self.end - self.first) / step))
         return np.linspace(self.first, self.end, count + 1)
 
     def _keep_whole(self) -> None:
@@ -187,7 +186,7 @@ class _Limb:
 
     def plane(self, along: float) -> tuple[float, FloatArray, FloatArray]:
         """Return a level, its centre and its frame on the scan."""
-        line = self._line(self.axis)
+        line = self.line
         up, forward = line.up(along), line.forward(along)
         frame = np.stack([forward, np.cross(up, forward), up]) @ self.pose.frame
         centre = self.in_scan(np.asarray(line.centre(along)))
@@ -198,8 +197,8 @@ class _Limb:
         _, centre, frame = self.plane(along)
         return self.cutter.segments(centre, frame, self.reach), centre, frame
 
-    def _sections(self) -> Iterator[Section]:
-        for along in self.places():
+    def _sections(self, step: float) -> Iterator[Section]:
+        for along in self._places(step):
             segments, centre, frame = self.cut(float(along))
             if len(segments) < 5:
                 raise UnrollError(f"has nothing {along:.0f} mm below the underarm (a part "
@@ -207,18 +206,17 @@ class _Limb:
             middle, ring = outline(segments)
             yield Section(float(along), hull_girth(segments), centre, frame, ring + middle)
 
-    def _evened(self) -> FloatArray:
+    def _evened(self, sections: tuple[Section, ...]) -> FloatArray:
         """Return the axis through the sections' middles, its wander evened out."""
-        along = np.array([section.along for section in self.sections])
-        line = self._line(self.axis)
+        along = np.array([section.along for section in sections])
+        line = self.line
         middles = np.array([
             (s.centre + s.outline.mean(axis=0) @ s.frame[:2] - self.pose.top) @ self.pose.frame.T
-            for s in self.sections
+            for s in sections
         ])
         off = middles - line.centre(along)
-        span = max(5, round(SMOOTH_MM / STEP_MM) | 1)
-        span = min(span, (len(off) - 1) | 1, len(off) - (len(off) % 2 == 0))
-        even = savgol_filter(off, span, 2, axis=0, mode="interp")
+        span = max(5, round(SMOOTH_MM / (along[1] - along[0])) | 1)
+        even = savgol_filter(off, min(span, len(off) - 1 | 1), 2, axis=0, mode="interp")
         knots = np.asarray(line._curve.x)
         moved = np.column_stack([
             np.interp(knots, along, even[:, k]) for k in range(3)
@@ -237,7 +235,7 @@ class _Limb:
         levels = [
             Level(s.along, s.girth, _ratio(s.outline), None, s.outline) for s in self.sections
         ]
-        return LimbScan(tuple(levels), self.axis, self.elbow, self.straight)
+        return LimbScan(tuple(levels), self.line.points, self.elbow, self.straight)
 
 
 def _ratio(ring: FloatArray) -> float:
