@@ -30,6 +30,7 @@ OPEN_BEND = 1.6  # the middle line's turn at the elbow over half the arm's width
 UPPER_ARM_WITHIN, FOREARM_WITHIN = (0.3, 0.62), (0.12, 0.42)  # of elbow to underarm, to wrist
 USUAL_UP, USUAL_DOWN = 0.4, 0.26  # where there is no fullest girth between those
 FURTHER = (-0.8, -0.2, 0.45, 0.62, 0.8)  # levels of the further girths, of the same lengths
+LEAST_LENGTH = 0.7  # of its greatest girth, below the underarm: a toddler's fat arm has 0.9
 CAP_AWAY_DEG = 20.0  # a scan whose arm stands away by more has no hanging arm's cap
 ARC_SHARES = (0.3, 0.5, 0.7)  # of the armhole's height, where cap arcs are taped
 
@@ -59,7 +60,18 @@ def measure_scan(
     A girth is the convex hull of a plane section, as a tape bridges hollows. Sections are level
     on the upper arm, square to the forearm below, and turn from one to the other at the elbow.
     """
-    tell = tell or Progress()
+    try:
+        return _measured(mesh, hints, name, tell or Progress())
+    except UnrollError:
+        raise
+    except (ArithmeticError, IndexError, ValueError, np.linalg.LinAlgError) as error:
+        # whatever shape a file may hold, its maker is told that it is no arm, and no more
+        raise UnrollError(f"is no arm that could be measured ({type(error).__name__}: a part "
+                          "missing, or another thing?)") from error
+
+
+def _measured(mesh: Mesh, hints: ScanHints, name: str, tell: Progress) -> ScannedArm:
+    """Return what `measure_scan` does."""
     tell("mending the scan")
     mended = mend(mesh, hints.unit)
     tell("finding shoulder, elbow and wrist")
@@ -68,6 +80,7 @@ def measure_scan(
     pose = find_pose(alone, hints)
     tell("measuring the scan level by level")
     limb = _Limb(pose)
+    _check_slim(limb)
     stations = _stations(limb)
     landmarks = _landmarks(limb, pose, stations)
     armhole, told = _armhole(pose)
@@ -101,6 +114,14 @@ def _in_mm(hints: ScanHints, unit: str) -> ScanHints:
         hints, landmarks={name: scaled(at) for name, at in hints.landmarks.items()},
         axis=tuple(scaled(at) for at in hints.axis),
     )  # fmt: skip
+
+
+def _check_slim(limb: _Limb) -> None:
+    """Refuse what is no longer than it is round."""
+    longest, thickest = limb.end, max(section.girth for section in limb.sections)
+    if longest < LEAST_LENGTH * thickest:
+        raise UnrollError(f"is {longest:.0f} mm long and {thickest:.0f} mm round; expected an arm "
+                          f"at least {LEAST_LENGTH:g} times as long as round (another thing?)")
 
 
 class _Limb:

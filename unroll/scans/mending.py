@@ -19,6 +19,7 @@ SIZES_MM = (200.0, 2300.0)  # longest extent, from a child's arm to a whole body
 USUAL_SIZE_MM = 550.0
 FINE_EDGE_MM = 4.0  # a mesh finer than this carries a scanner's noise
 SMOOTHING = ((0.5, -0.53), 10)  # G. Taubin 1995, doi 10.1145/218380.218473: no shrinking
+FEWEST_FACES = 20
 LEAST_SHARE = 0.02  # of all area: a smaller body is a crumb
 LEAST_RIM_MM = 25.0  # across: a smaller opening is a hole
 LID_MM2, LID_ROUNDNESS = 800.0, 0.045  # of a flat end; area over squared edge, a circle has 0.08
@@ -49,6 +50,9 @@ def mend(mesh: Mesh, unit: str | None) -> Mended:
         When no body is there, or its size is no arm's in any unit.
     """
     welded = _welded(mesh)
+    if len(welded.faces) < FEWEST_FACES:
+        raise UnrollError(f"has {len(welded.faces)} triangles that are not empty and not there "
+                          f"twice; expected at least {FEWEST_FACES} (cut off, or damaged?)")
     body, told = _largest(welded)
     unit = _unit_of(body, unit, told)
     body = _smoothed(Mesh(MM_PER[unit] * body.vertices, body.faces), told)

@@ -73,7 +73,7 @@ def _upright(scan: ScannedArm) -> FloatArray:
 def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
     """Return how far lofts lie from the scan down the arm, and some levels laid over each other."""
     figure = Figure(figsize=(8.4, 4.6), facecolor=PAPER)
-    axes = figure.add_axes((0.075, 0.13, 0.4, 0.73))
+    axes = figure.add_axes((0.075, 0.13, 0.4, 0.73), facecolor="none")
     for name, gaps in fit.gaps.items():
         along = [gap.along for gap in gaps]
         axes.fill_betweenx(along, [g.mean for g in gaps], [g.worst for g in gaps],
