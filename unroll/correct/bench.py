@@ -140,7 +140,9 @@ class Bench:
         for flattening in flattenings:
             _check_apart(flattening)
         rest = rest_of_flattenings(self.arm, flattenings)
-        filled, problem = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
+        filled, problem = settled_rest_mesh(
+            self.arm, rest, cloth=self.cloth, start=start, up=self.arm.up
+        )
         return Tried(points, filled, problem, missed(self.readings.ruler, filled))
 
     def sewn(self, tried: Tried, *, spacing: float) -> SewnTry:
@@ -154,7 +156,7 @@ class Bench:
         flattenings = self.laid(tried.points)
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
         start = self._as_sewn(flattenings, tried.filled)
-        sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
+        sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start, up=self.arm.up)
         filled, fit = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), fit)
         return SewnTry(tried.points, filled, tried.problem, miss, sewn, fit)
@@ -164,7 +166,10 @@ class Bench:
         if self.cloth.ends != "card":
             return None
         rest = rest_of_flattenings(self.arm, flattenings)
-        return next(fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=filled))
+        steps = fill_rest_mesh_steps(
+            self.arm, rest, cloth=self.cloth, start=filled, up=self.arm.up
+        )
+        return next(steps)
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""

@@ -120,6 +120,7 @@ class ClothTable(_Table):
     width: Length = None
     pressure_kpa: Amount = None
     filling_g_per_litre: Amount = None
+    weighs_g_per_m2: Amount = None
 
 
 class DartTable(_Table):
@@ -174,6 +175,14 @@ class ScanTable(_Table):
     bend: Degrees = None
 
 
+class DoubleTable(_Table):
+    """The double itself, for the tape round both arms."""
+
+    between_armholes: Length = None
+    depth: Length = None
+    round_both_arms: Length = None
+
+
 class SheetTable(_Table):
     """The whole sheet."""
 
@@ -187,6 +196,7 @@ class SheetTable(_Table):
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
     scan: ScanTable | None = None
+    double: DoubleTable = DoubleTable()
 
 
 _TABLES: dict[str, type[_Table]] = {
@@ -197,6 +207,7 @@ _TABLES: dict[str, type[_Table]] = {
     "make": MakeTable,
     "trial": TrialTable,
     "scan": ScanTable,
+    "double": DoubleTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
     "girths": GirthTable,
