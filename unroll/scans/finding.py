@@ -19,7 +19,7 @@ from unroll.scans.cutting import Cutter, hull_girth, outline
 from unroll.scans.mending import areas, rims
 
 SAMPLES, NEIGHBOURS = 20_000, 8
-BAND_MM = 10.0
+BAND_MM, FEWEST_BANDS = 10.0, 12
 LEAST_BEND_RAD = 0.10  # a straighter arm does not tell where its elbow is, nor its front
 MOST_BEND_RAD = 1.75
 ELBOW_WITHIN = 0.22, 0.6  # of the middle line between the ends' own curves
@@ -186,11 +186,8 @@ def _middles(points: FloatArray, away: FloatArray) -> FloatArray:
 
     From the wrist, which is slim: bands from a wide shoulder would lie aslant far down the arm.
     """
-    count = int(away.max() // BAND_MM)
-    if count < 12:
-        raise UnrollError(f"is {away.max():.0f} mm long over its surface; expected an arm of at "
-                          "least 120 mm (only a part, or [scan] unit wrong?)")
-    band = np.clip((away // BAND_MM).astype(int), 0, count - 1)
+    count = max(FEWEST_BANDS, int(away.max() // BAND_MM))
+    band = np.clip((away / away.max() * count).astype(int), 0, count - 1)
     weight = np.bincount(band[away >= 0.0], minlength=count)
     sums = [np.bincount(band[away >= 0], points[away >= 0, k], count) for k in range(3)]
     return np.asarray(np.column_stack(sums)[weight > 0] / weight[weight > 0][:, None])

@@ -310,11 +310,11 @@ def _girths(limb: _Limb, at: _Stations) -> dict[str, float]:
 
 
 def two_books(ring: FloatArray) -> tuple[float, float]:
-    """Return a section's depth between two books that just touch, and its width square to that.
+    """Return a section's width and, least of all ways, its depth between two books that touch it.
 
     Examples
     --------
-    >>> turn = np.linspace(0.0, 2.0 * np.pi, 720)
+    >>> turn = np.linspace(0.0, 2.0 * np.pi, 721)
     >>> two_books(np.column_stack([30.0 * np.cos(turn), 20.0 * np.sin(turn)]))
     (60.0, 40.0)
     """
