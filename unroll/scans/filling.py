@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -21,6 +21,7 @@ from unroll.sheets.scanned import filled_sheet
 from unroll.units import format_length
 
 OVERRULED_MM = 0.5  # a measure that differs by more was given in the sheet
+LENGTHS = ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist")
 BEND_TOLERANCE_DEG = 0.5
 LED_OVER = 0.35  # of the armhole's height: so far below it a lowered arm is led over from the cap
 NEAREST_MM = 1.0  # a station nearer to another tells nothing of its own
@@ -44,7 +45,9 @@ def with_scan(
     index = 1 if len(sheet.arms) == 2 and found.side == "right" else 0
     arms, told = list(sheet.arms), [*found.told]
     of_tape = tuple(untold_wrist(arms[index], sheet.unit))  # which says nothing of a scan
-    arms[index], more = scanned_measures(arms[index], found, hints)
+    table = data.get(("left_arm", "right_arm")[index] if len(arms) == 2 else "arm", {})
+    given = frozenset(name for name in LENGTHS if table.get(name, "") not in ("", []))
+    arms[index], more = scanned_measures(arms[index], found, hints, given)
     notices = [Notice("scan", f"the scan: {line}") for line in (*told, *more)]
     notices += [*_differences(arms[index], found, sheet)]
     return replace(
@@ -55,19 +58,45 @@ def with_scan(
 
 
 def scanned_measures(
-    measures: ArmMeasures, found: ScannedArm, hints: ScanHints
+    measures: ArmMeasures, found: ScannedArm, hints: ScanHints, given: Collection[str] = ()
 ) -> tuple[ArmMeasures, tuple[str, ...]]:
     """Return an arm's measures with the scan's levels, hung on its armhole, and what was changed.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    found : ScannedArm
+    hints : ScanHints
+    given : collection of str
+        Which of `LENGTHS` the maker taped; upper arm or forearm are stretched to them.
 
     Notes
     -----
     The upper arm hangs plumb below the armhole unless the sheet tells where elbow and wrist hang;
     the elbow keeps the scan's bend unless the sheet tells another. Between stations whose girth
-    the sheet gives, levels are scaled by what lies between; lengths it gives stretch the levels.
+    the sheet gives, levels are scaled by what lies between.
     """
-    limb, told = _stretched(found, measures), []
-    limb = _girthed(limb, measures)
-    bend = hints.bend_deg
+    posed, told = _posed(measures, found.limb, found, hints)
+    if given:
+        own = with_own_lengths(posed)
+        changes = {name: getattr(measures, name) - getattr(own, name) for name in given}
+        if max(map(abs, changes.values())) > OVERRULED_MM:
+            posed, told = _posed(measures, _stretched(found.limb, changes), found, hints)
+            told.append("its upper arm or forearm is stretched to the lengths in the sheet")
+    if found.away_deg > CAP_AWAY_DEG or hints.bend_deg is not None or (
+        "shoulder_to_elbow" not in found.values
+    ):  # the lengths are the made arm's, not those of the scan's own pose
+        posed = with_own_lengths(posed)
+        kept = tuple(e for e in posed.estimated if e.name not in LENGTHS)
+        posed = replace(posed, estimated=kept)
+    return posed, tuple(told)
+
+
+def _posed(
+    measures: ArmMeasures, limb: LimbScan, found: ScannedArm, hints: ScanHints
+) -> tuple[ArmMeasures, list[str]]:
+    """Return the measures with the levels posed as the sheet asks, and what is told of it."""
+    limb, told, bend = _girthed(limb, measures), [], hints.bend_deg
     if bend is not None and abs(bend - found.bend_deg) > BEND_TOLERANCE_DEG:
         limb = _rebent(limb, np.radians(bend - found.bend_deg))
         told.append(f"its elbow bends by {found.bend_deg:.0f} degrees; it is made with {bend:g}, "
@@ -79,17 +108,11 @@ def scanned_measures(
         limb = _led_over(limb, LED_OVER * measures.armhole.height)
         kept = (g for g in measures.girths if limb.elbow + g.down >= limb.levels[0].along)
         measures = replace(measures, girths=tuple(kept))
-    plate = plate_of(measures.armhole, measures.stance)
-    out = replace(_with_cap(measures, limb), scan=_hung(limb, plate, measures))
-    if found.away_deg > CAP_AWAY_DEG:
         told.append(f"its upper arm stands {found.away_deg:.0f} degrees away from hanging; here it "
                     "hangs, so the cap over the shoulder is the sheet's or estimated, not the "
                     "scan's (elbow_outward and elbow_forward tell where it hangs)")
-    if found.away_deg > CAP_AWAY_DEG or len(told) > 1 or "shoulder_to_elbow" not in found.values:
-        out = with_own_lengths(out)
-        names = ("shoulder_to_elbow", "shoulder_to_inner_elbow")
-        out = replace(out, estimated=tuple(e for e in out.estimated if e.name not in names))
-    return out, tuple(told)
+    plate = plate_of(measures.armhole, measures.stance)
+    return replace(_with_cap(measures, limb), scan=_hung(limb, plate, measures)), told
 
 
 def _led_over(limb: LimbScan, above: float) -> LimbScan:
@@ -126,17 +149,12 @@ def _differences(measures: ArmMeasures, found: ScannedArm, sheet: Sheet) -> Iter
                                "taken")  # fmt: skip
 
 
-def _stretched(found: ScannedArm, measures: ArmMeasures) -> LimbScan:
-    """Return the levels with upper arm and forearm as long as the sheet says."""
-    limb, values = found.limb, found.values
-    end = limb.levels[-1].along
-    changes = {
-        name: getattr(measures, name) - values[name]
-        for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist")
-        if name in values and abs(getattr(measures, name) - values[name]) > OVERRULED_MM
-    }
-    lower = 1.0 + changes.pop("inner_elbow_to_wrist", 0.0) / (end - limb.elbow)
-    upper = 1.0 + (float(np.mean(list(changes.values()))) if changes else 0.0) / limb.elbow
+def _stretched(limb: LimbScan, changes: Mapping[str, float]) -> LimbScan:
+    """Return the levels with upper arm and forearm longer by what is missing of lengths, mm."""
+    more = [change for name, change in changes.items() if name != "inner_elbow_to_wrist"]
+    upper = 1.0 + (float(np.mean(more)) if more else 0.0) / limb.elbow
+    fore = limb.levels[-1].along - limb.elbow
+    lower = 1.0 + changes.get("inner_elbow_to_wrist", 0.0) / fore
 
     def moved(along: float) -> float:
         return float(upper * min(along, limb.elbow) + lower * max(along - limb.elbow, 0.0))

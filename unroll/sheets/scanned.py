@@ -137,7 +137,7 @@ def filled_sheet(data: Mapping[str, Any], arms: Iterable[ArmMeasures], unit: Uni
         What was estimated is left blank.
     unit : {"in", "cm", "mm"}
     """
-    whole = {key: value for key, value in data.items() if key != "scan"} | {"unit": unit}
+    whole = dict(data) | {"unit": unit}
     names = [name for name in ("arm", "left_arm", "right_arm") if name in whole] or ["arm"]
     whole |= {name: {**_given(whole.get(name)), **_written(measures, unit)}
               for name, measures in zip(names, arms, strict=True)}  # fmt: skip
@@ -145,7 +145,7 @@ def filled_sheet(data: Mapping[str, Any], arms: Iterable[ArmMeasures], unit: Uni
     if names[0] != "arm":
         text = text.replace("\n[arm] ", f"\n[{names[0]}] ", 1)
     lines = list(_filled_lines(text.splitlines(), whole))
-    for name in [*names[1:], *(["trial"] if whole.get("trial") else [])]:
+    for name in [*names[1:], *(n for n in ("trial", "scan") if whole.get(n))]:
         lines += ["", f"[{name}]", *(f"{key} = {_toml(v)}" for key, v in whole[name].items())]
     return "\n".join(lines) + "\n"
 
