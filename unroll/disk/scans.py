@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from unroll.disk.reading import bounded_bytes
-from unroll.disk.sheets import finished_sheet, read_text
+from unroll.disk.sheets import complete_sheet, read_text
 from unroll.errors import UnrollError, one_line
 from unroll.nouns import Mesh, Sheet
 from unroll.progress import Progress
@@ -49,6 +49,7 @@ def load_scanned_sheet(
     """
     tell = tell or Progress()
     text = read_text(Path(sheet))
+    parsed = parse_text(text)
     hints = scan_hints(text)
     tell("reading the scan")
     mesh = read_scan(Path(scan))
@@ -57,9 +58,9 @@ def load_scanned_sheet(
     except UnrollError as error:
         raise UnrollError(f"{one_line(scan)} {error}") from None
     tell("reading the sheet")
-    read = finished_sheet(Path(sheet), text, scanned=found)
+    read = complete_sheet(parsed, Path(sheet).parent, scanned=found)
     tell("hanging the scan on the armhole")
-    return with_scan(read, found, hints, parse_text(text).data or {})
+    return with_scan(read, found, hints, parsed.data or {})
 
 
 def read_scan(path: Path) -> Mesh:

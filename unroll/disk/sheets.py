@@ -12,7 +12,8 @@ from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
 from unroll.nouns.scan import ScannedArm
-from unroll.sheets.reading import outline_names, read_sheet
+from unroll.sheets.reading import outline_names, read_parsed
+from unroll.sheets.toml_text import ParsedText, parse_text
 
 LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 
@@ -33,19 +34,35 @@ def load_sheet(path: str | Path) -> Sheet:
         When the sheet has faults: all at once.
     """
     path = Path(path)
-    return finished_sheet(path, read_text(path))
+    return complete_sheet(parse_text(read_text(path)), path.parent)
 
 
-def finished_sheet(path: Path, text: str, *, scanned: ScannedArm | None = None) -> Sheet:
-    """Return the sheet of a text that was read at `path`; see `load_sheet` and `read_sheet`."""
+def complete_sheet(
+    parsed: ParsedText, folder: Path, *, scanned: ScannedArm | None = None
+) -> Sheet:
+    """Return the sheet of values that were read already, with the files that it names.
+
+    Parameters
+    ----------
+    parsed : ParsedText
+    folder : Path
+        Where traced armholes are looked for.
+    scanned : ScannedArm, optional
+        A scan of the arm.
+
+    Raises
+    ------
+    SheetFaults
+        When the sheet has faults: all at once.
+    """
     outlines: dict[str, FloatArray] = {}
     faults: dict[str, str] = {}
-    for name in outline_names(text):
+    for name in outline_names(parsed):
         try:
-            outlines[name] = load_outline(path.parent / name)
+            outlines[name] = load_outline(folder / name)
         except UnrollError as error:
             faults[name] = str(error)
-    sheet = read_sheet(text, outlines=outlines, outline_faults=faults, scanned=scanned)
+    sheet = read_parsed(parsed, outlines=outlines, outline_faults=faults, scanned=scanned)
     return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
 
 
