@@ -10,6 +10,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import trimesh
+from scipy.spatial import ConvexHull
 from shapely import Polygon
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
@@ -17,7 +19,7 @@ import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests import sewn_shapes, surfaces, test_gores  # noqa: E402
+from tests import made_scans, sewn_shapes, surfaces, test_gores  # noqa: E402
 from tests import test_correction_exact_cases as exact  # noqa: E402
 from tests.camera import Camera, around  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
@@ -26,6 +28,7 @@ from unroll.arms.taping import tape  # noqa: E402
 from unroll.correct.loop import corrected_filled  # noqa: E402
 from unroll.disk.drawings import pieces_svg  # noqa: E402
 from unroll.disk.own_drawings import svg_lines  # noqa: E402
+from unroll.disk.scans import read_scan  # noqa: E402
 from unroll.drafts.advising import ease_percent  # noqa: E402
 from unroll.drafts.comparing import chord_stand_off  # noqa: E402
 from unroll.drafts.darts import dart_angle_rad  # noqa: E402
@@ -36,8 +39,10 @@ from unroll.flat.distortion import measure_distortion  # noqa: E402
 from unroll.flat.flattening import flatten, flatten_free  # noqa: E402
 from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, superellipse_perimeter  # noqa: E402
 from unroll.nouns import Make  # noqa: E402
+from unroll.nouns.scan import ScanHints  # noqa: E402
 from unroll.photos.cards import find_cards, floor_of  # noqa: E402
 from unroll.photos.outlining import outlined  # noqa: E402
+from unroll.scans.measuring import measure_scan  # noqa: E402
 from unroll.sewn.sewing import sew  # noqa: E402
 
 AS = "Abramowitz & Stegun 17.3; DLMF 19.9"
@@ -50,7 +55,7 @@ Row = tuple[str, str, str, str, str]
 
 def main() -> None:
     parts = [
-        ("Ellipses", ellipses), ("Lofting and taping", lofting), ("Flattening", flattening),
+        ("Ellipses", ellipses), ("Lofting and taping", lofting), ("Scans", scans), ("Flattening", flattening),
         ("Drafting and walking", drafting), ("Sewing and filling", sewing),
         ("Closing the loop", closing_the_loop), ("Your own draft", own_drafts),
     ]  # fmt: skip
@@ -106,6 +111,23 @@ def lofting() -> list[Row]:
         row("girths come back, worst of an arm, mm", "own measures, independent tape", "≤ 0.3", girth, "test_lofting"),
         row("lengths come back, worst of an arm, mm", "own measures, independent tape", "≤ 1", length, "test_lofting"),
         row("bend of a tube whose back is 20.646 mm longer, degrees", SHEET_METAL + " (4R tan φ/2)", "15.5 ± 1.5", bend, "test_lofting"),
+    ]  # fmt: skip
+
+
+def scans() -> list[Row]:
+    name, own = "test_scans", "closed form of the tube that was scanned"
+    tube = measure_scan(made_scans.tube(), ScanHints())
+    path = ROOT / "meshes" / "arm_p50.obj"
+    scan, mesh = measure_scan(read_scan(path), ScanHints()), trimesh.load(path, process=False)
+    worst = 0.0
+    for section in scan.sections:
+        cut = trimesh.intersections.mesh_plane(mesh, section.frame[2], section.centre)
+        hull = ConvexHull((cut.reshape(-1, 3) - section.centre) @ section.frame[:2].T)
+        worst = max(worst, abs(section.girth - hull.area))
+    return [
+        row("scan of a bent tube: bend, degrees", own, 25.0, tube.bend_deg, name),
+        row("scan of a bent tube: elbow below the top, mm", own, made_scans.UPPER, tube.limb.elbow, name),
+        row("scanned girths, worst of every level, mm", "plane cut by trimesh, hull by scipy", "0 (≤ 0.5)", worst, name),
     ]  # fmt: skip
 
 
@@ -259,6 +281,7 @@ within 0.1 mm.
 | convergence of the cap energies, ARAP and symmetric Dirichlet; full cones; libigl's optimum | flattening literature named in [flattening](flattening.md); libigl 2.6 | `tests/test_flattening_references.py` |
 | tape along a cylinder is at most 0.1 % longer than the helix | √(h² + (Rφ)²) | `tests/test_taping.py` |
 | tape on an arm is at most 0.3 % longer than the exact geodesic | Mitchell, Mount & Papadimitriou 1987, as in libigl | `tests/test_taping.py` |
+| the forearm's length on a scan is within 2 % of the exact shortest way | Mitchell, Mount & Papadimitriou 1987, as in libigl | `tests/test_scans.py` |
 | estimates of missing measures | US Army surveys of 1988 and 2012, public domain | `tests/test_measuring.py` |
 | elbow at rest, 15.5° | upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5 | `tests/test_measuring.py` |
 | tube girth, frustum girth, Laplace's law | closed form | `tests/test_sewing.py` |

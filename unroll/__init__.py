@@ -44,6 +44,7 @@ _HOMES = {
     "flatten_free": "flat.flattening",
     "lay_on_bench": "correct.loop",
     "layout_steps": "correct.layouts",
+    "load_scanned_sheet": "disk.scans",
     "load_sheet": "disk.sheets",
     "loft": "arms.lofting",
     "measure_distortion": "flat.distortion",

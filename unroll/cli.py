@@ -58,6 +58,13 @@ Draft = Annotated[
 DraftFiles = Annotated[
     list[Path] | None, typer.Argument(help="More of them.", metavar="[FILE]...")
 ]
+ArmFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--arm", metavar="FILE",
+        help="A scan of the arm (obj, ply, stl, glb, off) in place of the tape.",
+    ),
+]
 Quick = Annotated[
     bool,
     typer.Option(
@@ -76,22 +83,23 @@ Correct = Annotated[
 @app.command()
 def make(
     sheet_file: SheetFile, out: Out = Path("out"), overwrite: Overwrite = False,
-    edge: Edge = 5.0, quick: Quick = False,
+    edge: Edge = 5.0, quick: Quick = False, arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
-    with _job(sheet_file, out, overwrite, edge=edge, quick=quick) as job:
+    with _job(sheet_file, out, overwrite, edge=edge, quick=quick, scan=arm) as job:
         result = job.everything()
         _write_all(job, result, out, overwrite)
 
 
 @app.command()
 def preview(
-    sheet_file: SheetFile, out: Out = Path("preview"), overwrite: Overwrite = False
-) -> None:
+    sheet_file: SheetFile, out: Out = Path("preview"), overwrite: Overwrite = False,
+    arm: ArmFile = None,
+) -> None:  # fmt: skip
     """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
     from unroll.disk.outputs import preview_files
 
-    with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True) as job:
+    with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True, scan=arm) as job:
         result = job.shapes()
         job.progress("drawing and writing")
         _write(out, preview_files(result), overwrite)
@@ -196,17 +204,18 @@ def sew(
     out: Out = Path("sewn"),
     overwrite: Overwrite = False,
     quick: Quick = False,
+    arm: ArmFile = None,
 ) -> None:
     """Sew and fill the pieces numerically: where does the cap lie off the shoulder?"""
     from unroll.disk.outputs import sewn_files
     from unroll.show.words import fit_lines
 
-    with _job(sheet_file, out, overwrite, quick=quick) as job:
+    with _job(sheet_file, out, overwrite, quick=quick, scan=arm) as job:
         result = job.filled()
         job.progress("drawing and writing")
         _write(out, sewn_files(result), overwrite)
-        for arm in result.arms:
-            _lines(fit_lines(arm, job.sheet.unit))
+        for one in result.arms:
+            _lines(fit_lines(one, job.sheet.unit))
         _written(out, f"look at {out}")
 
 
@@ -224,19 +233,20 @@ def refit_command(
 @app.command(name="print")
 def print_command(
     sheet_file: SheetFile, paper: Paper = None, source: SourceName = None,
-    out: Out = Path("print"), overwrite: Overwrite = False,
+    out: Out = Path("print"), overwrite: Overwrite = False, arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
+    from unroll.disk.outputs import sheet_file as written_sheet
     from unroll.disk.print_files import print_files
     from unroll.paper.layouts import paper_called
 
     is_corrected = source in (None, "corrected", "with-darts")
-    with _job(sheet_file, out, overwrite, quick=not is_corrected) as job:
+    with _job(sheet_file, out, overwrite, quick=not is_corrected, scan=arm) as job:
         paper_called(paper or job.sheet.make.paper)  # an unknown name is told before the work
         is_usual = source in (None, "corrected", "unrolled")
         result = job.shapes() if is_usual else job.filled()
         ready = job.ready(result, paper=paper, source=source)
-        _write(out, print_files(ready), overwrite)
+        _write(out, {**print_files(ready), **written_sheet(job.sheet)}, overwrite)
         _lines(ready.facts.cautions)
         _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
         _leave(result, ready)
@@ -312,25 +322,31 @@ def _leave(result: MakeResult, ready: Ready | None) -> None:
 @contextmanager
 def _job(
     sheet_file: Path, out: Path, overwrite: bool, *,
-    edge: float = 5.0, quick: bool = False, look: bool = False, own: Sequence[Path] | None = None,
+    edge: float = 5.0, quick: bool = False, look: bool = False, scan: Path | None = None,
+    own: Sequence[Path] | None = None,
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
         from unroll.disk.atomic import check_out
         from unroll.disk.own_pieces import read_pieces
+        from unroll.disk.scans import load_scanned_sheet
         from unroll.disk.sheets import load_sheet
         from unroll.job import COARSE, FINE, LOOK, Job
         from unroll.workers import workers
 
-        given = load_sheet(sheet_file)
         check_out(out, overwrite=overwrite)
-        pieces = None if own is None else read_pieces(given, own)
         search = LOOK if look else COARSE if quick else FINE
-        with _shown() as progress, workers() as others:
-            yield Job(
-                given, corrects=not quick, search=search, edge=edge, progress=progress,
-                workers=others, own=pieces,
-            )  # fmt: skip
+        with _shown() as progress:
+            if scan is None:
+                given = load_sheet(sheet_file)
+            else:
+                given = load_scanned_sheet(sheet_file, scan, tell=progress)
+            pieces = None if own is None else read_pieces(given, own)
+            with workers() as others:
+                yield Job(
+                    given, corrects=not quick, search=search, edge=edge, progress=progress,
+                    workers=others, own=pieces,
+                )  # fmt: skip
 
 
 @contextmanager

@@ -73,11 +73,14 @@ from unroll.nouns.mirroring import (
     mirrored_piece,
     mirrored_sewn,
 )
+from unroll.nouns.scan import ScanFit
 from unroll.nouns.sources import OWN, WITH_DARTS
 from unroll.nouns.values import fingerprint
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
+from unroll.scans.comparing import scan_fit
+from unroll.scans.surface import surface_panels
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.round_both import taped_round_both
 from unroll.sewn.sewing import sew
@@ -318,6 +321,34 @@ class ArmJob:
         return self.job.once("shape", lambda: shape_arm(self.left), self.left)
 
     @property
+    def scan_fit(self) -> ScanFit | None:
+        """How near the loft comes to the scan; None for an arm that was taped."""
+        scanned = self.job.sheet.scanned
+        if scanned is None or self.left.scan is None:
+            return None
+        self.job.progress("holding the loft against the scan")
+        return self.job.once(
+            "scan fit", lambda: scan_fit(scanned, self.left), self.left, scanned.name
+        )
+
+    @property
+    def true_surface(self) -> Mapping[str, Distortion]:
+        """The scan's own surface below the underarm, laid flat, by panel name."""
+        scanned = self.job.sheet.scanned
+        if scanned is None or self.left.scan is None:
+            return {}
+        self.job.progress("unrolling the scan's own surface")
+
+        def unrolled() -> Mapping[str, Distortion]:
+            panels = surface_panels(scanned, float(self.make.inner_share))
+            flat = (flatten(panel, energy=self.make.weave) for panel in panels)
+            return {one.panel.name: measure_distortion(one) for one in flat}
+
+        return self.job.once(
+            "true surface", unrolled, scanned.mesh, self.make.inner_share, self.make.weave
+        )
+
+    @property
     def layouts(self) -> tuple[LayoutTrial, ...]:
         """The dart layouts that were tried, the one that is taken first."""
         if self.given is not None:
@@ -401,7 +432,12 @@ class ArmJob:
 
     @property
     def slips(self) -> tuple[Slip, ...]:
-        """What each reading moves when it is off, the worst first."""
+        """What each reading moves when it is off, the worst first; none of a scan's readings.
+
+        A scan's levels were not taken one tape at a time.
+        """
+        if self.left.scan is not None:
+            return ()
         self.job.progress("lofting the arm again with each reading a little off")
         shape, each = self.shape, self.job.workers.each
         return self.job.once("slips", lambda: slips_of(shape, each=each), self.left)
@@ -496,6 +532,7 @@ class ArmJob:
                 f"{fault}: {FAULT_HELP}"
                 for fault in faults_of(laid.darts, laid.intakes, limits_of(self.make))
             ),
+            scan=self.scan_fit,
         )
 
     def checked(self) -> ArmResult:
@@ -563,7 +600,7 @@ class ArmJob:
 
     def everything(self) -> ArmResult:
         """Return the arm compared, with how far its figures can be trusted."""
-        result = self.compared()
+        result = replace(self.compared(), true_surface=self.true_surface)
         if not self.job.corrects:
             return result
         return replace(result, certainty=self.certainty, slips=self.slips)

@@ -228,7 +228,10 @@ def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
             f"{scan.straight:.0f} mm; expected both between the upper arm at {upper_arm:.0f} mm "
             f"and the wrist at {wrist:.0f} mm (elbow and wrist mixed up?)"
         )
-    return Layout(upper_arm, scan.elbow, forearm, wrist, 0.0, scan.elbow - scan.straight)
+    others = {level.name: scan.elbow + level.down for level in measures.girths}
+    return Layout(
+        upper_arm, scan.elbow, forearm, wrist, 0.0, scan.elbow - scan.straight, others=others
+    )
 
 
 def check_scan(scan: LimbScan) -> None:

@@ -44,8 +44,8 @@ def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
     """Join both grids along the seams, close the ends, and name everything."""
     outer, inner, vertices = _numbered(grids)
     faces = {
-        "outer": _grid_faces(outer, vertices),
-        "inner": _grid_faces(inner[:, ::-1], vertices),
+        "outer": grid_faces(outer, vertices),
+        "inner": grid_faces(inner[:, ::-1], vertices),
     }
     hole = np.concatenate([outer[0], inner[0, -2:0:-1]])
     wrist = np.concatenate([outer[-1], inner[-1, -2:0:-1]])
@@ -84,7 +84,7 @@ def _numbered(grids: Grids) -> tuple[IntArray, IntArray, FloatArray]:
     return outer, inner, vertices
 
 
-def _grid_faces(grid: IntArray, vertices: FloatArray) -> IntArray:
+def grid_faces(grid: IntArray, vertices: FloatArray) -> IntArray:
     """Return two triangles a cell, split along the diagonal that gives the fuller angles.
 
     Rows run down and columns to the right, seen from outside.
@@ -441,6 +441,11 @@ def measures_of_scan(
         shoulder_length=shoulder_length,
         scan=scan,
     )
+    return with_own_lengths(measures)
+
+
+def with_own_lengths(measures: ArmMeasures) -> ArmMeasures:
+    """Return a scanned arm's measures with the lengths that a tape finds on its loft."""
     back, front, lower = _lengths(shape_arm(measures).surface, FINE_EDGE_MM).tolist()
     return replace(
         measures,

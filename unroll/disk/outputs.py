@@ -9,6 +9,7 @@ from importlib import resources
 from unroll.disk.drawings import page_drawing, pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
 from unroll.disk.print_files import pdf_bytes, png_bytes
+from unroll.flat.cutting import outline
 from unroll.nouns import ArmResult, Drafted, MakeResult, Ready, Sheet
 from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
@@ -21,6 +22,7 @@ from unroll.show.figures import (
     draft_figures,
     models_of,
     redrawn_figures,
+    scan_figures,
     sewn_figures,
 )
 from unroll.show.numbers import redrawn_json, report_json
@@ -60,7 +62,7 @@ def job_pictures(result: MakeResult) -> Pictures:
         figures[arm.measures.side] = {
             **arm_pictures(result, arm, models[arm.measures.side][0]),
             **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm, result.sheet.make.cap),
+            **comparison_figures(arm, result.sheet.make.cap), **scan_figures(arm, unit),
         }  # fmt: skip
     return Pictures(models, figures)
 
@@ -82,6 +84,7 @@ def job_files(
     -------
     dict of str to bytes or str
         "pieces.svg", "report.html", "report.json", "arm.obj", "arm.glb" and PNGs in "pictures/".
+        For a scanned arm also "measured_sheet.toml" and "true_surface.svg".
         Where the arms differ each has its own: "left_arm.obj", "pictures/left_arm.png", ...
     """
     files: Files = {}
@@ -99,7 +102,7 @@ def job_files(
         pictures.figures, drawings, ready=ready, steps=_steps(result, ready), files=page_files(),
     )  # fmt: skip
     files["report.json"] = report_json(result)
-    return files
+    return files | sheet_file(result.sheet)
 
 
 def preview_files(result: MakeResult) -> Files:
@@ -107,8 +110,14 @@ def preview_files(result: MakeResult) -> Files:
     files: Files = {}
     for arm in result.arms:
         model = models_of(result, arm)[0]
-        files |= _arm_files(_prefix(result, arm), arm, model, arm_pictures(result, arm, model))
-    return files
+        drawn = {**arm_pictures(result, arm, model), **scan_figures(arm, result.sheet.unit)}
+        files |= _arm_files(_prefix(result, arm), arm, model, drawn)
+    return files | sheet_file(result.sheet)
+
+
+def sheet_file(sheet: Sheet) -> Files:
+    """Return the sheet with a scan's measures written in, to be read, corrected and used again."""
+    return {"measured_sheet.toml": sheet.filled_in} if sheet.filled_in else {}
 
 
 def draft_files(sheet: Sheet, drafts: Sequence[Drafted]) -> Files:
@@ -129,7 +138,7 @@ def sewn_files(result: MakeResult) -> Files:
         f"{_prefix(result, arm)}sewn-{name}.png": figure.content
         for arm in result.arms
         for name, figure in sewn_figures(arm, result.sheet.unit).items()
-    }
+    } | sheet_file(result.sheet)
 
 
 def redraft_files(sheet: Sheet, found: Sequence[DraftCorrection]) -> Files:
@@ -216,6 +225,9 @@ def _arm_files(
     prefix: str, arm: ArmResult, model: Model, drawn: Mapping[str, Figure]
 ) -> Files:
     files: Files = {f"{prefix}arm.obj": arm_obj(arm.arm), f"{prefix}arm.glb": arm_glb(model)}
+    if arm.true_surface:
+        flat = [outline(d.flattening, arm="left") for d in arm.true_surface.values()]
+        files[f"{prefix}true_surface.svg"] = pieces_svg(flat)
     for name, figure in drawn.items():
         files[f"pictures/{prefix}{name.replace(' ', '_')}.png"] = figure.content
     return files

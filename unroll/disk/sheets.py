@@ -12,6 +12,7 @@ from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
+from unroll.nouns.scan import ScannedArm
 from unroll.sheets.reading import outline_names, read_parsed
 from unroll.sheets.toml_text import ParsedText, parse_text
 
@@ -37,7 +38,9 @@ def load_sheet(path: str | Path) -> Sheet:
     return complete_sheet(parse_text(read_text(path)), path.parent)
 
 
-def complete_sheet(parsed: ParsedText, folder: Path) -> Sheet:
+def complete_sheet(
+    parsed: ParsedText, folder: Path, *, scanned: ScannedArm | None = None
+) -> Sheet:
     """Return the sheet of values that were read already, with the files that it names.
 
     Parameters
@@ -45,6 +48,8 @@ def complete_sheet(parsed: ParsedText, folder: Path) -> Sheet:
     parsed : ParsedText
     folder : Path
         Where traced armholes are looked for.
+    scanned : ScannedArm, optional
+        A scan of the arm.
 
     Raises
     ------
@@ -58,7 +63,7 @@ def complete_sheet(parsed: ParsedText, folder: Path) -> Sheet:
             outlines[name] = _outline(folder / name)
         except UnrollError as error:
             faults[name] = str(error)
-    sheet = read_parsed(parsed, outlines=outlines, outline_faults=faults)
+    sheet = read_parsed(parsed, outlines=outlines, outline_faults=faults, scanned=scanned)
     return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
 
 

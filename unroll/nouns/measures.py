@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns.arm import Level, LimbScan
 from unroll.nouns.own import DraftTable
+
+if TYPE_CHECKING:
+    from unroll.nouns.scan import ScannedArm
 
 Side = Literal["left", "right"]
 
@@ -463,6 +466,10 @@ class Sheet:
     trial : TrialMeasures or None
     draft : DraftTable
     double : Double or None
+    scanned : ScannedArm or None
+        The scan that an arm's levels come from.
+    filled_in : str
+        The sheet with what a scan gave written in, TOML; "" where there was no scan.
     """
 
     arms: tuple[ArmMeasures, ...]
@@ -475,3 +482,5 @@ class Sheet:
     trial: TrialMeasures | None = None
     draft: DraftTable = DraftTable()
     double: Double | None = None
+    scanned: ScannedArm | None = None
+    filled_in: str = ""

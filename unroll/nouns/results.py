@@ -15,6 +15,7 @@ from unroll.nouns.measures import ArmMeasures, Notice, Sheet
 from unroll.nouns.own import OwnDraft
 from unroll.nouns.pages import PrintFacts, SheetPage
 from unroll.nouns.piece import Piece
+from unroll.nouns.scan import ScanFit
 from unroll.nouns.sewn import Sewn
 
 
@@ -166,6 +167,10 @@ class ArmResult:
         What the layout asks beyond what the sheet says can be sewn, one plain line each.
     own : OwnCheck or None
         The maker's own draft, where one was given.
+    scan : ScanFit or None
+        How near lofts come to the scan that the arm was made from.
+    true_surface : mapping of str to Distortion
+        By panel name: the scan's own surface below the underarm, laid flat.
     """
 
     measures: ArmMeasures
@@ -191,6 +196,8 @@ class ArmResult:
     verdicts: tuple[Verdict, ...] = ()
     faults: tuple[str, ...] = ()
     own: OwnCheck | None = None
+    scan: ScanFit | None = None
+    true_surface: Mapping[str, Distortion] = field(default_factory=dict)
 
     @property
     def to_cut(self) -> tuple[Piece, ...]:

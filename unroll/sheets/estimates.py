@@ -305,14 +305,15 @@ def _armhole_height(done: Completing, arcs: tuple[CapArc, ...]) -> None:
                   "no source)")
     else:
         low, high = 0.0, math.inf
-        value, source = _height_by_girth(done["upper_arm_girth"])
+        value, source = height_by_girth(done["upper_arm_girth"])
     low, high = (min(limit, 0.99 * _deepest(done)) for limit in (low, high))
     # the plate's own readings go first, then what hangs below it
     least, most = max(low, min(least, high)), min(high, max(most, low))
     done.fill("armhole height", value, source, least=least, most=most)
 
 
-def _height_by_girth(girth: float) -> tuple[float, str]:
+def height_by_girth(girth: float) -> tuple[float, str]:
+    """Return a usual armhole's height for an upper-arm girth, mm, and where it comes from."""
     share = fmean(
         (acromion - axilla) / arm
         for acromion, axilla, arm in zip(

@@ -284,3 +284,30 @@ def read_outline(value: object, info: ValidationInfo) -> Any:
 
 
 Outline = Annotated[str | list[list[float]] | None, PlainValidator(read_outline)]
+
+
+def _read_point(value: object) -> tuple[float, float, float] | None:
+    if value == "" or value == []:
+        return None
+    if not isinstance(value, list) or len(value) != 3:
+        raise fault(f"is {shown(value)}; expected a place on the scan, three numbers of its file: "
+                    "[x, y, z]")
+    x, y, z = (_number(part, "three numbers") for part in value)
+    return x, y, z
+
+
+def _read_points(value: object) -> tuple[tuple[float, float, float], ...]:
+    if value == "":
+        return ()
+    rows = value if isinstance(value, list) else [value]
+    if len(rows) > MOST_POINTS or 0 < len(rows) < FEWEST_PLACES:
+        raise fault(f"has {len(rows)} places; expected {FEWEST_PLACES} to {MOST_POINTS}, from "
+                    "shoulder to wrist: [[x, y, z], ...]")
+    return tuple(point for point in map(_read_point, rows) if point is not None)
+
+
+FEWEST_PLACES = 8  # along an arm's axis
+Point = Annotated[tuple[float, float, float] | None, PlainValidator(_read_point)]
+Points = Annotated[tuple[tuple[float, float, float], ...], PlainValidator(_read_points)]
+ScanUnit = Annotated[Literal["m", "cm", "mm", "in"] | None, BeforeValidator(_empty_is_none)]
+ScanSide = Annotated[Literal["left", "right"] | None, BeforeValidator(_empty_is_none)]

@@ -168,12 +168,20 @@ SLIP_MM, OFF_MM = 3.0, 10.0  # of a tape, and of an armhole; what each does is t
 def untold_stance(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
     """Yield what is taken for how the armhole stands and the arm hangs where nothing is told of it.
 
-    Each with how much it matters: a plate that leans or rolls swings the whole arm about the
-    shoulder point, one that is turned takes the wrist round the plumb line.
+    Each with how much it matters.
+    """
+    yield from untold_plate(arm, unit)
+    yield from untold_wrist(arm, unit)
+
+
+def untold_plate(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
+    """Yield what is taken for how the armhole stands where that is not told.
+
+    A plate that leans or rolls swings the whole arm about the shoulder point, one that is turned
+    takes the wrist round the plumb line.
     """
     front, lower = arm.shoulder_to_inner_elbow, arm.inner_elbow_to_wrist
-    width = elbow_width(arm.elbow_girth, arm.elbow_ratio)
-    bend = bend_deg(arm.shoulder_to_elbow, front, width)
+    bend = bend_deg(arm.shoulder_to_elbow, front, elbow_width(arm.elbow_girth, arm.elbow_ratio))
     aside = math.hypot(0.5 * arm_depth(arm.upper_arm_girth, arm.upper_arm_ratio),
                        lower * math.sin(math.radians(bend)))
     swing, hole = (front + lower) / arm.armhole.height, arm.armhole
@@ -183,11 +191,16 @@ def untold_stance(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
         wrist = _listed([show(OFF_MM * moves[name], unit) for name in untold])
         yield (f"{_listed(untold)} not given, so the armhole is taken as upright and facing "
                f"straight out; each {show(OFF_MM, unit)} of it moves the wrist by about {wrist}")
+
+
+def untold_wrist(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
+    """Yield what is taken for how a taped arm hangs where that is not told."""
+    width = elbow_width(arm.elbow_girth, arm.elbow_ratio)
     means = {
         "wrist_outward": "the arm is taken to hang straight down",
         "wrist_forward": "the elbow's bend is taken from the lengths down back and front: each "
                          f"{show(SLIP_MM, unit)} that one of them is off moves the wrist by about "
-                         f"{show(SLIP_MM * lower / width, unit)}",
+                         f"{show(SLIP_MM * arm.inner_elbow_to_wrist / width, unit)}",
     }
     untold = [name for name in means if getattr(arm.stance, name) is None]
     if untold:

@@ -46,6 +46,7 @@ ARMHOLE_LIMITS: Mapping[str, tuple[float, float]] = {
     "width": (20.0, 400.0), "height": (20.0, 500.0), "girth": (70.0, 1500.0),
 }
 RATIO_LIMITS = (0.5, 2.0)
+BEND_LIMITS_DEG = (0.0, 70.0)
 HANG_LIMITS_DEG = (-60.0, 60.0)
 SLOPE_LIMITS_DEG = (-10.0, 60.0)
 CLOTH_LIMITS: Mapping[str, tuple[float, float]] = {
@@ -212,6 +213,9 @@ def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
         yield from _trial_faults(table.trial, check)
     for name, limits in DRAFT_LIMITS.items():
         yield from check.length(("draft", name), getattr(table.draft, name), limits)
+    if table.scan is not None:
+        yield from check.plain(("scan", "bend"), table.scan.bend, BEND_LIMITS_DEG,
+                               "degrees (of the elbow)")
 
 
 class _Check:

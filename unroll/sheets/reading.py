@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Cloth, DartChoice, Double, DraftTable, Make, Sheet, TrialMeasures
+from unroll.nouns.scan import LANDMARKS, ScanHints, ScannedArm
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
+from unroll.sheets.scanned import Added, taken_over
 from unroll.sheets.schema import (
     ClothTable,
     DoubleTable,
@@ -32,6 +35,7 @@ def read_sheet(
     *,
     outlines: Mapping[str, FloatArray] | None = None,
     outline_faults: Mapping[str, str] | None = None,
+    scanned: ScannedArm | None = None,
 ) -> Sheet:
     """Return the sheet that `text` writes out, complete, in mm.
 
@@ -43,6 +47,8 @@ def read_sheet(
         Traced armholes by the file name that the sheet gives: x forward, y up, mm.
     outline_faults : mapping of str to str, optional
         By file name, why a traced armhole could not be read.
+    scanned : ScannedArm, optional
+        A scan of the arm: its measures stand in for those that the sheet leaves out.
 
     Returns
     -------
@@ -68,7 +74,9 @@ def read_sheet(
     >>> sheet.arms[0].upper_arm_girth, sheet.arms[0].is_estimated("elbow_girth")
     (285.75, True)
     """
-    return read_parsed(parse_text(text), outlines=outlines, outline_faults=outline_faults)
+    return read_parsed(
+        parse_text(text), outlines=outlines, outline_faults=outline_faults, scanned=scanned
+    )
 
 
 def read_parsed(
@@ -76,6 +84,7 @@ def read_parsed(
     *,
     outlines: Mapping[str, FloatArray] | None = None,
     outline_faults: Mapping[str, str] | None = None,
+    scanned: ScannedArm | None = None,
 ) -> Sheet:
     """Return the sheet of values that were read already; see `read_sheet`.
 
@@ -91,23 +100,55 @@ def read_parsed(
     """
     if parsed.data is None:
         raise SheetFaults(in_sheet_order(parsed.faults))
-    table, faults = check_form(parsed.data, parsed.lines)
-    faults += [*parsed.faults, *_table_faults(parsed.data, parsed.lines)]
+    tracings = Tracings(outlines or {}, outline_faults or {})
+    data, added = (parsed.data, Added()) if scanned is None else taken_over(parsed.data, scanned)
+    while True:
+        table, arms, faults = _checked(replace(parsed, data=data), tracings)
+        odd = {fault.path[:2] for fault in faults} & added.droppable
+        if not odd:
+            break
+        data, added = added.without(odd, data, faults)
+    if faults:
+        raise SheetFaults(in_sheet_order(faults))
+    sheet = _sheet_of(table, arms)
+    return replace(sheet, notices=(*sheet.notices, *added.notices))
+
+
+def scan_hints(text: str) -> ScanHints:
+    """Return what a sheet says of its scan; the faults of its table wait for `read_sheet`.
+
+    Examples
+    --------
+    >>> scan_hints('unit = "cm"\\n[scan]\\nunit = "m"\\nbend = 15').unit
+    'm'
+    """
+    data = parse_text(text).data or {}
+    table = check_form({"unit": "cm", "scan": data.get("scan", {})}, {})[0].scan
+    if table is None:
+        return ScanHints()
+    landmarks = {name: at for name in LANDMARKS for at in [getattr(table, name)] if at is not None}
+    return ScanHints(table.unit, table.side, landmarks, table.axis, table.bend)
+
+
+def _checked(
+    parsed: ParsedText, tracings: Tracings
+) -> tuple[SheetTable, list[ArmInput], list[Fault]]:
+    """Return a sheet's table, its arms, and every fault of them."""
+    data = parsed.data or {}
+    table, faults = check_form(data, parsed.lines)
+    faults += [*parsed.faults, *_table_faults(data, parsed.lines)]
     arms = [
         ArmInput(arm, name, table.unit, parsed.lines, parsed.unread)
         for name in ARM_TABLES for arm in [getattr(table, name)] if arm is not None
     ]
     faults += [fault for arm in arms for fault in arm.missing(faults)]
-    if parsed.data.get("unit") == table.unit:  # without a unit, no value can be judged
+    if data.get("unit") == table.unit:  # without a unit, no value can be judged
         slips = list(slip_faults(table, parsed.lines))
         if slips:  # whatever else is wrong follows from it
             raise SheetFaults(in_sheet_order(slips[:1]))
         faults += limit_faults(table, parsed.lines)
-        tracings = Tracings(outlines or {}, outline_faults or {})
         faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
-    if faults:
-        raise SheetFaults(in_sheet_order(faults))
-    return _sheet_of(table, arms)
+    return table, arms, faults
 
 
 def outline_names(parsed: ParsedText) -> tuple[str, ...]:

@@ -25,9 +25,13 @@ from unroll.sheets.fields import (
     Number,
     Outline,
     Percent,
+    Point,
+    Points,
     Ratio,
     Readings,
     Rounding,
+    ScanSide,
+    ScanUnit,
     Share,
     Text,
     Weave,
@@ -180,6 +184,20 @@ class OwnDraftTable(_Table):
     inner_corners: FourCorners = None
 
 
+class ScanTable(_Table):
+    """What is known of a scan; the rest is found on it."""
+
+    unit: ScanUnit = None
+    side: ScanSide = None
+    shoulder: Point = None
+    underarm: Point = None
+    elbow_point: Point = None
+    elbow_crease: Point = None
+    wrist: Point = None
+    axis: Points = ()
+    bend: Degrees = None
+
+
 class DoubleTable(_Table):
     """The double itself, for the tape round both arms."""
 
@@ -201,6 +219,7 @@ class SheetTable(_Table):
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
     draft: OwnDraftTable = OwnDraftTable()
+    scan: ScanTable | None = None
     double: DoubleTable = DoubleTable()
     sizes: dict[str, dict[str, Any]] = {}  # read by sheets/tables.py; one arm needs none of it
 
@@ -213,6 +232,7 @@ _TABLES: dict[str, type[_Table]] = {
     "make": MakeTable,
     "trial": TrialTable,
     "draft": OwnDraftTable,
+    "scan": ScanTable,
     "double": DoubleTable,
     "armhole": ArmholeTable,
     "cap_arcs": CapArcTable,
@@ -321,7 +341,7 @@ def _unknown_key(path: Path) -> str:
 
 def _holders_of(key: str) -> Iterator[str]:
     for name, model in _TABLES.items():
-        if key in model.model_fields:
+        if key in model.model_fields and model is not ScanTable:  # which few sheets have
             place = f"[{name}]" if name in ("arm", "cloth", "make") else name
             yield f"it belongs in {place}"
     if key in ("cloth", "make", "arm", "left_arm", "right_arm"):

@@ -19,6 +19,7 @@ from unroll.show.drafts import over_unrolled_figure, walked_figure
 from unroll.show.models import arm_model, filled_model, gap_span
 from unroll.show.phrases import sentence
 from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
+from unroll.show.scan import landmarks_figure, levels_figure
 from unroll.show.sewn import Shape, hang_figure, profile_figure, stand_off_figure
 from unroll.show.words import asked_of
 from unroll.units import Unit
@@ -49,7 +50,9 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     ]  # fmt: skip
 
 
-ARM_PICTURES = ("arm", "pieces", "heat outer", "heat inner")  # these have files of their own
+ARM_PICTURES = (  # these have files of their own
+    "arm", "pieces", "heat outer", "heat inner", "scan", "scan-levels",
+)  # fmt: skip
 
 
 def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
@@ -68,6 +71,17 @@ def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, 
             heat = heat_figure(asked[piece.name], piece, gives_percent=gives, top=top)
             drawn[f"heat {piece.name}"] = _figure(title, heat)
     return drawn
+
+
+def scan_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
+    """Return a scan's landmarks, and where lofts and scan part; none for an arm that was taped."""
+    if arm.scan is None:
+        return {}
+    return {
+        "scan": _figure("What was found on the scan", landmarks_figure(arm.scan.scan)),
+        "scan-levels": _figure("How far lofts lie from the scan, level by level",
+                               levels_figure(arm.scan, unit)),
+    }  # fmt: skip
 
 
 def shapes_of(arm: ArmResult) -> list[Shape]:

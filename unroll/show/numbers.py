@@ -36,6 +36,8 @@ from unroll.show.phrases import (
     missed_lines,
     roundness_sentence,
 )
+from unroll.show.scan import level_rows as level_rows_of_scan
+from unroll.show.scan import scan_row
 from unroll.show.words import (
     arm_advice,
     asked_of,
@@ -97,6 +99,11 @@ def report_dict(result: MakeResult) -> Row:
             for r in (arm.own.tape if arm.own else ())
         ],
         "own_change": _own_change,
+        "scan": lambda arm: [scan_row(arm.scan)] if arm.scan else [],
+        "scan_levels": lambda arm: level_rows_of_scan(arm.scan) if arm.scan else [],
+        "true_surface": lambda arm: [
+            {"piece": name, **stretch_numbers(d)} for name, d in arm.true_surface.items()
+        ],
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
         ],

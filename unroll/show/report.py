@@ -37,6 +37,7 @@ from unroll.show.redrawn import (
     surplus_line,
     verdict_lines,
 )
+from unroll.show.scan import scan_lines
 from unroll.show.words import (
     arm_advice,
     asked_of,
@@ -324,6 +325,28 @@ class ArmPage:
         ]  # fmt: skip
         heads = ("Measure", "Asked", "Got", "Difference", "Note")
         return _table(f"{self.whose}tape measures", heads, rows)
+
+    @property
+    def scan(self) -> list[str]:
+        """What a scan gave, in sentences."""
+        return scan_lines(self.arm.scan, self.unit) if self.arm.scan is not None else []
+
+    @property
+    def scanned(self) -> Table:
+        """What a tape finds on the scan."""
+        found = {} if self.arm.scan is None else self.arm.scan.scan.values
+        rows = [(measure_name(name, self.unit), length(value, self.unit))
+                for name, value in found.items()
+                if not name.endswith("_ratio")]  # fmt: skip
+        return _table(f"{self.whose}measures of the scan", ("Measure", "On the scan"), rows)
+
+    @property
+    def true_surface(self) -> Table:
+        """What laying the scan's own surface flat asks of the cloth."""
+        rows = [_distortion_row(n, d) for n, d in self.arm.true_surface.items()]
+        heads = ("Panel", "Threads give", "Along the grain", "Across the grain", "Threads turn",
+                 "In any direction", "Area", "Turned over")  # fmt: skip
+        return _table(f"{self.whose}the scan's own surface, laid flat", heads, rows)
 
     @property
     def seams(self) -> Table:

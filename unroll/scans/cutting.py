@@ -1,0 +1,90 @@
+"""Plane sections of a scan: what a tape finds there, and the section's outline."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import ConvexHull, QhullError
+
+from unroll.errors import UnrollError
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import Mesh
+
+AROUND = 256  # points of an outline
+BETWEEN = 6  # points on each straight piece of a section, or a coarse one swells when turned
+
+
+class Cutter:
+    """Cuts one mesh by many planes."""
+
+    def __init__(self, mesh: Mesh) -> None:
+        self.corners = mesh.faces
+        self.vertices = mesh.vertices
+
+    def segments(self, centre: FloatArray, frame: FloatArray, reach: float) -> FloatArray:
+        """Return a plane's section about a centre, (k, 2, 2): forward and outward, mm.
+
+        Parameters
+        ----------
+        centre : (3,) float
+        frame : (3, 3) float
+            Rows: forward, outward, and up, which is square to the plane.
+        reach : float
+            What lies farther from the centre is another part of the body, mm.
+        """
+        height = (self.vertices - centre) @ frame[2]
+        above = height >= 0.0
+        count = above[self.corners].sum(axis=1)
+        faces = self.corners[(count == 1) | (count == 2)]
+        ends = np.stack([faces, np.roll(faces, -1, axis=1)], axis=-1)
+        crossed = above[ends[..., 0]] != above[ends[..., 1]]
+        a, b = ends[crossed].reshape(-1, 2).T
+        share = (height[a] / (height[a] - height[b]))[:, None]
+        points = self.vertices[a] + share * (self.vertices[b] - self.vertices[a]) - centre
+        found = (points @ frame[:2].T).reshape(-1, 2, 2)
+        near = np.linalg.norm(found.mean(axis=1), axis=1) < reach
+        return np.asarray(found[near])
+
+
+def hull_girth(segments: FloatArray) -> float:
+    """Return the length of a tape round a section, bridging hollows, mm.
+
+    Raises
+    ------
+    UnrollError
+        When the section is none.
+    """
+    try:
+        return float(ConvexHull(segments.reshape(-1, 2)).area)
+    except (QhullError, ValueError):
+        raise UnrollError("has a gap all round where the arm should be (a part missing, or "
+                          "landmarks mixed up?)") from None
+
+
+def outline(segments: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return a section's middle, (2,), and its outline about it, (AROUND, 2), mm.
+
+    It runs from the innermost point over the front; across a hole it is led straight.
+    """
+    share = (np.arange(BETWEEN) + 0.5) / BETWEEN
+    points = (
+        segments[:, None, 0] + share[:, None] * (segments[:, None, 1] - segments[:, None, 0])
+    ).reshape(-1, 2)
+    weight = np.repeat(np.linalg.norm(segments[:, 1] - segments[:, 0], axis=1), BETWEEN)
+    middle = np.average(points, axis=0, weights=np.maximum(weight, 1e-9))
+    for _ in range(3):  # the middle of the area, which a hole does not pull aside
+        ring = turned(points - middle)
+        x, y = ring.T
+        cross = x * np.roll(y, -1) - y * np.roll(x, -1)
+        parts = ring + np.roll(ring, -1, axis=0)
+        middle = middle + (parts * cross[:, None]).sum(axis=0) / (3.0 * cross.sum())
+    return middle, turned(points - middle)
+
+
+def turned(points: FloatArray) -> FloatArray:
+    """Return points about the origin at even angles, (AROUND, 2), from the innermost on."""
+    angle = (np.arctan2(points[:, 1], points[:, 0]) + 0.5 * np.pi) % (2.0 * np.pi)
+    radius = np.hypot(*points.T)
+    order = np.argsort(angle)
+    even = 2.0 * np.pi * np.arange(AROUND) / AROUND
+    far = np.interp(even, angle[order], radius[order], period=2.0 * np.pi)
+    return np.column_stack([far * np.sin(even), -far * np.cos(even)])
