@@ -286,6 +286,7 @@ def fit_cap(
     *,
     underarm_girth: tuple[float, float] | None = None,
     without: Collection[str] = (),
+    exact: float = EXACT,
 ) -> Cap:
     """Fit the cap to cap arcs, cap height and upper-arm girth.
 
@@ -298,6 +299,8 @@ def fit_cap(
     without : collection of str
         Measures to leave out ("cap_arc 1", "cap_height", "upper_arm_girth"), to see which of
         them fight each other.
+    exact : float
+        Share by which its numbers may still change when the fit ends.
 
     Notes
     -----
@@ -333,7 +336,7 @@ def fit_cap(
     most = 60 if without else 200  # a fit without a measure only ranks what it fights
     best = least_squares(
         residuals, start, jac="3-point", x_scale="jac", max_nfev=most,
-        ftol=None, xtol=EXACT, gtol=None,
+        ftol=None, xtol=exact, gtol=None,
     )  # fmt: skip
     return _cap_of(measures, plate, best.x)
 

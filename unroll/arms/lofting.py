@@ -9,7 +9,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from unroll.arms.cap import Cap, fit_cap, plate_of
+from unroll.arms.cap import EXACT, Cap, fit_cap, plate_of
 from unroll.arms.grid import Grids, lay_grids
 from unroll.arms.levels import (
     check_scan,
@@ -229,8 +229,19 @@ def mesh_arm(
     return arm if shape.measures.side == "left" else mirrored_arm(arm)
 
 
-def shape_arm(measures: ArmMeasures) -> ArmShape:
+def shape_arm(
+    measures: ArmMeasures, *, finest: float = FINE_EDGE_MM, exact: float = EXACT
+) -> ArmShape:
     """Solve the shape of an arm so that the tape finds its measures again.
+
+    Parameters
+    ----------
+    measures : ArmMeasures
+    finest : float
+        Edge of the finest mesh that its lengths are taped on, mm; on one of 16 mm they come out
+        within a millimetre, in a third of the time.
+    exact : float
+        Share by which the cap's numbers may still change when its fit ends.
 
     Notes
     -----
@@ -248,15 +259,15 @@ def shape_arm(measures: ArmMeasures) -> ArmShape:
     if scan is not None:
         layout = scan_layout(measures, scan)
         girth = (scan.levels[0].girth, SCANNED_UNDERARM_ERROR_MM)
-        cap = fit_cap(measures, plate, underarm_girth=girth)
+        cap = fit_cap(measures, plate, underarm_girth=girth, exact=exact)
         surface = ArmSurface(scanned_limb(scan, cap, layout))
         return ArmShape(measures, surface, _fights(measures, cap, girth))
-    cap = fit_cap(measures, plate)
-    surface = _solve_lengths(measures, cap)
+    cap = fit_cap(measures, plate, exact=exact)
+    surface = _solve_lengths(measures, cap, finest)
     told = underarm_girth(measures, surface.limb.layout)
     if told is not None:
-        cap = fit_cap(measures, plate, underarm_girth=told)
-        surface = _solve_lengths(measures, cap)
+        cap = fit_cap(measures, plate, underarm_girth=told, exact=exact)
+        surface = _solve_lengths(measures, cap, finest)
     fights = {**_fights(measures, cap, told), **_fights_wrist(measures, surface)}
     return ArmShape(measures, surface, fights)
 
@@ -308,7 +319,7 @@ def _fights_wrist(measures: ArmMeasures, surface: ArmSurface) -> dict[str, str]:
     }
 
 
-def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
+def _solve_lengths(measures: ArmMeasures, cap: Cap, finest: float) -> ArmSurface:
     half_width = elbow_half_width(measures)
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
     asked = np.array([back, front, measures.inner_elbow_to_wrist])
@@ -324,10 +335,10 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap) -> ArmSurface:
         if is_hung:  # the two ways share what is left
             missed[:2] = missed[:2] @ _trusted(measures)
         worst = float(np.abs(missed).max())
-        if worst < LENGTH_TOLERANCE_MM and edge == FINE_EDGE_MM:
+        if worst < LENGTH_TOLERANCE_MM and edge == finest:
             return surface
         # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
-        edge = FINE_EDGE_MM if worst < 1.5 else edge
+        edge = finest if worst < 1.5 else edge
         elbow += 0.5 * (missed[0] + missed[1])
         bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
         lower += missed[2]

@@ -6,11 +6,10 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any
 
-from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Cloth, DartChoice, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
-from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
+from unroll.sheets.faults import Fault, Lines, line_of, refusal
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
 from unroll.sheets.schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
@@ -62,7 +61,7 @@ def read_sheet(
     """
     parsed = parse_text(text)
     if parsed.data is None:
-        raise SheetFaults(in_sheet_order(parsed.faults))
+        raise refusal(parsed.faults)
     table, faults = check_form(parsed.data, parsed.lines)
     faults += [*parsed.faults, *_table_faults(parsed.data, parsed.lines)]
     arms = [
@@ -73,12 +72,12 @@ def read_sheet(
     if parsed.data.get("unit") == table.unit:  # without a unit, no value can be judged
         slips = list(slip_faults(table, parsed.lines))
         if slips:  # whatever else is wrong follows from it
-            raise SheetFaults(in_sheet_order(slips[:1]))
+            raise refusal(slips[:1])
         faults += limit_faults(table, parsed.lines)
         tracings = Tracings(outlines or {}, outline_faults or {})
         faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
     if faults:
-        raise SheetFaults(in_sheet_order(faults))
+        raise refusal(faults)
     return _sheet_of(table, arms)
 
 
