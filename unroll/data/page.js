@@ -101,7 +101,7 @@ function keepModels(told, except = []) {
   const order = (name) => ["wanted arm", "sewn: corrected pieces", "as taped"].indexOf(name) + 1 || 9;
   const models = Object.values(arms).flatMap((arm) =>
     Object.entries(arm.models).sort((one, other) => order(one[0]) - order(other[0])).map((pair) => pair[1]));
-  if (turner) turner.update(models);
+  if (turner) turner.update(models, "sewn: corrected pieces");
 }
 
 function isShown(side) { return side === "left" || !sheet || sheet.is_unlike; }
@@ -139,7 +139,7 @@ function showWorked(told, state) {
   showPieces(told.pieces, ask);
   at("pieces-state").textContent = state;
   const sides = Object.keys(arms).filter((side) => arms[side].figures);
-  at("sentence").textContent = (state === "corrected" ? "" : "Foretold: ") + sides.map((side) => arms[side].sentence).join(" ");
+  at("sentence").textContent = sides.map((side) => arms[side].sentence).join(" ");
   at("figures").replaceChildren(...sides.flatMap((side) => arms[side].figures.map((figure) => {
     const item = document.createElement("li");
     item.className = figure.is_met ? "is-met" : "is-over";

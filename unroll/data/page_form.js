@@ -39,7 +39,7 @@ export function showSheet(told, isMine) {
 }
 
 function rowCount(path) {
-  const filled = Object.keys(sheet.entries).filter((key) => key.startsWith(`${path}.`) && sheet.entries[key] !== "")
+  const filled = Object.keys(sheet.entries).filter((key) => key.startsWith(`${path}.`))
     .map((key) => Number(key.slice(path.length + 1).split(".")[0]) + 1);
   return Math.min(MOST_ROWS, Math.max(path.endsWith("darts") ? 0 : 1, open[path] || 0, ...filled));
 }

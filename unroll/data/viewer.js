@@ -1,8 +1,9 @@
 "use strict";
 // A turnable view of coloured meshes with lines on them. Needs WebGL; without it the still picture
 // stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
-// createTurner(root) returns null where it cannot draw; else update(models) shows models, and what is
-// looked at, from where and how large stays as it was; redraw() follows another background.
+// createTurner(root) returns null where it cannot draw; else update(models, first) shows models: the
+// one called `first` until another is chosen by its button. What is looked at, from where and how large
+// stays as it was. redraw() follows another background.
 function createTurner(turner) {
   const canvas = turner.querySelector("canvas");
   const live = turner.querySelector(".live");
@@ -126,7 +127,7 @@ function createTurner(turner) {
 
   let shown = [];
 
-  function update(models) {
+  function update(models, first = "") {
     if (models.some((model) => model.wide) && !wideIndices) return false;
     const before = shown[state.model];
     const look = before && before.looks[state.look].name;
@@ -139,20 +140,22 @@ function createTurner(turner) {
       const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
       model.box = { low, size: high.map((value, k) => value - low[k]) };
     }
-    if (before) {
-      state.model = Math.max(0, shown.findIndex((model) => model.name === before.name));
+    if (before || first) {
+      const wanted = before && (state.isChosen || !first) ? before.name : first;
+      const found = shown.findIndex((model) => model.name.endsWith(wanted));
+      state.model = Math.max(0, found);
       state.look = Math.max(0, shown[state.model].looks.findIndex((one) => one.name === look));
     }
     live.hidden = false;
     still.hidden = true;
-    const held = [...controls.querySelectorAll("button")].indexOf(document.activeElement);
+    const held = [...turner.querySelectorAll("button")].indexOf(document.activeElement);
     buildControls();
-    if (held >= 0) controls.querySelectorAll("button")[held]?.focus();
+    if (held >= 0) turner.querySelectorAll("button")[held]?.focus();
     redraw();
     return true;
   }
 
-  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true, veil: false };
+  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true, veil: false, isChosen: false };
 
   // ---- drawing
 
@@ -319,6 +322,7 @@ function createTurner(turner) {
   // ---- buttons and legend
 
   const controls = turner.querySelector(".controls");
+  const more = turner.querySelector(".more") || controls;  // where there is less room
   const legend = turner.querySelector(".legend");
 
   function element(parent, kind, text, className) {
@@ -328,8 +332,8 @@ function createTurner(turner) {
     return parent.appendChild(made);
   }
 
-  function choices(title, names, isChosen, choose) {
-    const group = element(controls, "div");
+  function choices(title, names, isChosen, choose, place = more) {
+    const group = element(place, "div");
     group.setAttribute("role", "group");
     group.setAttribute("aria-label", title);
     element(group, "span", title, "what");
@@ -361,21 +365,23 @@ function createTurner(turner) {
   function buildControls() {
     const model = shown[state.model];
     controls.replaceChildren();
+    more.replaceChildren();
     if (shown.length > 1) {
       choices("Show", shown.map((m) => m.name), (k) => k === state.model, (k) => {
         const wanted = model.looks[state.look].name;
         state.model = k;
+        state.isChosen = true;
         state.look = Math.max(0, shown[k].looks.findIndex((look) => look.name === wanted));
         buildControls();
         // The buttons were made anew: give the keyboard back its place.
         controls.querySelectorAll("button")[k].focus();
-      });
+      }, controls);
     }
     if (model.looks.length > 1) {
       choices("Colours", model.looks.map((look) => look.name), (k) => k === state.look, (k) => {
         state.look = k;
         showLegend();
-      });
+      }, controls);
     }
     const sides = [["Outside", 0, 0], ["Front", 90, 0], ["Inside", 180, 0], ["Back", -90, 0], ["Shoulder", 30, 40]];
     choices("From", sides.map((side) => side[0]), null, (k) => {

@@ -12,7 +12,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.paper import guide_drawing as drawn
 from unroll.paper import measuring_guide as guide
 
-LETTER = 17.0
+LETTER = 20.0
 Points = Sequence[tuple[float, float]] | FloatArray
 
 
@@ -90,7 +90,7 @@ class PageView(drawn.View):
         x, y = self.page([at])[0]
         anchor = {"left": "start", "center": "middle", "right": "end"}[align]
         rows = text.split("\n")
-        top = y - 0.5 * LETTER * (len(rows) - 1) + 5.5
+        top = y - 0.5 * LETTER * (len(rows) - 1) + 6.5
         spans = "".join(
             f'<tspan x="{x:.1f}" y="{top + k * LETTER:.1f}">{escape(row)}</tspan>'
             for k, row in enumerate(rows)
@@ -110,26 +110,26 @@ class PageView(drawn.View):
 
 def arm_drawing() -> Markup:
     """Return the arm from the front and from outside, and armhole and wrist, with every tape."""
-    front, outside = PageView((172.0, 128.0), 0.98), PageView((432.0, 128.0), 0.98)
+    front, outside = PageView((150.0, 128.0), 0.98), PageView((432.0, 128.0), 0.98)
     guide.front_view(front)
     guide.outside_view(outside)
     plumb_front(front)
     plumb_outside(outside)
-    armhole, wrist = PageView((150.0, 150.0), 1.3), PageView((430.0, 190.0), 1.8)
+    armhole, wrist = PageView((130.0, 150.0), 1.3), PageView((390.0, 190.0), 1.8)
     guide.plate(armhole)
     guide.wrist(wrist)
     armhole.about("front_inside")
     armhole.distance((-0.5 * drawn.PLATE[0], -70.0), (-0.5 * drawn.PLATE[0] - 26.0, -70.0))
     armhole.about()
-    arms = _drawing("arms", (0, 0, 600, 810), (front, outside),
+    arms = _drawing("arms", (-35, 0, 640, 805), (front, outside),
                     "An arm from the front and from outside, with the tape of every measure")
-    details = _drawing("details", (0, 0, 600, 350), (armhole, wrist),
+    details = _drawing("details", (-35, 0, 640, 350), (armhole, wrist),
                        "The double's armhole, and the wrist cut across, with their measures")
     return arms + details
 
 
 def _drawing(
-    name: str, box: tuple[int, int, int, int], views: Sequence[PageView], told: str
+    name: str, box: tuple[int, ...], views: Sequence[PageView], told: str
 ) -> Markup:
     sides = " ".join(map(str, box))
     parts = "".join(part for view in views for part in view.parts)

@@ -13,6 +13,7 @@ from tomlkit.items import Array, InlineTable, Item, Table
 from unroll.errors import UnrollError
 from unroll.page.form import ROWS, Path, is_entry
 from unroll.sheets.fields import MOST_POINTS, MOST_READINGS
+from unroll.sheets.limits import SEAMS
 from unroll.sheets.schema import ArmTable, CapArcTable, DartTable, GirthTable
 from unroll.units import Unit
 
@@ -212,9 +213,8 @@ def _give_unit(holder: Any, unit: str, name: str) -> None:
 
 _LENGTHS = {
     *ArmTable.model_fields, *GirthTable.model_fields, *CapArcTable.model_fields,
-    *DartTable.model_fields, "outline", "width", "height", "cap_ease", "widest_dart", "narrowest_tongue",
-    "seam_allowance", "round_to", "front_seam", "back_seam", "cap_seam", "underarm_seam",
-    "outer_wrist", "inner_wrist",
+    *DartTable.model_fields, "outline", "width", "height", "cap_ease", "widest_dart",
+    "narrowest_tongue", "seam_allowance", "round_to", *(seam.replace(" ", "_") for seam in SEAMS),
 }  # fmt: skip
 
 

@@ -115,15 +115,18 @@ _HELP = {
     "seam_allowances": "where a seam's allowance differs",
     "narrowest_tongue": "least cloth between two darts",
     "widest_dart": "widest dart that you would sew, across at the seam",
-    "hang_outward": "degrees that it hangs away from the body",
+    "hang_outward": "degrees that the trial hangs away from the body",
     "hang_forward": "degrees that it hangs forward",
     "upper_arm_girth trial": "round the trial where you measured the upper arm",
+    "elbow_girth trial": "round the trial's elbow",
+    "forearm_girth trial": "round the trial where you measured the forearm",
+    "cap_arcs trial": "over the trial's cap, at the levels where you measured the arm",
 }  # fmt: skip
 _LABELS = {"narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
            "eases_percent": "eases, percent", "gives_percent": "gives, percent",
            "stretch_percent": "stretch, percent", "bias_stretch_percent": "bias stretch, percent",
            "filling_g_per_litre": "filling, g a litre", "pressure_kpa": "firmness, kPa"}
-_LINE = re.compile(r"^(?:# |  \{.*\}, *)?(\w+) = .*?#\s+(.*)$")
+_LINE = re.compile(r"^(\w+) = .*?#\s+(.*)$")
 _NUMBER = {tape.key: tape.number for tape in TAPES}
 _MUST = {tape.key for tape in TAPES if tape.is_must}
 

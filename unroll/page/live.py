@@ -1,4 +1,4 @@
-"""Works beside the page: a first look at each change, more once she rests, and what she asks for."""
+"""Works beside the page: a first look at each change, more at rest, and what she asks for."""
 
 from __future__ import annotations
 
@@ -135,6 +135,7 @@ class Live:
         self._progress.cancel()
         if sheet is None:
             self._change = None
+            self._seen.clear()  # once it is mended, all is shown again
             self._tell({"kind": "waiting", "revision": revision})
             return
         change = self._change = Change(sheet, revision)

@@ -107,7 +107,10 @@ class Session:
         for place, row in enumerate(rows):
             intake = self.entries.get(f"make.darts.{place}.intake")
             row |= {"intake": intake} if intake else {}
-        self._change(editing.with_rows(self.text, ("make", "darts"), rows))
+        text = editing.with_rows(self.text, ("make", "darts"), rows)
+        if rows and self.entries.get("make.dart_count"):  # the sheet takes one of the two
+            text = editing.changed(text, ("make", "dart_count"), "")
+        self._change(text)
 
     def part_arms(self) -> None:
         """Give each arm a table of its own."""

@@ -15,7 +15,7 @@ from unroll.show.words import changes_in_words, headline_of, terminal_lines
 from unroll.units import Unit
 
 Told = dict[str, Any]
-SEEN_MM = 1.0  # a measure that comes back within this is kept
+SEEN_MM = 2.0  # a measure that comes back within this is kept; a tape slips by as much
 
 
 def tape_told(rows: Sequence[TapeRow], unit: Unit) -> list[Told]:
@@ -36,6 +36,19 @@ def figures_told(verdicts: Sequence[Verdict], unit: Unit) -> list[Told]:
          "key": one.figure.key, "share": round(one.value / one.limit, 3)}
         for one in verdicts
     ]  # fmt: skip
+
+
+def foretold_sentence(verdicts: Sequence[Verdict], unit: Unit, *, subject: str) -> str:
+    """Return in one sentence what correcting the pieces should come to."""
+    missed = sorted((one for one in verdicts if not one.is_met), key=lambda v: -v.value / v.limit)
+    if not missed:
+        return f"Corrected, {subject} should keep to every limit."
+    worst = missed[0]
+    more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
+    return (
+        f"Corrected, {subject} should come near, but not within every limit: {worst.figure.name} "
+        f"off by about {amount(worst.figure, worst.value, unit)}{more}."
+    )
 
 
 def pieces_told(

@@ -15,9 +15,15 @@ from unroll.finish.notching import place_notches
 from unroll.flat.distortion import measure_distortion
 from unroll.nouns import ArmMeasures, DartLine, Sheet, verdicts_of
 from unroll.nouns.mirroring import mirrored_arm, mirrored_fit, mirrored_piece, mirrored_sewn
-from unroll.page.showing import Told, figures_told, pieces_told, side_name, tape_told
+from unroll.page.showing import (
+    Told,
+    figures_told,
+    foretold_sentence,
+    pieces_told,
+    side_name,
+    tape_told,
+)
 from unroll.show.models import arm_model, filled_model, gap_span, packed
-from unroll.show.phrases import verdict_sentence
 
 ROUGH_EDGE_MM, ROUGH = 16.0, 1e-3  # lengths within a millimetre
 SHOWN_EDGE_MM = 11.0  # of the arm that is seen
@@ -79,7 +85,8 @@ def sketched_pieces(
         "pieces": pieces_told(
             place_notches(pieces), laid.intakes, unit, side=side, source=FORETOLD
         ),
-        "sentence": verdict_sentence(verdicts, unit, subject=f"the {before.strip(', ')} arm"
-                                     if before else "the arm"),
+        "sentence": foretold_sentence(
+            verdicts, unit, subject=f"the {side} arm" if before else "this arm"
+        ),
         "figures": figures_told(verdicts, unit),
     }  # fmt: skip

@@ -13,10 +13,11 @@ from jinja2 import Environment
 from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from unroll.errors import UnrollError
 from unroll.page.drawn_arm import arm_drawing
@@ -69,11 +70,17 @@ class Guard:
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
             return
-        refused = "no such thing" if scope["type"] != "http" else self._refused(scope)
-        if refused and scope["type"] == "http":
-            await Response(refused, 403, HEADERS)(scope, receive, send)
-        elif not refused:
-            await self.app(scope, receive, send)
+        if scope["type"] != "http":
+            return  # there are no web sockets here
+
+        async def send_with_policy(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message).update(HEADERS)
+            await send(message)
+
+        refused = self._refused(scope)
+        answer = Response(refused, 403) if refused else self.app
+        await answer(scope, receive, send_with_policy)
 
     def _refused(self, scope: Scope) -> str:
         request = Request(scope)
@@ -223,7 +230,8 @@ def _darts(given: dict[str, Any]) -> list[tuple[float, float]]:
 
 
 def _is_length(value: object) -> bool:
-    return type(value) in (int, float) and abs(value) < LONGEST_MM  # type: ignore[operator]
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return is_number and -LONGEST_MM < value < LONGEST_MM  # type: ignore[operator]
 
 
 def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
@@ -240,37 +248,35 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
     page, drawing = _page(desk), asyncio.Lock()
 
     async def home(_: Request) -> Response:
-        return HTMLResponse(page, headers=HEADERS)
+        return HTMLResponse(page)
 
     async def static(request: Request) -> Response:
         name = request.path_params["name"]
         if name not in STATIC:
-            return Response("there is no such file", 404, HEADERS)
-        return Response(_data(name), headers=HEADERS, media_type=STATIC[name])
+            return Response("there is no such file", 404)
+        return Response(_data(name), media_type=STATIC[name])
 
     async def state(_: Request) -> Response:
-        return JSONResponse(desk.session.told(), headers=HEADERS)
+        return JSONResponse(desk.session.told())
 
     async def events(_: Request) -> Response:
         if desk.windows.is_full:
-            return Response("too many windows", 429, HEADERS)
-        return StreamingResponse(
-            desk.windows.events(), media_type="text/event-stream", headers=HEADERS
-        )
+            return Response("too many windows", 429)
+        return StreamingResponse(desk.windows.events(), media_type="text/event-stream")
 
     async def do(request: Request) -> Response:
         if request.headers.get("content-type", "").split(";")[0] != "application/json":
-            return Response("expected application/json", 415, HEADERS)
+            return Response("expected application/json", 415)
         try:
             given = json.loads(await _body(request))
             if not isinstance(given, dict):
                 raise UnrollError("the page sent something else than was expected")
             desk.do(request.path_params["what"], given)
         except UnrollError as error:
-            return JSONResponse({"trouble": str(error)}, 422, HEADERS)
+            return JSONResponse({"trouble": str(error)}, 422)
         except (ValueError, RecursionError):
-            return JSONResponse({"trouble": "what was sent cannot be read"}, 400, HEADERS)
-        return JSONResponse(desk.session.told(), headers=HEADERS)
+            return JSONResponse({"trouble": "what was sent cannot be read"}, 400)
+        return JSONResponse(desk.session.told())
 
     async def out(request: Request) -> Response:
         name, found = request.path_params["name"], desk.live.found
@@ -278,11 +284,11 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
             async with drawing:  # one at a time: what draws them is not made for more
                 content, kind = await run_in_threadpool(made, name, desk.session, found)
         except UnrollError as error:
-            return Response(str(error), 404, HEADERS)
+            return Response(str(error), 404)
         shown = {} if name in KINDS and kind.startswith("image") else {
             "Content-Disposition": f'attachment; filename="{name}"'
         }  # fmt: skip
-        return Response(content, headers={**HEADERS, **shown}, media_type=kind)
+        return Response(content, headers=shown, media_type=kind)
 
     inner = Starlette(routes=[Mount("/{key}", routes=[
         Route("/", home), Route("/file/{name}", static), Route("/state", state),
