@@ -46,6 +46,7 @@ def opened(sheet: Path | None, folder: Path) -> Iterator[tuple[str, subprocess.P
     try:
         assert program.stdout is not None
         address = program.stdout.readline().strip()
+        late.cancel()
         assert address.startswith("http://127.0.0.1:"), address
         yield address, program
     finally:

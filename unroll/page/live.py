@@ -197,9 +197,9 @@ class Live:
         """Tell what some work gives; what cannot be worked out is told in its words."""
         try:
             told = work()
-        except UnrollError as error:
+        except Exception as error:
             self._seen.clear()
-            told = {"trouble": one_line(error)}
+            told = {"trouble": _in_words(error)}
         self._tell({"kind": kind, "revision": change.revision, **told})
 
     def _layout(self, sheet: Sheet, index: int) -> Layout | None:
@@ -227,10 +227,8 @@ class Live:
             getattr(self, f"_{task.name}")(task, progress)
         except Cancelled:
             pass
-        except UnrollError as error:
-            trouble = str(error)
         except Exception as error:
-            trouble = f"this went wrong inside the program: {type(error).__name__}: {error}"
+            trouble = _in_words(error)
         self._tell({"kind": "done", "task": task.name, "trouble": trouble})
 
     def _job_for(self, task: Task, progress: Progress, **how: Any) -> Job:
@@ -253,7 +251,8 @@ class Live:
             )
             progress.pause(0.0)
             self._tell({"kind": "pieces", "revision": change.revision, **better})
-        told = [arm_told(job.filled(), arm) for arm in job.filled().arms]
+        result = job.filled()
+        told = [arm_told(result, arm) for arm in result.arms]
         progress.pause(0.0)
         for one in told:
             self._tell({"kind": "layers", "revision": change.revision, "side": one["side"],
@@ -307,6 +306,13 @@ _FIRST = {
     "print": "getting the pages ready",
     "trial": "explaining the trial",
 }
+
+
+def _in_words(error: Exception) -> str:
+    """Return what went wrong, in one line; a fault that is not the maker's says so."""
+    if isinstance(error, UnrollError):
+        return one_line(" ".join(str(error).splitlines()))
+    return one_line(f"this went wrong inside the program: {type(error).__name__}: {error}")
 
 
 def _on_pieces(sheet: Sheet) -> tuple[Any, ...]:

@@ -8,6 +8,7 @@ import socket
 import sys
 import webbrowser
 from collections.abc import Callable
+from contextlib import suppress
 
 import uvicorn
 
@@ -54,7 +55,8 @@ def serve(session: Session, *, port: int, say: Callable[[str], None], browse: bo
         if browse:
             webbrowser.open(address)
         try:
-            asyncio.run(_run(server, desk, listener))
+            with suppress(KeyboardInterrupt):  # which is how the page is ended
+                asyncio.run(_run(server, desk, listener))
         finally:
             desk.live.end()
 
@@ -82,6 +84,7 @@ def _listener(port: int) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((HERE, port))
+        listener.listen(64)  # whoever comes at once waits until the page is there
     except OSError as error:
         listener.close()
         raise UnrollError(

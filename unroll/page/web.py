@@ -121,7 +121,9 @@ class Windows:
         if told["kind"] in ("corrected", "pieces", "waiting"):
             for kind in ("corrected", "pieces", "ready"):
                 self._last.pop((kind, told.get("side", "")), None)
-        self._last[told["kind"], told.get("side", "")] = told
+        place = told["kind"], told.get("side", "")
+        self._last.pop(place, None)  # what was told last stands last
+        self._last[place] = told
         for queue in self._queues:
             queue.put_nowait(told)
 
