@@ -142,12 +142,12 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     start = now(page)
     field(page, "arm.forearm_girth").fill("10 1/2")
     wait_for(page, "arm", after=start)
-    page.wait_for_timeout(300)
+    page.wait_for_timeout(1000)
     after = picture(page)
     pressed = page.locator("#arm .controls button[aria-pressed=true]").first.text_content()
     assert pressed == "as taped"
     share = sum(a != b for a, b in zip(before, after, strict=True)) / len(before)
-    assert 0.001 < share < 0.2  # the forearm alone is another
+    assert 0.0005 < share < 0.1  # the forearm alone is another
     page.keyboard.press("Control+z")
     until(page, f"{VALUE('arm.forearm_girth')} === '9 1/2'")
 
@@ -155,8 +155,7 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
 def picture(page) -> bytes:
     from PIL import Image
 
-    image = Image.open(io.BytesIO(page.locator("canvas").screenshot())).convert("L")
-    return image.resize((100, 100)).tobytes()
+    return Image.open(io.BytesIO(page.locator("canvas").screenshot())).convert("L").tobytes()
 
 
 def test_a_dart_is_dragged_and_stands_in_the_sheet(demo) -> None:
