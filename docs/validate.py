@@ -212,6 +212,10 @@ TAIL = """
 | estimates of missing measures | US Army surveys of 1988 and 2012, public domain | `tests/test_measuring.py` |
 | elbow at rest, 15.5° | upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5 | `tests/test_measuring.py` |
 | tube girth, frustum girth, Laplace's law | closed form | `tests/test_sewing.py` |
+| a level tube's sag under its filling | W. B. Fichter, NASA TN D-3466, 1966 (from memory) | `tests/test_weight.py` |
+| a hanging tube's lengthening; the whole weight on the end that is held | balance of forces, closed form | `tests/test_weight.py` |
+| woven tubes cut straight, across and on the bias | Laplace's law and the threads' balance, solved anew | `tests/test_sewing_threads.py` |
+| a tape round two cylinders and what lies between | closed form | `tests/test_round_both.py` |
 | how a filled arm answers a change of its pieces | filling the changed pieces again | `tests/test_flat_changes.py` |
 | a mitred elbow's back over its front, 4R tan φ/2 | sheet-metal development, closed form | `tests/test_correction_exact_cases.py` |
 | corrected pieces written, read back, meshed anew and sewn: the same arm | lxml, scipy, ezdxf as readers | `tests/test_correction_round_trip.py` |

@@ -18,13 +18,15 @@ def piece(name: str, *sides: tuple[str, np.ndarray], arm: str = "left", **more: 
 
 
 def even_cloth(stiffness: float = 25.0, pressure_kpa: float = 2.0, ends: str = "card") -> Cloth:
-    """A cloth that gives alike in all directions; stiffness in N/mm."""
+    """A cloth that weighs nothing and gives alike in all directions; stiffness in N/mm."""
     percent = 10.0 / stiffness
     return Cloth(
         stretch_percent=percent,
         bias_stretch_percent=percent,
         pressure_kpa=pressure_kpa,
         ends=ends,  # type: ignore[arg-type]
+        filling_g_per_litre=0.0,
+        weighs_g_per_m2=0.0,
     )
 
 

@@ -99,7 +99,7 @@ def sewn_places(measures: ArmMeasures) -> tuple[FloatArray, float]:
     shape: ArmShape = shape_arm(measures)
     on = lay_on_bench(shape, Make(), Cloth(), DARTS, edge=EDGE_MM, spacing=EDGE_MM)
     after = correct(on, shape).after
-    sewn = sew(after.pieces, cloth=Cloth(), spacing=UNSEEN_MM)
+    sewn = sew(after.pieces, cloth=Cloth(), spacing=UNSEEN_MM, up=after.wanted.up)
     target = mesh_arm(rounded_shape(measures), edge=UNSEEN_MM)
     levels = sewn_levels(sewn, target)
     centres = np.array([levels[name].centre for name in ENDS])

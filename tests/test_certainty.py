@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import islice
+
 import numpy as np
 import pytest
 
@@ -21,14 +24,19 @@ def found(correction: Correction) -> Certainty:
 def test_every_cause_has_its_cases_and_the_first_is_as_assumed(
     found: Certainty, correction: Correction
 ) -> None:
-    assert found.causes == ("stiffness", "filling", "cutting", "mesh")
-    assert [len(found.of(cause)) for cause in found.causes] == [2, 2, 3, 1]
+    assert found.causes == ("stiffness", "filling", "weight", "sewing", "cutting", "mesh")
+    assert [len(found.of(cause)) for cause in found.causes] == [2, 2, 2, 2, 3, 1]
     assert found.base.fit is correction.after.fit and found.astray == CUT_ASTRAY_MM
 
 
-def test_cloth_half_as_stiff_and_filling_twice_as_hard_are_the_same(found: Certainty) -> None:
-    # a membrane without bending takes a shape that depends on pressure over stiffness alone
-    stiffness, filling = found.of("stiffness"), found.of("filling")
+def test_cloth_half_as_stiff_and_filling_twice_as_hard_are_the_same(
+    correction: Correction,
+) -> None:
+    # a membrane without bending or weight takes a shape of pressure over stiffness alone
+    light = replace(CLOTH, filling_g_per_litre=0.0, weighs_g_per_m2=0.0)
+    four = islice(certainty._otherwise(correction.after, light, 13.0), 4)
+    cases = [certainty._case((correction.after, one)) for one in four]
+    stiffness, filling = cases[:2], cases[2:]
     for soft, hard in zip(stiffness, filling):
         a, b = soft.fit, hard.fit
         off = [[girth.off_percent for girth in fit.girths] for fit in (a, b)]
@@ -36,6 +44,22 @@ def test_cloth_half_as_stiff_and_filling_twice_as_hard_are_the_same(found: Certa
         assert a.outward_deg == pytest.approx(b.outward_deg, abs=0.05)
     assert [case.name for case in stiffness] == ["cloth twice as stiff", "cloth half as stiff"]
     assert [case.name for case in filling] == ["filled half as hard", "filled twice as hard"]
+
+
+def test_weight_hangs_the_arm_inward_and_lifting_it_lets_it_out(found: Certainty) -> None:
+    """Half a degree to a degree at 60 g a litre, by an independent solver on other meshes."""
+    nothing, twice = (case.fit.outward_deg for case in found.of("weight"))
+    as_told = found.base.fit.outward_deg
+    assert 0.3 < nothing - as_told < 1.5 and 0.3 < as_told - twice < 1.5
+
+
+def test_sewing_a_millimetre_inside_makes_every_girth_smaller(found: Certainty) -> None:
+    """Two seams, 1 mm on each side of each: 4 mm round the arm, less what the cloth gives."""
+    inside, outside = (case.fit for case in found.of("sewing"))
+    for small, usual, large in zip(inside.girths, found.base.fit.girths, outside.girths):
+        if usual.name != "wrist":  # sewn to card
+            assert usual.sewn_mm - small.sewn_mm == pytest.approx(4.0, abs=0.4), usual.name
+            assert large.sewn_mm - usual.sewn_mm == pytest.approx(4.0, abs=0.4), usual.name
 
 
 def test_girths_grow_with_softer_cloth_by_what_laplaces_law_says(found: Certainty) -> None:
@@ -54,7 +78,7 @@ def test_each_case_changes_one_thing_and_one_that_cannot_be_sewn_is_left_out(
 ) -> None:
     seen = []
 
-    def sew(pieces, *, cloth, spacing, start):
+    def sew(pieces, *, cloth, spacing, start, up):
         seen.append((pieces, cloth, spacing))
         if spacing < 13.0:
             raise UnrollError("too fine")
@@ -66,7 +90,10 @@ def test_each_case_changes_one_thing_and_one_that_cannot_be_sewn_is_left_out(
     assert [case.name for case in found.cases][-1] == "cut 0.7 mm astray (3)"
     assert [cloth.stretch_percent for _, cloth, _ in seen[:2]] == [0.2, 0.8]
     assert [cloth.pressure_kpa for _, cloth, _ in seen[2:4]] == [1.0, 4.0]
-    strayed = [those for those, _, _ in seen[4:7]]
+    assert [cloth.filling_g_per_litre for _, cloth, _ in seen[4:6]] == [0.0, 120.0]
+    inside, outside = (those[0].area for those, _, _ in seen[6:8])
+    assert inside < pieces[0].area < outside
+    strayed = [those for those, _, _ in seen[8:11]]
     assert all(those[0] is not pieces[0] for those in strayed)
     assert all(those[2:] == pieces[2:] for those in strayed)  # the ends are card
     assert seen[-1][2] == 0.75 * 13.0 and found.of("mesh") == ()

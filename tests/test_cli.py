@@ -201,7 +201,7 @@ def test_a_blank_sheet_and_its_guide_are_written_and_never_over_another(tmp_path
 def test_draft_walks_both_manners(tmp_path):
     answer = run("draft", str(DEMO), "--out", str(tmp_path / "draft"))
     assert answer.exit_code == 0, answer.output
-    assert "drafted-ease, cap seam: wrong" in answer.output
+    assert "flat draft with ease: cap seam: wrong" in answer.output
     assert (tmp_path / "draft" / "drafted-darts.svg").exists()
 
 

@@ -45,7 +45,8 @@ class Written:
 
     def sewn_anew(self, pieces: list[Piece], spacing: float) -> Fit:
         cloth = self.laid.sewn.cloth
-        return fit_of(sew(pieces, cloth=cloth, spacing=spacing), self.laid.wanted)
+        wanted = self.laid.wanted
+        return fit_of(sew(pieces, cloth=cloth, spacing=spacing, up=wanted.up), wanted)
 
 
 @pytest.fixture(scope="module")

@@ -244,7 +244,7 @@ def test_a_good_sheet_has_nothing_to_note_but_usual_shapes() -> None:
     assert notices(GOOD) == []
     assert [n.text for n in read_sheet(GOOD).notices][2:] == [
         "not given, so taken as usual: upper_arm_ratio 1.05, elbow_ratio 1.05, forearm_ratio 1.15, "
-        "shoulder_slope_front 20 degrees, shoulder_slope_back 20 degrees (house values)"]
+        "shoulder_slope_front 20 degrees, shoulder_slope_back 20 degrees (usual values, no source)"]
 
 
 def two_arms(left: str, right: str) -> Sheet:

@@ -171,7 +171,7 @@ def test_what_is_typed_is_saved_as_typed_and_comments_stay(page, sheet) -> None:
 
 def test_every_entry_of_the_sheet_is_asked_for() -> None:
     asked = {(group.table, name) for group in (*GROUPS, TRIAL) for name in group.names}
-    known = {(table, name) for table in ("arm", "cloth", "make", "trial")
+    known = {(table, name) for table in ("arm", "double", "cloth", "make", "trial")
              for name in TABLES[table].model_fields}  # fmt: skip
     assert asked == known
 

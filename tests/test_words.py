@@ -28,6 +28,7 @@ from unroll.nouns import (
     Ready,
     SewnGirth,
     SheetPage,
+    Slip,
     Source,
     sources,
     verdicts_of,
@@ -37,10 +38,11 @@ from unroll.nouns.fit import FIGURES
 from unroll.show import corrected, numbers, phrases, report, words
 from unroll.show.phrases import (
     amount,
-    certainty_sentence,
+    doubt_sentence,
     fit_sentence,
     headline,
     missed_lines,
+    slip_words,
     verdict_sentence,
 )
 from unroll.show.redrawn import redrawn_lines
@@ -201,7 +203,9 @@ def test_breadths_need_no_ruler(size: float, words_: str) -> None:
 
 def test_words_for_several_say_which_comes_nearest() -> None:
     lines = fit_lines(corrected_result(cap_mean=0.7), "mm")
-    assert lines[-1] == "Nearest over the shoulder: the corrected pieces."
+    assert lines[-1] == (
+        "Nearest over the shoulder, of those that hang as wanted: the corrected pieces."
+    )
     assert fit_lines(made_result(rings=12).arms[0], "mm") == ()
 
 
@@ -324,7 +328,26 @@ def test_the_headline_names_the_worst_miss_and_counts_the_others() -> None:
 def test_the_worst_doubt_is_none_where_nothing_was_varied() -> None:
     arm = corrected_result()
     assert arm.certainty is not None
-    assert certainty_sentence(replace(arm.certainty, cases=()), "mm") == ""
+    assert doubt_sentence(replace(arm, certainty=replace(arm.certainty, cases=())), "mm") == ""
+    assert doubt_sentence(replace(arm, certainty=None), "mm") == ""
+
+
+def test_the_worst_doubt_is_a_reading_that_carries_the_arm_farther_than_any_assumption() -> None:
+    off = Slip("shoulder_to_inner_elbow", 5.0, False, 0.0, 3.4, 3.6, 16.7, 0.1, 0.3)
+    guess = Slip("underarm_behind", 15.0, True, 0.0, 8.5, 26.0, 60.7, 0.2, 0.5)
+    small_one = Slip("elbow_girth", 4.0, False, 1.6, 0.0, 0.0, 0.0, 0.0, 0.0)
+    arm = corrected_result()
+    assert doubt_sentence(replace(arm, slips=(off,)), "in") == (
+        "The worst doubt: shoulder to inner elbow, read 3/16 in wrong, moves the wrist by 11/16 in."
+    )
+    assert doubt_sentence(replace(arm, slips=(guess, off)), "cm") == (
+        "The worst doubt: how far the underarm lies behind the plumb line was not measured, and "
+        "15 mm off there moves the wrist by 61 mm."
+    )
+    assert "cutting" in doubt_sentence(replace(arm, slips=(small_one,)), "mm")
+    assert slip_words(small_one, "mm") == (
+        "elbow girth, read 4 mm wrong, changes that girth by 1.6 % and nothing else"
+    )
 
 
 def test_a_shape_with_no_girths_still_has_a_headline() -> None:

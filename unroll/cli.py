@@ -138,6 +138,7 @@ def draft(
 ) -> None:  # fmt: skip
     """Draft the arm by the flat rules alone, and walk its seams."""
     from unroll.disk.outputs import draft_files, redraft_files
+    from unroll.show.draft_steps import draft_lines, draft_steps
     from unroll.show.redrawn import redrawn_lines
 
     with _job(sheet_file, out, overwrite) as job:
@@ -150,11 +151,11 @@ def draft(
         for drafted in drafts:
             _lines([drafted.advice] if drafted.advice else [])
             _lines(notice.text for notice in drafted.notices)
-            for source, seams in drafted.walked.items():
-                _lines(f"{source}, {seam.name}: {seam.text}" for seam in seams)
+            _lines(draft_lines(drafted))
         for arm, found in zip(given.arms, redrawn, strict=False):
             side = arm.side if len(given.arms) > 1 else ""
-            _lines(redrawn_lines(found, given.unit, side=side))
+            steps = draft_steps(found, arm, given.make, given.unit)
+            _lines(redrawn_lines(found, given.unit, steps=steps, side=side))
         _written(out, f"look at {out / 'corrected_draft.html' if correct else out}")
 
 

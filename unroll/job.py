@@ -9,13 +9,14 @@ from functools import partial
 from itertools import islice
 from typing import Any, Literal, TypeVar
 
-from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm, way_up
 from unroll.arms.taping import tape
 from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import FAULT_HELP, faults_of, layout_steps, limits_of
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.correct.refit import refit
+from unroll.correct.slips import slips_of
 from unroll.drafts.advising import draft_notices, ease_advice
 from unroll.drafts.comparing import compare
 from unroll.drafts.drafting import draft
@@ -29,6 +30,7 @@ from unroll.finish.walking import walk
 from unroll.flat.cutting import cut_panel
 from unroll.flat.distortion import measure_distortion
 from unroll.flat.flattening import flatten
+from unroll.maths.arrays import FloatArray
 from unroll.maths.membrane import enclosed_volume
 from unroll.nouns import (
     ArmMeasures,
@@ -58,6 +60,7 @@ from unroll.nouns import (
     WalkedSeam,
     verdicts_of,
 )
+from unroll.nouns.certainty import Slip
 from unroll.nouns.corrected import DraftCorrection, Refit
 from unroll.nouns.fit import worst_share
 from unroll.nouns.mirroring import (
@@ -73,9 +76,11 @@ from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.sewn.fitting import fit_of
+from unroll.sewn.round_both import taped_round_both
 from unroll.sewn.sewing import sew
 from unroll.show.phrases import fit_sentence
 from unroll.show.words import headline_of
+from unroll.units import Unit
 from unroll.version import VERSION
 from unroll.workers import Alone
 
@@ -366,17 +371,27 @@ class ArmJob:
         )  # fmt: skip
 
     @property
+    def slips(self) -> tuple[Slip, ...]:
+        """What each reading moves when it is off, the worst first."""
+        self.job.progress("lofting the arm again with each reading a little off")
+        shape, each = self.shape, self.job.workers.each
+        return self.job.once("slips", lambda: slips_of(shape, each=each), self.left)
+
+    @property
     def drafted(self) -> Drafted:
         """The flat draft in both manners, walked and taped; a manner that fails is told."""
-        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
         return self.job.once(
-            "drafted", lambda: drafted(self.measures, make, cloth), self.measures, make, cloth
-        )
+            "drafted", lambda: drafted(self.measures, make, cloth, unit),
+            self.measures, make, cloth, unit,
+        )  # fmt: skip
 
     @property
     def redraft(self) -> DraftCorrection:
         """The flat draft with its numbers corrected, walked."""
-        make, cloth = self.job.sheet.make, self.job.sheet.cloth
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
 
         def correct_it() -> DraftCorrection:
             found = correct_draft(
@@ -384,16 +399,17 @@ class ArmJob:
                 tell=self.job.progress,
             )  # fmt: skip
             pieces = place_notches(found.pieces)
-            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth))
+            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth, unit=unit))
 
-        return self.job.once("redraft", correct_it, self.measures, make, cloth)
+        return self.job.once("redraft", correct_it, self.measures, make, cloth, unit)
 
     def begun(self) -> ArmJob:
         """Have another core sew the drafts while the rest goes on."""
         for source, pieces in self.drafted.pieces.items():
             together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
-            beside = partial(self.job.workers.beside, _sewn, together, self.cloth)
-            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth)
+            up = way_up(self.left)
+            beside = partial(self.job.workers.beside, _sewn, together, self.cloth, up)
+            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth, up)
         return self
 
     def shown(self) -> ArmResult:
@@ -418,7 +434,9 @@ class ArmJob:
             layouts=self.layouts,
             undarted=self._undarted(),
             pieces=pieces,
-            seams=_rows(walk(set_, cloth=sheet.cloth) for set_ in pieces.values()),
+            seams=_rows(
+                walk(set_, cloth=sheet.cloth, unit=sheet.unit) for set_ in pieces.values()
+            ),
             sewn={one.source: self._sided(one.sewn, mirrored_sewn) for one in self._laid()},
             fits={one.source: self._sided(one.fit, mirrored_fit) for one in self._laid()},
             correction=self.correction if laid.source == "corrected" else None,
@@ -440,7 +458,7 @@ class ArmJob:
             sewn = {darted.source: self._sided(darted.sewn, mirrored_sewn), **sewn}
             fits = {darted.source: self._sided(darted.fit, mirrored_fit), **fits}
             verdicts = verdicts_of(self.to_cut.fit, _help_of_darts(darted))
-        return replace(
+        result = replace(
             result,
             verdicts=verdicts,
             pieces={**pieces, **flat.pieces},
@@ -450,11 +468,24 @@ class ArmJob:
             sewn={**result.sewn, **sewn},
             fits={**result.fits, **fits},
         )
+        return replace(result, round_both=self._round_both(result))
+
+    def _round_both(self, result: ArmResult) -> dict[str, float]:
+        """Return the tape round the double and both arms; empty where the double is not told."""
+        double = self.job.sheet.double
+        if double is None:
+            return {}
+        meshes = {name: sewn.mesh for name, sewn in result.sewn.items()}
+        return taped_round_both(
+            {"measured": result.arm.mesh, **meshes}, self.measures, double
+        )  # fmt: skip
 
     def everything(self) -> ArmResult:
         """Return the arm compared, with how far its figures can be trusted."""
         result = self.compared()
-        return replace(result, certainty=self.certainty) if self.job.corrects else result
+        if not self.job.corrects:
+            return result
+        return replace(result, certainty=self.certainty, slips=self.slips)
 
     def _laid(self) -> tuple[Laid, ...]:
         both = (self.to_cut, self.unrolled)
@@ -525,7 +556,9 @@ class ArmJob:
         return out
 
 
-def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
+def drafted(
+    measures: ArmMeasures, make: Make, cloth: Cloth, unit: Unit = "mm"
+) -> Drafted:
     """Draft one arm in both manners, place its notches and walk its seams.
 
     A manner that cannot be drawn from these measures has a notice instead of pieces.
@@ -537,18 +570,18 @@ def drafted(measures: ArmMeasures, make: Make, cloth: Cloth) -> Drafted:
         except UnrollError as fault:
             notices.append(Notice("flat draft", f"the flat draft could not be drawn: {fault}"))
     if "drafted-darts" in pieces:
-        notices += draft_notices(measures, make, manner="darts")
+        notices += draft_notices(measures, make, manner="darts", unit=unit)
     return Drafted(
-        advice=ease_advice(measures, make, cloth) if pieces else None,
+        advice=ease_advice(measures, make, cloth, unit=unit) if pieces else None,
         notices=tuple(notices),
         pieces=pieces,
-        walked={source: walk(those, cloth=cloth) for source, those in pieces.items()},
+        walked={source: walk(those, cloth=cloth, unit=unit) for source, those in pieces.items()},
         tape={source: tape_draft(those, measures) for source, those in pieces.items()},
     )
 
 
-def _sewn(pieces: list[Piece], cloth: Cloth) -> Sewn:
-    return sew(pieces, cloth=cloth, spacing=SPACING_MM)
+def _sewn(pieces: list[Piece], cloth: Cloth, up: FloatArray) -> Sewn:
+    return sew(pieces, cloth=cloth, spacing=SPACING_MM, up=up)
 
 
 def _shaping(make: Make) -> Make:

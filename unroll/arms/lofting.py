@@ -37,6 +37,7 @@ from unroll.nouns import (
     Side,
     Station,
 )
+from unroll.nouns.mirroring import mirrored_arm
 
 
 def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
@@ -68,19 +69,6 @@ def close_mesh(surface: ArmSurface, grids: Grids) -> ArmMesh:
     for number, slit in enumerate(grids.slits, start=1):
         paths[f"dart {number}"] = outer[: slit.row + 1, slit.column]
     return ArmMesh("left", mesh, panel_faces, paths, _stations(surface), _landmarks(surface))
-
-
-def mirrored_arm(arm: ArmMesh) -> ArmMesh:
-    """Return the right arm that mirrors a left one (or the other way round)."""
-    flip = np.array([1.0, -1.0, 1.0])
-    return ArmMesh(
-        "right" if arm.side == "left" else "left",
-        Mesh(arm.mesh.vertices * flip, arm.mesh.faces[:, ::-1]),
-        arm.panel_faces,
-        arm.paths,
-        {n: Station(n, s.origin * flip, s.normal * flip, s.girth) for n, s in arm.stations.items()},
-        {name: point * flip for name, point in arm.landmarks.items()},
-    )
 
 
 def _numbered(grids: Grids) -> tuple[IntArray, IntArray, FloatArray]:
@@ -225,7 +213,7 @@ def mesh_arm(
 ) -> ArmMesh:
     """Return the closed mesh of a solved shape; see `loft`."""
     grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
-    arm = close_mesh(shape.surface, grids)
+    arm = replace(close_mesh(shape.surface, grids), up=way_up(shape.measures))
     return arm if shape.measures.side == "left" else mirrored_arm(arm)
 
 
@@ -284,6 +272,11 @@ def in_the_room(points: FloatArray, measures: ArmMeasures) -> FloatArray:
     mirror = np.array([1.0, 1.0 if measures.side == "left" else -1.0, 1.0])
     stands = plate_of(measures.armhole, measures.stance).stands
     return np.asarray((points * mirror) @ stands.T * mirror)
+
+
+def way_up(measures: ArmMeasures) -> FloatArray:
+    """Return the unit vector away from the ground in the frame of the left arm's plate, (3,)."""
+    return np.asarray(plate_of(measures.armhole, measures.stance).stands[2])
 
 
 def _is_bend_settled(measures: ArmMeasures) -> bool:

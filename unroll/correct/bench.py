@@ -140,7 +140,9 @@ class Bench:
         for flattening in flattenings:
             _check_apart(flattening)
         rest = rest_of_flattenings(self.arm, flattenings)
-        filled, problem = settled_rest_mesh(self.arm, rest, cloth=self.cloth, start=start)
+        filled, problem = settled_rest_mesh(
+            self.arm, rest, cloth=self.cloth, start=start, up=self.arm.up
+        )
         return Tried(points, filled, problem, missed(self.readings.ruler, filled))
 
     def sewn(self, tried: Tried, *, spacing: float) -> SewnTry:
@@ -156,7 +158,7 @@ class Bench:
         start = None
         if self.cloth.ends == "card":
             start = self.as_sewn(flattenings, tried.filled)
-        sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start)
+        sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start, up=self.arm.up)
         filled, fit = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), fit)
         return SewnTry(tried.points, filled, tried.problem, miss, sewn, fit)
@@ -164,7 +166,10 @@ class Bench:
     def as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn:
         """Return a filled shape of the arm's own mesh, with card-backed ends, as if sewn."""
         rest = rest_of_flattenings(self.arm, flattenings)
-        return next(fill_rest_mesh_steps(self.arm, rest, cloth=self.cloth, start=filled))
+        steps = fill_rest_mesh_steps(
+            self.arm, rest, cloth=self.cloth, start=filled, up=self.arm.up
+        )
+        return next(steps)
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""

@@ -219,7 +219,9 @@ class DraftBench:
         pieces = pieces_of_draft(self.drawn(changes), self.manner)
         together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         start = None if near is None else near.sewn
-        sewn = sew(together, cloth=self.cloth, spacing=self.spacing, start=start)
+        sewn = sew(
+            together, cloth=self.cloth, spacing=self.spacing, start=start, up=self.wanted.up
+        )
         fit, surplus = fit_of(sewn, self.wanted), cap_surplus(pieces)
         miss = np.append(_weighed(fit), self._seam(pieces))
         return DrawnTry(changes, pieces, sewn, fit, miss, surplus)

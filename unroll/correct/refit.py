@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from unroll.arms.lofting import ArmShape
-from unroll.correct.certainty import grown, stretched
+from unroll.correct.certainty import resized, stretched
 from unroll.correct.loop import Tell, correct, lay_on_bench, silent
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import section_segments, taut_arc
-from unroll.nouns import ArmMesh, Cloth, Laid, Make, Piece, Sewn, TrialMeasures
+from unroll.nouns import ArmMesh, Cloth, Laid, Make, Sewn, TrialMeasures
 from unroll.nouns.corrected import Refit, RefitRow
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
@@ -122,7 +121,6 @@ def findings(found: Explained, rows: tuple[RefitRow, ...]) -> tuple[str, ...]:
 GIRTHS = ("upper_arm", "elbow", "forearm")
 PROBES = np.array([np.log(2.0), 1.0])
 ROUNDS = 3
-CARD = ("armhole base", "wrist base")
 
 
 def refit(
@@ -176,7 +174,7 @@ def refit(
         shape, make, own, laid.darts, edge=edge, spacing=spacing, ease=laid.ease, tell=tell
     )
     anew = correct(on, shape, tell=tell)
-    pieces = _resized(anew.after.pieces, -float(causes[1]))
+    pieces = resized(anew.after.pieces, -float(causes[1]))
     give_error, cut_error = np.sqrt(np.diag(found.covariance))
     return Refit(
         give_factor=float(np.exp(causes[0])),
@@ -206,9 +204,9 @@ def sewn_otherwise(
     laid: Laid, cloth: Cloth, *, give_factor: float, cut_mm: float, spacing: float
 ) -> Sewn:
     """Return the corrected pieces sewn with another give, and outside their lines."""
-    pieces = _resized(laid.pieces, cut_mm)
+    pieces = resized(laid.pieces, cut_mm)
     used = _with_give(cloth, float(np.log(give_factor)))
-    return sew(pieces, cloth=used, spacing=spacing, start=laid.sewn)
+    return sew(pieces, cloth=used, spacing=spacing, start=laid.sewn, up=laid.wanted.up)
 
 
 def _listed(trial: TrialMeasures) -> tuple[tuple[str, ...], FloatArray]:
@@ -260,11 +258,6 @@ def _slopes(
 
 def _with_give(cloth: Cloth, log_factor: float) -> Cloth:
     return stretched(cloth, float(np.exp(log_factor)))
-
-
-def _resized(pieces: Sequence[Piece], by: float) -> tuple[Piece, ...]:
-    """Return the pieces sewn outside their lines; card ends keep their size."""
-    return tuple(piece if piece.name in CARD else grown(piece, by=by) for piece in pieces)
 
 
 def _cap_arc(sewn: Sewn, arm: ArmMesh, up: float) -> float:

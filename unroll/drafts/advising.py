@@ -9,6 +9,7 @@ from unroll.drafts.darts import dart_intakes
 from unroll.drafts.layout import Layout, lay_out
 from unroll.maths.polylines import length
 from unroll.nouns import ArmMeasures, Cloth, Make, Notice
+from unroll.units import Unit, format_small
 
 
 def ease_percent(ease: float, armhole_girth: float) -> float:
@@ -22,7 +23,9 @@ def ease_percent(ease: float, armhole_girth: float) -> float:
     return 100.0 * ease / (0.5 * armhole_girth)
 
 
-def ease_advice(measures: ArmMeasures, make: Make, cloth: Cloth) -> str | None:
+def ease_advice(
+    measures: ArmMeasures, make: Make, cloth: Cloth, *, unit: Unit = "mm"
+) -> str | None:
     """Say whether the cap ease asked for is beyond what the armhole seam takes in.
 
     Returns
@@ -45,27 +48,31 @@ def ease_advice(measures: ArmMeasures, make: Make, cloth: Cloth) -> str | None:
         return None
     takes = (
         f"{cloth.name} eases in {least:g} to {most:g} % "
-        f"({0.01 * least * half:.0f} to {0.01 * most * half:.0f} mm)"
+        f"({format_small(0.01 * least * half, unit)} to {format_small(0.01 * most * half, unit)})"
     )
-    ease = f"{make.cap_ease:.0f} mm of cap ease is {asked:.1f} % of the armhole's upper half"
-    verdict = f"{ease} ({half:.0f} mm)" + (", but " if asked > most else ": ") + takes
-    return f"{verdict}. {_as_drafted(layout, make, surplus, 0.01 * most * half)}"
+    eased = format_small(make.cap_ease, unit)
+    ease = f"{eased} of cap ease is {asked:.1f} % of the armhole's upper half"
+    verdict = f"{ease} ({format_small(half, unit)})" + (", but " if asked > most else ": ") + takes
+    return f"{verdict}. {_as_drafted(layout, make, surplus, 0.01 * most * half, unit)}"
 
 
-def _as_drafted(layout: Layout, make: Make, surplus: float, takes: float) -> str:
+def _as_drafted(layout: Layout, make: Make, surplus: float, takes: float, unit: Unit) -> str:
     """Return what the cap seam comes to as drafted, and what darts would need."""
     half = layout.edge.upper_length
     count = make.dart_count or 2
     each = dart_intakes(surplus - takes, count)[0]
+    shared = f", {format_small(each, unit)} each" if count > 1 else ""
+    darts = f"{count} dart{'s' if count > 1 else ''}"
     return (
-        f"As drafted the cap seam is {surplus:.0f} mm ({100 * surplus / half:.0f} %) longer than "
-        f"the armhole: {count} dart{'s' if count > 1 else ''} would have to take in "
-        f"{surplus - takes:.0f} mm{f', {each:.0f} mm each' if count > 1 else ''}"
+        f"As drafted the cap seam is {format_small(surplus, unit)} "
+        f"({100 * surplus / half:.0f} %) longer than the armhole: {darts} would "
+        f"have to take in {format_small(surplus - takes, unit)}{shared}"
     )
 
 
+
 def draft_notices(
-    measures: ArmMeasures, make: Make, *, manner: Literal["ease", "darts"]
+    measures: ArmMeasures, make: Make, *, manner: Literal["ease", "darts"], unit: Unit = "mm"
 ) -> tuple[Notice, ...]:
     """Return where the draft had to leave a rule or a measure, one plain line each.
 
@@ -76,4 +83,4 @@ def draft_notices(
     """
     if manner == "ease":
         return ()
-    return dart_cap(lay_out(measures, make), measures, make).notices
+    return dart_cap(lay_out(measures, make), measures, make, unit=unit).notices

@@ -12,6 +12,7 @@ from unroll.drafts.layout import Layout, at_upper_arm, inner_side, lay_out, oute
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures, DartChoice, Make, Notice
+from unroll.units import Unit, format_small
 
 APART = 100.0  # mm between the middles of two darts: common practice, no source
 NARROWEST_TONGUE = 40.0  # mm of cap seam left between two darts
@@ -140,14 +141,17 @@ def ease_cap(layout: Layout, make: Make) -> Cap:
 
 
 def dart_cap(
-    layout: Layout, measures: ArmMeasures, make: Make, *, eased_in: float = 0.0
-) -> Cap:
+    layout: Layout, measures: ArmMeasures, make: Make, *, eased_in: float = 0.0,
+    unit: Unit = "mm",
+) -> Cap:  # fmt: skip
     """Draw the cap to the measured height and arcs, and take its surplus in with darts.
 
     Parameters
     ----------
     eased_in : float
         What the darts leave in the cap seam, mm.
+    unit : {"in", "cm", "mm"}
+        Of the notices.
 
     Notes
     -----
@@ -165,7 +169,8 @@ def dart_cap(
             f"{measures.armhole.height:.0f} high (measured over the outside of the arm?)"
         )
     tasks = tuple(_half_task(layout, measures, top, side) for side in (1, -1))
-    return _solve(layout, make, tasks, eased_in)
+    best = _solve(layout, make, tasks, eased_in)
+    return _whole(best, _notices(layout, tasks, best, unit))
 
 
 def drawn_darts(
@@ -239,7 +244,7 @@ class _Round:
 
 def _solve(
     layout: Layout, make: Make, tasks: tuple[HalfTask, ...], eased_in: float
-) -> Cap:
+) -> _Round:
     """Correct every unknown by its own error until all are met."""
     armhole = layout.edge.upper_length + eased_in
     levels = [level for task in tasks for level in task.levels]
@@ -261,7 +266,7 @@ def _solve(
         unknowns = np.clip(_mixed(trail[-MEMORY:]), 1e-6, most)
         drawn = _draw(armhole, make, tasks, unknowns)
         best = drawn if drawn.worst < best.worst else best
-    return _whole(best, _notices(layout, tasks, best))
+    return best
 
 
 def _mixed(trail: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
@@ -312,29 +317,32 @@ def _draw(
     return _Round(np.array(errors), np.array(gains), surplus, halves, darts)
 
 
-def _notices(layout: Layout, tasks: tuple[HalfTask, ...], best: _Round) -> tuple[Notice, ...]:
+def _notices(
+    layout: Layout, tasks: tuple[HalfTask, ...], best: _Round, unit: Unit
+) -> tuple[Notice, ...]:
     """Say where the cap left a rule or missed a measure."""
     found = []
     for level in tasks[0].levels if tasks[0].is_flared else ():
         ruled = 2.0 * (half_width_at(tasks[0].side, level.height) - level.half_width)
         if level.height <= layout.mid_height and ruled < -1.0:
             found.append(Notice("cap_arcs", (
-                f"the cap arc {level.height - layout.underarm:.0f} mm above the underarm asks for "
-                f"{-ruled:.0f} mm more cloth than the ruled side gives; the outer's side is let "
-                "out to meet it")))
+                f"the cap arc {format_small(level.height - layout.underarm, unit)} above the "
+                f"underarm asks for {format_small(-ruled, unit)} more cloth than the ruled side "
+                "gives; the outer's side is let out to meet it")))
     if abs(best.surplus) > 0.01:
         found.append(Notice("darts", (
-            f"the cap seam comes out {abs(best.surplus):.1f} mm too "
+            f"the cap seam comes out {format_small(abs(best.surplus), unit, decimals=1)} too "
             f"{'long' if best.surplus > 0 else 'short'} for the armhole with these darts")))
     missed = np.abs(best.errors[1:]).max() if len(best.errors) > 1 else 0.0
     if missed > 0.01:
         found.append(Notice("cap_arcs", (
-            f"the cap arcs could not all be met: the worst is out by {2.0 * missed:.1f} mm")))
+            "the cap arcs could not all be met: the worst is out by "
+            f"{format_small(2.0 * missed, unit, decimals=1)}")))
     widest = max((d.intake for d in best.darts), default=0.0)
     if widest > WIDEST:
         found.append(Notice("darts", (
-            f"each dart takes in up to {widest:.0f} mm, more than is easily sewn to a fine point; "
-            "more darts would share it")))
+            f"each dart takes in up to {format_small(widest, unit)}, more than is easily sewn to a "
+            "fine point; more darts would share it")))
     return tuple(found)
 
 

@@ -8,6 +8,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import corner_deg, end_direction
 from unroll.nouns import Cloth, Piece, SeamEnd, WalkedSeam, WalkedStretch, WalkVerdict
 from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, is_dart, seams_of
+from unroll.units import Unit, format_small
 
 
 def closed_cap(piece: Piece) -> FloatArray:
@@ -59,7 +60,7 @@ def judge_ends(
     if not off:
         return verdict, text
     words = ", ".join(
-        f"{abs(e.kink_deg):.0f}° {'peak' if e.kink_deg > 0 else 'dent'} at the {e.name}"
+        f"{abs(e.kink_deg):.0f}° {'peak' if e.kink_deg > 0 else 'dip'} at the {e.name}"
         for e in off
     )
     return ("usable" if verdict == "good" else verdict), f"{text}; true the {words}"
@@ -67,29 +68,34 @@ def judge_ends(
 
 def judge(
     seam: str, pieces: tuple[str, str], lengths: tuple[float, float],
-    stretches: tuple[WalkedStretch, ...], cloth: Cloth,
-) -> tuple[WalkVerdict, str]:
+    stretches: tuple[WalkedStretch, ...], cloth: Cloth, unit: Unit = "mm",
+) -> tuple[WalkVerdict, str]:  # fmt: skip
     """Return the verdict on a seam and the sentence that says it."""
     difference = lengths[0] - lengths[1]
     if abs(difference) <= GOOD:
-        return "good", f"good: the two lines are within {abs(difference):.1f} mm"
+        return "good", f"good: the two lines are within {_amount(difference, unit)}"
     if abs(difference) <= USABLE:
-        return "usable", f"usable: {_longer(pieces, difference)}"
+        return "usable", f"usable: {_longer(pieces, difference, unit)}"
     if seam.startswith("dart "):
         return "wrong", (
-            f"wrong: the legs differ by {abs(difference):.1f} mm; move the dart point until both "
-            "are equally long")
+            f"wrong: the legs differ by {_amount(difference, unit)}; move the dart point until "
+            "both are equally long")
     if seam in EASED and difference > 0:
-        return _eased(seam, pieces, difference, stretches, cloth)
+        return _eased(seam, pieces, difference, stretches, cloth, unit)
     return "wrong", (
-        f"wrong: {_longer(pieces, difference)}{_where(stretches, difference)}; shorten it there, "
-        "or lengthen the other by as much")
+        f"wrong: {_longer(pieces, difference, unit)}{_where(stretches, difference)}; shorten it "
+        "there, or lengthen the other by as much")
 
 
-def _longer(pieces: tuple[str, str], difference: float) -> str:
+def _amount(mm: float, unit: Unit) -> str:
+    """Return a difference without sign: a tenth of a millimetre or a sixteenth of an inch."""
+    return format_small(abs(mm), unit, decimals=1 if abs(mm) < 10.0 else 0)
+
+
+def _longer(pieces: tuple[str, str], difference: float, unit: Unit) -> str:
     """Return which line is longer, and by how much."""
     names = pieces if difference > 0 else pieces[::-1]
-    return f"the {names[0]}'s line is {abs(difference):.1f} mm longer than the {names[1]}'s"
+    return f"the {names[0]}'s line is {_amount(difference, unit)} longer than the {names[1]}'s"
 
 
 def _where(stretches: tuple[WalkedStretch, ...], difference: float) -> str:
@@ -103,7 +109,7 @@ def _where(stretches: tuple[WalkedStretch, ...], difference: float) -> str:
 
 def _eased(
     seam: str, pieces: tuple[str, str], difference: float,
-    stretches: tuple[WalkedStretch, ...], cloth: Cloth,
+    stretches: tuple[WalkedStretch, ...], cloth: Cloth, unit: Unit,
 ) -> tuple[WalkVerdict, str]:
     """Return the verdict on a surplus that the cloth may ease in between two notches."""
     most = cloth.eases_percent[1]
@@ -112,23 +118,25 @@ def _eased(
     percent = 100.0 * sum(s.difference_mm for s in where) / length if length else 0.0
     span = _where(stretches, difference)
     if difference - 0.01 * most * length <= GOOD:
-        return "ease in", f"ease in {difference:.1f} mm ({percent:.1f} %){span}"
+        return "ease in", f"ease in {_amount(difference, unit)} ({percent:.1f} %){span}"
     takes = 0.01 * most * length
     left = difference - takes
-    amount = f"{left:.0f} mm" if left >= 10.0 else f"{left:.1f} mm"
+    amount = _amount(left, unit)
     change = {
         "cap seam": f"take in {amount} with darts, or lower the cap",
         "back seam": f"take in {amount} with a dart at the elbow",
     }[seam]
     return "wrong", (
-        f"wrong: {_longer(pieces, difference)}, {percent:.1f} %{span}, and {cloth.name} eases in "
-        f"{most:g} % at most ({takes:.0f} mm); {change}")
+        f"wrong: {_longer(pieces, difference, unit)}, {percent:.1f} %{span}, and {cloth.name} "
+        f"eases in {most:g} % at most ({format_small(takes, unit)}); {change}")
 
 
 REACH = 8.0  # mm of a line that count for its direction at a corner
 
 
-def walk(pieces: tuple[Piece, ...], *, cloth: Cloth) -> tuple[WalkedSeam, ...]:
+def walk(
+    pieces: tuple[Piece, ...], *, cloth: Cloth, unit: Unit = "mm"
+) -> tuple[WalkedSeam, ...]:
     """Walk every pair of stitching lines between notches.
 
     Parameters
@@ -137,6 +145,8 @@ def walk(pieces: tuple[Piece, ...], *, cloth: Cloth) -> tuple[WalkedSeam, ...]:
         Pieces of one arm and one source; a seam whose partner is missing is left out.
     cloth : Cloth
         What it eases in.
+    unit : {"in", "cm", "mm"}
+        Of the sentences.
 
     Returns
     -------
@@ -152,13 +162,13 @@ def walk(pieces: tuple[Piece, ...], *, cloth: Cloth) -> tuple[WalkedSeam, ...]:
     >>> {seam.name: seam.verdict for seam in seams}["cap seam"]
     'good'
     """
-    return tuple(_walked(seam, cloth) for seam in seams_of(pieces))
+    return tuple(_walked(seam, cloth, unit) for seam in seams_of(pieces))
 
 
-def _walked(seam: Seam, cloth: Cloth) -> WalkedSeam:
+def _walked(seam: Seam, cloth: Cloth, unit: Unit) -> WalkedSeam:
     """Walk one seam."""
     stretches = _stretches(seam)
-    verdict, text = judge(seam.name, seam.pieces, seam.lengths, stretches, cloth)
+    verdict, text = judge(seam.name, seam.pieces, seam.lengths, stretches, cloth, unit)
     ends = _ends(seam)
     verdict, text = judge_ends(verdict, text, ends)
     source = seam.first.piece.source

@@ -1,8 +1,8 @@
-"""Bending of cloth that lies flat when free: a quadratic form over its inner edges."""
+"""A skin that stretches, folds without effort, holds a filling, and bends a little."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -28,7 +28,11 @@ class Skin:
     closing : (c, 3) int
         Faces without stretch, for the volume only.
     pressure : float
-        N/mm² (0.001 of it is a kPa).
+        N/mm² (0.001 of it is a kPa), at the origin.
+    filling_weight : (3,) float
+        Weight of the filling, N/mm³, along the way up.
+    cloth_weight : (3,) float
+        Weight of the cloth, N/mm², along the way up.
     """
 
     faces: IntArray
@@ -38,6 +42,8 @@ class Skin:
     thread: float
     closing: IntArray
     pressure: float
+    filling_weight: FloatArray = field(default_factory=lambda: np.zeros(3))
+    cloth_weight: FloatArray = field(default_factory=lambda: np.zeros(3))
 
     @property
     def stiffness(self) -> float:
@@ -148,17 +154,34 @@ def enclosed_volume(points: FloatArray, faces: IntArray) -> float:
 
 
 def energy_and_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
-    """Return the energy of stretch and pressure, N mm, and its gradient (n, 3), N."""
+    """Return the energy of stretch, filling and weight, N mm, and its gradient (n, 3), N.
+
+    Notes
+    -----
+    The filling presses and weighs as a liquid would: −pV and the weight times its height, each
+    over the volume of the pyramids from the origin to every face. Force and moment of its weight
+    on any part of the arm are right however it packs.
+    """
     energy, corner = corner_forces(skin, points)
+    weight = skin.areas[:, None] * skin.cloth_weight
+    energy += float(np.sum(weight * points[skin.faces].mean(axis=1)))
     gradient = np.zeros_like(points)
-    _add_at(gradient, skin.faces, corner)
-    volume = 0.0
+    _add_at(gradient, skin.faces, corner + weight[:, None, :] / 3)
     for faces in (skin.faces, skin.closing):
         a, b, c = points[faces].transpose(1, 0, 2)
         bc, ca, ab = np.cross(b, c), np.cross(c, a), np.cross(a, b)
-        volume += float(np.sum(a * bc)) / 6
-        _add_at(gradient, faces, np.stack([bc, ca, ab], axis=1) * (-skin.pressure / 6))
-    return energy - skin.pressure * volume, gradient
+        volumes = np.sum(a * bc, axis=1) / 6
+        pressures = filling_pressures(skin, points, faces)
+        energy -= float(volumes @ pressures)
+        pull = np.stack([bc, ca, ab], axis=1) * (-pressures / 6)[:, None, None]
+        _add_at(gradient, faces, pull + 0.25 * volumes[:, None, None] * skin.filling_weight)
+    return energy, gradient
+
+
+def filling_pressures(skin: Skin, points: FloatArray, faces: IntArray) -> FloatArray:
+    """Return the pressure at the middle of each pyramid from the origin to a face, (m,) N/mm²."""
+    height = points[faces].sum(axis=1) @ skin.filling_weight
+    return np.asarray(skin.pressure - 0.25 * height)
 
 
 def corner_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
@@ -181,32 +204,40 @@ def corner_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
 
 
 def face_stiffness(skin: Skin, points: FloatArray) -> FloatArray:
-    """Return the second derivative of stretch and pressure for each cloth face, (m, 9, 9).
+    """Return the second derivative of stretch and filling for each cloth face, (m, 9, 9).
 
     Notes
     -----
     Stretch: the six eigenmodes of an isotropic energy of a 3 × 2 map, all of them stiff or slack,
     never negative (B. Smith, F. de Goes, T. Kim, "Analytic eigensystems for isotropic distortion
     energies", ACM Transactions on Graphics 38, 2019, doi 10.1145/3241041, here with two stretches).
-    Pressure: exact; its blocks add up to a symmetric matrix over a closed surface.
+    Filling: exact; see `filling_stiffness`.
     """
     placed = deformation(skin, points)
     modes = _modes(stretches(placed), skin)
     stiffness = np.matmul(modes.transpose(0, 2, 1), modes)
     if skin.thread:
         stiffness += _thread_stiffness(skin, placed)
-    return np.asarray(stiffness + pressure_stiffness(points, skin.faces, skin.pressure))
+    return np.asarray(stiffness + filling_stiffness(skin, points, skin.faces))
 
 
-def pressure_stiffness(points: FloatArray, faces: IntArray, pressure: float) -> FloatArray:
-    """Return the second derivative of −pV for each face, (m, 9, 9)."""
+def filling_stiffness(skin: Skin, points: FloatArray, faces: IntArray) -> FloatArray:
+    """Return the second derivative of the filling's energy for each face, (m, 9, 9)."""
+    pressures = filling_pressures(skin, points, faces)
     out = np.zeros((len(faces), 3, 3, 3, 3))
-    cross = _cross_matrices(points[faces] * (pressure / 6))
+    corners = points[faces]
+    cross = _cross_matrices(corners * (pressures / 6)[:, None, None])
     for i in range(3):
         j, k = (i + 1) % 3, (i + 2) % 3
         # d/dx_j of (x_j × x_k) is −[x_k]×, and the energy is −pV.
         out[:, i, :, j, :] = cross[:, k]
         out[:, j, :, i, :] = -cross[:, k]
+    if np.any(skin.filling_weight):
+        a, b, c = corners.transpose(1, 0, 2)
+        growth = np.stack([np.cross(b, c), np.cross(c, a), np.cross(a, b)], axis=1) / 24
+        # The pressure sinks by a quarter of any corner's rise.
+        sinks = growth.reshape(-1, 9, 1) * np.tile(skin.filling_weight, 3)
+        return out.reshape(-1, 9, 9) + sinks + sinks.transpose(0, 2, 1)
     return out.reshape(-1, 9, 9)
 
 

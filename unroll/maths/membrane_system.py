@@ -10,7 +10,7 @@ from scipy import sparse
 from scipy.spatial.transform import Rotation
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
-from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, pressure_stiffness
+from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, filling_stiffness
 from unroll.maths.sparse import Scatter, narrow_order, scatter, solve_band
 
 
@@ -172,7 +172,7 @@ class System:
         touching = skin.faces[~self.plain]
         self.touching_scatter.add_to(band, self._widened(points, touching, elements))
         self.bend_scatter.add_to(band, self._widened(points, *self.bend_touching))
-        plate = pressure_stiffness(points, self.closing, skin.pressure)
+        plate = filling_stiffness(skin, points, self.closing)
         self.closing_scatter.add_to(band, self._widened(points, self.closing, plate))
         for members in self.problem.bodies:
             lever, force = points[members] - points[members].mean(axis=0), gradient[members]

@@ -14,7 +14,8 @@ from unroll.nouns.arm import (
     Station,
     Trace,
 )
-from unroll.nouns.corrected import Case, Certainty, Correction, Intake, Laid, LayoutTrial
+from unroll.nouns.certainty import Case, Certainty, Slip
+from unroll.nouns.corrected import Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
     CapFacts,
     Comparison,
@@ -44,6 +45,7 @@ from unroll.nouns.measures import (
     CapArc,
     Cloth,
     DartChoice,
+    Double,
     Estimate,
     GirthLevel,
     Make,
@@ -77,6 +79,7 @@ __all__ = [
     "DartChoice",
     "DartLine",
     "DartMark",
+    "Double",
     "Distortion",
     "Drafted",
     "EaseSpan",
@@ -123,6 +126,7 @@ __all__ = [
     "SewnGirth",
     "Sheet",
     "SheetPage",
+    "Slip",
     "Side",
     "Stance",
     "Source",

@@ -188,6 +188,8 @@ class ArmMesh:
     landmarks : mapping of str to (3,) float
         "shoulder", "underarm", "elbow point", "elbow crease", "wrist point", "wrist centre",
         "elbow centre", "armhole front", "armhole back".
+    up : (3,) float
+        Unit vector away from the ground when the arm hangs on the double, whose armhole may lean.
     """
 
     side: str
@@ -196,6 +198,7 @@ class ArmMesh:
     paths: Mapping[str, IntArray]
     stations: Mapping[str, Station]
     landmarks: Mapping[str, FloatArray]
+    up: FloatArray = field(default_factory=lambda: np.array([0.0, 0.0, 1.0]))
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
@@ -206,6 +209,7 @@ class ArmMesh:
         object.__setattr__(
             self, "landmarks", {k: own(v, float, 3) for k, v in self.landmarks.items()}
         )
+        object.__setattr__(self, "up", own(self.up, float, 3))
 
 
 @dataclass(frozen=True, eq=False)

@@ -278,51 +278,6 @@ class Correction:
     round_p95: float
 
 
-@dataclass(frozen=True, eq=False)
-class Case:
-    """The pieces to cut, sewn again with one thing not as assumed.
-
-    Attributes
-    ----------
-    name : str
-        In plain words: "cloth half as stiff", "cut 0.7 mm astray (1)", ...
-    cause : str
-        What such cases have in common: "stiffness", "filling", "cutting", "mesh".
-    fit : Fit
-    """
-
-    name: str
-    cause: str
-    fit: Fit
-
-
-@dataclass(frozen=True, eq=False)
-class Certainty:
-    """How far the figures of the pieces to cut can be trusted.
-
-    Attributes
-    ----------
-    base : Case
-        As assumed.
-    cases : tuple of Case
-    astray : float
-        How far the cuttings stray, mm.
-    """
-
-    base: Case
-    cases: tuple[Case, ...]
-    astray: float
-
-    @property
-    def causes(self) -> tuple[str, ...]:
-        """What was varied, in order."""
-        return tuple(dict.fromkeys(case.cause for case in self.cases))
-
-    def of(self, cause: str) -> tuple[Case, ...]:
-        """Return the cases of one cause."""
-        return tuple(case for case in self.cases if case.cause == cause)
-
-
 @dataclass(frozen=True)
 class RefitRow:
     """One measure of a trial.

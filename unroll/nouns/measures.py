@@ -301,6 +301,8 @@ class Cloth:
         Filling pressure.
     filling_g_per_litre : float
         Filling density.
+    weighs_g_per_m2 : float
+        Weight of the cloth.
     """
 
     name: str = "plain cotton"
@@ -312,6 +314,26 @@ class Cloth:
     width: float = 1400.0
     pressure_kpa: float = 2.0
     filling_g_per_litre: float = 60.0
+    weighs_g_per_m2: float = 150.0
+
+
+@dataclass(frozen=True)
+class Double:
+    """What the tape round double and arms needs to know of the double.
+
+    Attributes
+    ----------
+    between_armholes : float
+        From armhole to armhole, straight through the double, half-way down them, mm.
+    depth : float or None
+        Front to back of the double at that level, mm.
+    round_both_arms : float or None
+        What the tape shall read round both arms at that level, mm.
+    """
+
+    between_armholes: float
+    depth: float | None = None
+    round_both_arms: float | None = None
 
 
 @dataclass(frozen=True)
@@ -438,6 +460,7 @@ class Sheet:
         Spreads of repeated readings, values outside the survey's range, ...
     trial : TrialMeasures or None
         What was measured on a sewn trial of the corrected pieces.
+    double : Double or None
     """
 
     arms: tuple[ArmMeasures, ...]
@@ -448,3 +471,4 @@ class Sheet:
     date: str = ""
     notices: tuple[Notice, ...] = ()
     trial: TrialMeasures | None = None
+    double: Double | None = None

@@ -33,6 +33,7 @@ def mirrored_arm(arm: ArmMesh) -> ArmMesh:
         mesh=_mesh(arm.mesh),
         stations={name: _station(station) for name, station in arm.stations.items()},
         landmarks={name: place * ACROSS for name, place in arm.landmarks.items()},
+        up=arm.up * ACROSS,
     )
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from unroll.nouns.arm import ArmMesh, Distortion
-from unroll.nouns.corrected import Certainty, Correction, Intake, LayoutTrial
+from unroll.nouns.certainty import Certainty, Slip
+from unroll.nouns.corrected import Correction, Intake, LayoutTrial
 from unroll.nouns.draft import Comparison, WalkedSeam
 from unroll.nouns.finished import CutPlan, FinishedPiece
 from unroll.nouns.fit import Fit, Verdict
@@ -129,6 +130,10 @@ class ArmResult:
         How the corrected pieces came about.
     certainty : Certainty or None
         How far the figures of the pieces to cut can be trusted.
+    slips : tuple of Slip
+        What each reading moves when it is off, the worst first.
+    round_both : mapping of str to float
+        The tape round the double and both arms, mm: "measured", then by source.
     verdicts : tuple of Verdict
         The figures of the pieces to cut against their limits.
     faults : tuple of str
@@ -153,6 +158,8 @@ class ArmResult:
     compared: Mapping[str, Comparison] = field(default_factory=dict)
     correction: Correction | None = None
     certainty: Certainty | None = None
+    slips: tuple[Slip, ...] = ()
+    round_both: Mapping[str, float] = field(default_factory=dict)
     verdicts: tuple[Verdict, ...] = ()
     faults: tuple[str, ...] = ()
 

@@ -111,6 +111,8 @@ class Sewn:
     converged : bool
         Whether the residual fell below its limit.
     cloth : Cloth
+    is_weighed : bool
+        Whether cloth and filling weigh what the cloth says.
     limits : tuple of str
         What the figures do not say, one plain line each.
     """
@@ -136,6 +138,7 @@ class Sewn:
     steps: int
     converged: bool
     cloth: Cloth
+    is_weighed: bool = False
     limits: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -14,7 +14,7 @@ from unroll.errors import UnrollError
 from unroll.page.form import ROWS, Path, is_entry
 from unroll.sheets.fields import MOST_POINTS, MOST_READINGS
 from unroll.sheets.limits import SEAMS
-from unroll.sheets.schema import ArmTable, CapArcTable, DartTable, GirthTable
+from unroll.sheets.schema import ArmTable, CapArcTable, DartTable, DoubleTable, GirthTable
 from unroll.units import Unit
 
 LONGEST = 400  # characters of an entry
@@ -22,7 +22,7 @@ LONGEST_OUTLINE = 40_000
 COUNTS = ("dart_count", "most_darts")
 LISTS = ("eases_percent",)
 # Plain numbers of these carry no unit.
-_NO_LENGTH = re.compile(r"ratio|slope|percent|share|count|most_darts|kpa|g_per_litre|hang_|point")
+_NO_LENGTH = re.compile(r"ratio|slope|percent|share|count|most_darts|kpa|g_per|hang_|point")
 _HEADER = re.compile(r"^\[\[?[\w. -]+\]\]?\s*(?:#.*)?$")
 _BARE = re.compile(r"[\d\s.,/+⁄\u00bc-\u00be\u2150-\u215e-]+")
 
@@ -213,8 +213,8 @@ def _give_unit(holder: Any, unit: str, name: str) -> None:
 
 _LENGTHS = {
     *ArmTable.model_fields, *GirthTable.model_fields, *CapArcTable.model_fields,
-    *DartTable.model_fields, "outline", "width", "height", "cap_ease", "widest_dart",
-    "narrowest_tongue", "seam_allowance", "round_to", *(seam.replace(" ", "_") for seam in SEAMS),
+    *DartTable.model_fields, *DoubleTable.model_fields, "outline", "width", "height", "cap_ease",
+    "widest_dart", "narrowest_tongue", "seam_allowance", "round_to", *(seam.replace(" ", "_") for seam in SEAMS),
 }  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from unroll.sheets.schema import (
     CapArcTable,
     ClothTable,
     DartTable,
+    DoubleTable,
     GirthTable,
     MakeTable,
     SheetTable,
@@ -28,7 +29,7 @@ Path = tuple[str | int, ...]
 
 TABLES: dict[str, type[BaseModel]] = {
     "arm": ArmTable, "left_arm": ArmTable, "right_arm": ArmTable,
-    "cloth": ClothTable, "make": MakeTable, "trial": TrialTable,
+    "cloth": ClothTable, "make": MakeTable, "trial": TrialTable, "double": DoubleTable,
 }  # fmt: skip
 ROWS: dict[str, type[BaseModel]] = {
     "cap_arcs": CapArcTable, "girths": GirthTable, "darts": DartTable,
@@ -84,6 +85,8 @@ GROUPS = (
     Group("Width over depth of the arm", "arm",
           ("upper_arm_ratio", "elbow_ratio", "forearm_ratio"), True,
           "Leave these out unless you know better."),
+    Group("The double, for the tape round both arms", "double", tuple(DoubleTable.model_fields),
+          True),
     Group("Darts and cap", "make",
           ("cap", "cap_ease", "dart_count", "darts", "widest_dart", "narrowest_tongue",
            "widest_point", "most_darts", "inner_share"), True),
@@ -125,7 +128,8 @@ _HELP = {
 _LABELS = {"narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
            "eases_percent": "eases, percent", "gives_percent": "gives, percent",
            "stretch_percent": "stretch, percent", "bias_stretch_percent": "bias stretch, percent",
-           "filling_g_per_litre": "filling, g a litre", "pressure_kpa": "firmness, kPa"}
+           "filling_g_per_litre": "filling, g a litre", "weighs_g_per_m2": "weighs, g a m²",
+           "pressure_kpa": "firmness, kPa"}
 _LINE = re.compile(r"^(\w+) = .*?#\s+(.*)$")
 _NUMBER = {tape.key: tape.number for tape in TAPES}
 _MUST = {tape.key for tape in TAPES if tape.is_must}

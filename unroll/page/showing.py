@@ -21,8 +21,8 @@ SEEN_MM = 2.0  # a measure that comes back within this is kept; a tape slips by 
 def tape_told(rows: Sequence[TapeRow], unit: Unit) -> list[Told]:
     """Return what was asked, what a tape finds on the arm, and whether it came back."""
     return [
-        {"name": row.name, "label": measure_name(row.name), "asked": length(row.asked_mm, unit),
-         "got": length(row.got_mm, unit), "note": row.note,
+        {"name": row.name, "label": measure_name(row.name, unit),
+         "asked": length(row.asked_mm, unit), "got": length(row.got_mm, unit), "note": row.note,
          "is_kept": not row.note and abs(row.got_mm - row.asked_mm) < SEEN_MM}
         for row in rows
     ]  # fmt: skip
@@ -98,7 +98,7 @@ def trial_told(rows: Sequence[RefitRow], lines: Sequence[str], unit: Unit) -> To
     return {
         "lines": list(lines),
         "rows": [
-            [measure_name(row.name), said(row, row.trial), said(row, row.expected),
+            [measure_name(row.name, unit), said(row, row.trial), said(row, row.expected),
              said(row, row.explained), row.is_odd]
             for row in rows
         ],

@@ -78,12 +78,20 @@ def seam_takes(
 
 
 def limits_of(
-    *, converged: bool, residual: float, crossings: int | None, slack_share: float
+    *,
+    is_weighed: bool,
+    converged: bool,
+    residual: float,
+    crossings: int | None,
+    slack_share: float,
 ) -> tuple[str, ...]:
     """Return what the figures do not say, one plain line each."""
+    weight = "The filling presses and weighs as a liquid would" if is_weighed else (
+        "An even pressure stands for the filling, and nothing weighs anything"
+    )
     lines = [
-        "An even pressure stands for the filling: how fibre packs and resists is not modelled.",
-        "Weight, seam allowances, friction and cloth lying on cloth are not modelled.",
+        f"{weight}: how fibre packs and resists is not modelled.",
+        "Seam allowances, friction and cloth lying on cloth are not modelled.",
         "Nothing here was compared with an arm sewn from real cloth.",
     ]
     if converged:
@@ -148,6 +156,7 @@ def _most_gathered(flat: FloatArray, placed: FloatArray) -> float:
 # Bending stiffness of a firm cotton, N mm: between shirting (0.01) and canvas (0.2); from memory.
 # Girths hardly feel it; it keeps slack cloth from folding at the size of one triangle.
 BENDING = 0.1
+GRAVITY = 9.80665  # N/kg, standard
 BALANCED = 3e-3
 MOST_STEPS = 500
 # From a start that is nearly in balance the last steps are quick, and small differences matter.
@@ -194,7 +203,12 @@ def check_cloth(cloth: Cloth) -> None:
 
 
 def problem_of(
-    shell: Shell, cloth: Cloth, *, held: IntArray, bodies: Sequence[IntArray] = ()
+    shell: Shell,
+    cloth: Cloth,
+    *,
+    held: IntArray,
+    bodies: Sequence[IntArray] = (),
+    up: FloatArray | None = None,
 ) -> Problem:
     """Return the problem whose solution is the filled shape.
 
@@ -204,11 +218,16 @@ def problem_of(
         Vertices that stay where they are.
     bodies : sequence of (k,) int
         Vertices that move as one stiff plate.
+    up : (3,) float, optional
+        Unit vector away from the ground; nothing weighs anything where it is left out, or where
+        ends of cloth leave nothing to hang from.
     """
     is_cloth = ~shell.is_card
     faces, rest = shell.faces[is_cloth], shell.rest[is_cloth]
     gradients, areas = corner_gradients(rest)
     stiffness = stiffness_of(cloth)
+    is_hung = up is not None and cloth.ends == "card"
+    way = np.asarray(up, dtype=float) if is_hung else np.zeros(3)
     skin = Skin(
         faces=faces,
         gradients=gradients,
@@ -217,6 +236,8 @@ def problem_of(
         thread=stiffness.thread,
         closing=shell.faces[shell.is_card],
         pressure=1e-3 * cloth.pressure_kpa,
+        filling_weight=1e-9 * GRAVITY * cloth.filling_g_per_litre * way,
+        cloth_weight=1e-9 * GRAVITY * cloth.weighs_g_per_m2 * way,
     )
     hinges, rows = hinge_rows(faces, rest, shell.face_pieces[is_cloth], shell.seam_edges)
     is_held = np.zeros(shell.count, dtype=bool)
@@ -249,6 +270,7 @@ def finished(sewn: Sewn) -> Sewn:
     """Return the shape with its crossings counted and its limits stated."""
     crossings = len(crossing_faces(sewn.mesh.vertices, sewn.mesh.faces))
     limits = limits_of(
+        is_weighed=sewn.is_weighed,
         converged=sewn.converged,
         residual=sewn.residual,
         crossings=crossings,
@@ -296,4 +318,5 @@ def _sewn(
         steps=rest.steps,
         converged=rest.residual <= within,
         cloth=cloth,
+        is_weighed=bool(np.any(problem.skin.filling_weight)),
     )

@@ -40,6 +40,7 @@ def fill_rest_mesh(
     cloth: Cloth,
     start: FloatArray | None = None,
     source: str = "loft",
+    up: FloatArray | None = None,
 ) -> Sewn:
     """Return the shape that an arm's mesh takes when its faces are cloth and it is filled.
 
@@ -57,13 +58,15 @@ def fill_rest_mesh(
         Where to start from; the arm itself by default.
     source : str
         Source of the result.
+    up : (3,) float, optional
+        Unit vector away from the ground; nothing weighs anything where it is left out.
 
     Raises
     ------
     UnrollError
         When the pressure or a stretch is not above 0, or `rest` has a face without area.
     """
-    *_, last = fill_rest_mesh_steps(arm, rest, cloth=cloth, start=start, source=source)
+    *_, last = fill_rest_mesh_steps(arm, rest, cloth=cloth, start=start, source=source, up=up)
     return finished(last)
 
 
@@ -74,6 +77,7 @@ def fill_rest_mesh_steps(
     cloth: Cloth,
     start: FloatArray | None = None,
     source: str = "loft",
+    up: FloatArray | None = None,
 ) -> Iterator[Sewn]:
     """Yield the shapes on the way; see `fill_rest_mesh`. Crossings are not looked for.
 
@@ -82,14 +86,19 @@ def fill_rest_mesh_steps(
     UnrollError
         As `fill_rest_mesh`.
     """
-    shell, problem = _posed(arm, rest, cloth, source)
+    shell, problem = _posed(arm, rest, cloth, source, up)
     points = _start(arm, problem, start)
     is_near = start is not None
     yield from fill_steps(shell, problem, points, cloth, within=WELL_BALANCED, is_near=is_near)
 
 
 def settled_rest_mesh(
-    arm: ArmMesh, rest: FloatArray, *, cloth: Cloth, start: FloatArray | None = None
+    arm: ArmMesh,
+    rest: FloatArray,
+    *,
+    cloth: Cloth,
+    start: FloatArray | None = None,
+    up: FloatArray | None = None,
 ) -> tuple[FloatArray, Problem]:
     """Return where the vertices come to lie, (n, 3) mm, and the problem that was solved.
 
@@ -100,7 +109,7 @@ def settled_rest_mesh(
     UnrollError
         As `fill_rest_mesh`.
     """
-    _, problem = _posed(arm, rest, cloth, "")
+    _, problem = _posed(arm, rest, cloth, "", up)
     points = _start(arm, problem, start)
     damping = 1.0 if start is None else NEAR_DAMPING
     steps = settle_steps(problem, points, within=WELL_BALANCED, most=MOST_STEPS, damping=damping)
@@ -115,7 +124,7 @@ def _start(arm: ArmMesh, problem: Problem, start: FloatArray | None) -> FloatArr
 
 
 def _posed(
-    arm: ArmMesh, rest: FloatArray | None, cloth: Cloth, source: str
+    arm: ArmMesh, rest: FloatArray | None, cloth: Cloth, source: str, up: FloatArray | None
 ) -> tuple[Shell, Problem]:
     check_cloth(cloth)
     shell = _shell(arm, rest, cloth, source)
@@ -124,7 +133,7 @@ def _posed(
     if cloth.ends == "card":
         bodies.append(np.unique(arm.mesh.faces[arm.panel_faces["wrist plate"]]))
     used = cloth if rest is not None else _even(cloth)
-    return shell, problem_of(shell, used, held=held, bodies=bodies)
+    return shell, problem_of(shell, used, held=held, bodies=bodies, up=up)
 
 
 def rest_of_flattenings(arm: ArmMesh, flattenings: Iterable[Flattening]) -> FloatArray:

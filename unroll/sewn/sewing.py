@@ -125,6 +125,7 @@ def sew(
     seams: Sequence[Seam] | None = None,
     spacing: float = 8.0,
     start: Sewn | None = None,
+    up: FloatArray | None = None,
 ) -> Sewn:
     """Return the shape that the pieces take once sewn and filled.
 
@@ -143,6 +144,10 @@ def sew(
         Edge length of the mesh, mm: 8 gives about 5 000 triangles for an arm, 16 about 1 300.
     start : Sewn, optional
         An earlier shape of nearly the same pieces to start from; spares the coarse round.
+    up : (3,) float, optional
+        Unit vector away from the ground, in the armhole's frame (`ArmMesh.up`): cloth and filling
+        then weigh what the cloth says, and hang from the armhole base. Nothing weighs anything
+        where it is left out, or where nothing is held.
 
     Raises
     ------
@@ -156,7 +161,8 @@ def sew(
     under pressure, by damped Newton steps on a coarse mesh and then on the fine one. The solver
     does not raise when it stops early: `converged` and `limits` say so.
     """
-    *_, last = sew_steps(pieces, cloth=cloth, seams=seams, spacing=spacing, start=start)
+    steps = sew_steps(pieces, cloth=cloth, seams=seams, spacing=spacing, start=start, up=up)
+    *_, last = steps
     return last
 
 
@@ -167,6 +173,7 @@ def sew_steps(
     seams: Sequence[Seam] | None = None,
     spacing: float = 8.0,
     start: Sewn | None = None,
+    up: FloatArray | None = None,
 ) -> Iterator[Sewn]:
     """Yield the shapes on the way to `sew`'s answer, which comes last; see `sew`.
 
@@ -190,7 +197,7 @@ def sew_steps(
             if is_last:
                 raise
             continue
-        problem, points = _set_up(joined, cloth, before)
+        problem, points = _set_up(joined, cloth, before, up)
         near = start is not None
         within = WELL_BALANCED if near else BALANCED if is_last else COARSE_BALANCE
         for sewn in fill_steps(joined.shell, problem, points, cloth, within=within, is_near=near):
@@ -209,7 +216,9 @@ def _sizes(pieces: Sequence[Piece], spacing: float) -> list[float]:
     return sizes[::-1]
 
 
-def _set_up(joined: Joined, cloth: Cloth, before: Sewn | None) -> tuple[Problem, FloatArray]:
+def _set_up(
+    joined: Joined, cloth: Cloth, before: Sewn | None, up: FloatArray | None
+) -> tuple[Problem, FloatArray]:
     """Return the problem, and a start in which card lies flat and the armhole base in its place."""
     held, bodies = {}, []
     for index, piece in enumerate(joined.pieces):
@@ -231,6 +240,7 @@ def _set_up(joined: Joined, cloth: Cloth, before: Sewn | None) -> tuple[Problem,
         cloth,
         held=np.concatenate([np.zeros(0, dtype=np.int64), *fixed]),
         bodies=[joined.sewn[index] for index in bodies],
+        up=up if held else None,
     )
     return problem, points
 

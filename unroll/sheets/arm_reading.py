@@ -318,4 +318,5 @@ def _notices(
               for name in ("shoulder_slope_front", "shoulder_slope_back")
               if getattr(arm.table, name) is None]
     if taken:
-        yield Notice("", f"{prefix}not given, so taken as usual: {', '.join(taken)} (house values)")
+        yield Notice("", f"{prefix}not given, so taken as usual: {', '.join(taken)} (usual values, "
+                         "no source)")

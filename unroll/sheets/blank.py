@@ -99,6 +99,11 @@ upper_arm_ratio = ""              # 1.05 if left out
 elbow_ratio = ""                  # 1.05
 forearm_ratio = ""                # 1.15
 
+[double]                          # for the tape round the double and both arms, half-way down
+between_armholes = ""             # straight from armhole to armhole, half-way down them
+depth = ""                        # of the double there, front to back
+round_both_arms = ""              # what the tape shall read, if you know
+
 [cloth]
 name = "plain cotton"
 stretch_percent = ""              # stretch along the thread under a pull of 1 N a cm; 0.4
@@ -109,6 +114,7 @@ ends = "card"                     # end plates backed with "card", or "cloth" al
 width = "{width}"{width_gap}# usable width off the roll
 pressure_kpa = ""                 # firmness of the filling; 2
 filling_g_per_litre = ""          # 60
+weighs_g_per_m2 = ""              # of the cloth; 150
 
 [make]
 inner_share = "1/3"               # of each girth that the inner arm takes
@@ -117,8 +123,8 @@ cap_ease = "{ease}"{ease_gap}# raised over the cap where it is "ease"
 dart_count = ""                   # 0 to 4; the program proposes a number if left out
 darts = []                        # to fix them: [ {{ {dart} }} ]
                                   #   at: along the cap seam from the shoulder, + to the front
-widest_dart = ""                  # widest mouth that you would sew; 110 mm if left out
-narrowest_tongue = ""             # least cloth between two mouths; 25 mm
+widest_dart = ""                  # most that one dart may take in; 110 mm if left out
+narrowest_tongue = ""             # least cloth between two darts; 25 mm
 widest_point = ""                 # widest angle between a dart's legs, degrees; 60
 most_darts = ""                   # how many may be proposed, 2 to 4; 4
 seam_allowance = "{allowance}"{allowance_gap}# on every seam

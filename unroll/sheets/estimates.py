@@ -326,11 +326,12 @@ def _armhole_height(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     elif width is not None:
         low, high = width / WIDEST, width / SLIMMEST
         value = width / WIDTH_OVER_HEIGHT
-        source = f"from armhole width, {WIDTH_OVER_HEIGHT} of the height (house value)"
+        source = f"from armhole width, {WIDTH_OVER_HEIGHT} of the height (usual value, no source)"
     elif girth is not None:
         (_, high), (low, _) = _diameters(girth, 1.0 / SLIMMEST), _diameters(girth, WIDEST)
         value = 2.0 * float(ellipse_half_depth(girth, WIDTH_OVER_HEIGHT))
-        source = f"from armhole girth, a width of {WIDTH_OVER_HEIGHT} of the height (house value)"
+        source = (f"from armhole girth, a width of {WIDTH_OVER_HEIGHT} of the height (usual value, "
+                  "no source)")
     else:
         low, high = 0.0, math.inf
         value, source = _height_by_girth(done["upper_arm_girth"])
@@ -385,12 +386,12 @@ def _armhole_width(done: Completing, arcs: tuple[CapArc, ...]) -> None:
                   least=low, most=max(low, min(high, most)))
     elif any(e.name == "armhole height" for e in done.estimates):
         width = PLATE_OVER_ARM * elbow_width(done["upper_arm_girth"], done["upper_arm_ratio"])
-        done.fill("armhole width", width, f"{PLATE_OVER_ARM} of the upper arm's width (house "
-                                          "value; measure the plate)",
+        done.fill("armhole width", width, f"{PLATE_OVER_ARM} of the upper arm's width (usual "
+                                          "value, no source; measure the armhole)",
                   least=SLIMMEST * height, most=most)
     else:
         done.fill("armhole width", WIDTH_OVER_HEIGHT * height,
-                  f"from armhole height, {WIDTH_OVER_HEIGHT} of it (house value)",
+                  f"from armhole height, {WIDTH_OVER_HEIGHT} of it (usual value, no source)",
                   least=SLIMMEST * height, most=most)
 
 
@@ -403,12 +404,12 @@ def _levels(done: Completing) -> None:
                f"lies about as high as the underarm, {done.arm.say(underarm)} up (measured from "
                "the wrong end?)")
     done.fill("upper_arm_up", UPPER_ARM_SHARE * above,
-              f"{UPPER_ARM_SHARE} of the way from inner elbow to underarm (house value)",
+              f"{UPPER_ARM_SHARE} of the way from inner elbow to underarm (usual value, no source)",
               most=min(0.8 * underarm, 0.99 * highest))
     done.weigh("forearm_down", 0.0, 0.9 * lower,
                f"lies at the wrist, {done.arm.say(lower)} down (measured from the wrong end?)")
     done.fill("forearm_down", FOREARM_SHARE * lower,
-              f"{FOREARM_SHARE} of inner_elbow_to_wrist (house value)")
+              f"{FOREARM_SHARE} of inner_elbow_to_wrist (usual value, no source)")
 
 
 def _cap_depth(done: Completing) -> float:
@@ -430,7 +431,7 @@ def _cap_height(done: Completing) -> None:
                "is longer than any way over the cap (measured to the elbow?)")
     done.fill("cap_height", CAP_ROUNDING * straight,
               f"{CAP_ROUNDING} of the straight line over armhole height and upper arm depth "
-              "(house value)")
+              "(usual value, no source)")
 
 
 def _short_cap(done: Completing, measured: float, straight: float) -> None:

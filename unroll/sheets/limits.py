@@ -11,6 +11,7 @@ from unroll.sheets.schema import (
     ArmTable,
     CapArcTable,
     ClothTable,
+    DoubleTable,
     MakeTable,
     SheetTable,
     TrialTable,
@@ -53,6 +54,10 @@ CLOTH_LIMITS: Mapping[str, tuple[float, float]] = {
     "gives_percent": (0.1, 60.0),
     "pressure_kpa": (0.05, 50.0),
     "filling_g_per_litre": (1.0, 500.0),
+    "weighs_g_per_m2": (5.0, 2000.0),
+}
+DOUBLE_LIMITS: Mapping[str, tuple[float, float]] = {
+    "between_armholes": (60.0, 900.0), "depth": (40.0, 900.0), "round_both_arms": (300.0, 4000.0),
 }
 EASES_LIMITS_PERCENT = (0.0, 60.0)
 CLOTH_WIDTH_LIMITS = (200.0, 5000.0)
@@ -197,6 +202,7 @@ def limit_faults(table: SheetTable, lines: Lines) -> Iterator[Fault]:
         if arm is not None:
             yield from _arm_faults(arm, (name,), check)
     yield from _cloth_faults(table.cloth, check)
+    yield from _double_faults(table.double, check)
     yield from _make_faults(table.make, check)
     if table.trial is not None:
         yield from _trial_faults(table.trial, check)
@@ -318,8 +324,20 @@ def _trial_faults(trial: TrialTable, check: _Check) -> Iterator[Fault]:
         yield from check.plain(("trial", name), getattr(trial, name), HANG_LIMITS_DEG, "degrees")
 
 
+def _double_faults(double: DoubleTable, check: _Check) -> Iterator[Fault]:
+    for name, limits in DOUBLE_LIMITS.items():
+        yield from check.length(("double", name), getattr(double, name), limits)
+    if double.between_armholes is None and (double.depth or double.round_both_arms):
+        path: Path = ("double", "depth" if double.depth else "round_both_arms")
+        yield check.fault(path, " stands without between_armholes; expected both (the tape goes "
+                                "from arm to arm)")
+
+
 def _cloth_faults(cloth: ClothTable, check: _Check) -> Iterator[Fault]:
-    units = {"pressure_kpa": "kPa", "filling_g_per_litre": "grams a litre"}
+    units = {
+        "pressure_kpa": "kPa", "filling_g_per_litre": "grams a litre",
+        "weighs_g_per_m2": "grams a square metre",
+    }  # fmt: skip
     for name, limits in CLOTH_LIMITS.items():
         what = units.get(name, "percent")
         yield from check.plain(("cloth", name), getattr(cloth, name), limits, what)

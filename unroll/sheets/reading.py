@@ -7,12 +7,19 @@ from fractions import Fraction
 from typing import Any
 
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, DartChoice, Make, Sheet, TrialMeasures
+from unroll.nouns import Cloth, DartChoice, Double, Make, Sheet, TrialMeasures
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
 from unroll.sheets.faults import Fault, Lines, line_of, refusal
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
-from unroll.sheets.schema import ClothTable, MakeTable, SheetTable, TrialTable, check_form
+from unroll.sheets.schema import (
+    ClothTable,
+    DoubleTable,
+    MakeTable,
+    SheetTable,
+    TrialTable,
+    check_form,
+)
 from unroll.sheets.toml_text import parse_text
 
 ARM_TABLES = ("arm", "left_arm", "right_arm")
@@ -105,6 +112,7 @@ def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:
     return Sheet(
         tuple(arm.measures for arm in arms), _cloth(table.cloth), _make(table.make),
         table.unit, table.owner, table.date, tuple(notices), _trial(table.trial),
+        _double(table.double),
     )
 
 
@@ -129,6 +137,12 @@ def _given(**values: Any) -> dict[str, Any]:
 
 def _cloth(cloth: ClothTable) -> Cloth:
     return Cloth(**_given(**dict(cloth)))
+
+
+def _double(double: DoubleTable) -> Double | None:
+    if double.between_armholes is None:
+        return None
+    return Double(double.between_armholes, double.depth, double.round_both_arms)
 
 
 def _trial(trial: TrialTable | None) -> TrialMeasures | None:

@@ -22,11 +22,13 @@ from unroll.nouns import (
     MakeResult,
     Piece,
     Sheet,
+    Slip,
     Verdict,
     source_called,
 )
 from unroll.nouns.corrected import DraftCorrection, Miss
 from unroll.nouns.fit import FIGURES, Judged
+from unroll.show.draft_steps import draft_steps
 from unroll.show.phrases import (
     cases_of,
     certainty_lines,
@@ -86,6 +88,8 @@ def report_dict(result: MakeResult) -> Row:
             for trial in arm.layouts if trial.offered
         ],
         "certainty": lambda arm: map(_case, cases_of(arm.certainty) if arm.certainty else ()),
+        "readings": lambda arm: map(_slip, arm.slips),
+        "round_both_arms": lambda arm: _round_both(result.sheet, arm),
         "certainty_words": lambda arm: [{"text": line} for line in _certainty_words(result, arm)],
         "advice": lambda arm: [
             {"name": name, "text": text} for name, text in arm_advice(result, arm).items()
@@ -136,6 +140,7 @@ def redrawn_json(sheet: Sheet, found: Sequence[DraftCorrection]) -> str:
             "verdicts": [_verdict(verdict) for verdict in one.verdicts],
             **_reached_and_missed(one.verdicts, sheet),
             "helps": list(one.helps),
+            "steps": list(draft_steps(one, measures, sheet.make, sheet.unit)),
         }
         for measures, one in zip(sheet.arms, found, strict=True)
     ]
@@ -203,6 +208,22 @@ def _case(case: Case) -> Row:
         "girths_percent": [girth.off_percent for girth in fit.girths],
         "outward_deg": fit.outward_deg, "forward_deg": fit.forward_deg,
     }  # fmt: skip
+
+
+def _slip(slip: Slip) -> Row:
+    return {
+        "name": slip.name, "off_mm": slip.by, "estimated": slip.is_guess, **figures_row(slip),
+    }  # fmt: skip
+
+
+def _round_both(sheet: Sheet, arm: ArmResult) -> list[Row]:
+    """Return the tape round double and arms: what is wanted, else what the measured arm gives."""
+    taped, double = arm.round_both, sheet.double
+    wanted = double.round_both_arms if double and double.round_both_arms else taped.get("measured")
+    return [
+        {"source": source, "got_mm": mm, "wanted_mm": wanted, "off_mm": mm - (wanted or mm)}
+        for source, mm in taped.items()
+    ]
 
 
 def _certainty_words(result: MakeResult, arm: ArmResult) -> tuple[str, ...]:

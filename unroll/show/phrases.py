@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 
 from unroll.nouns import (
@@ -10,8 +11,10 @@ from unroll.nouns import (
     Case,
     Certainty,
     Correction,
+    Double,
     Figure,
     Fit,
+    Slip,
     Verdict,
     source_called,
 )
@@ -19,6 +22,7 @@ from unroll.nouns.fit import FIGURES
 from unroll.units import Unit, format_length
 
 SIXTEENTH_MM = 25.4 / 16
+NOTHING_MM = 0.5
 GOOD_MM, GOOD_DEG, GOOD_PERCENT = 2.0, 1.0, 1.0
 AT_SEAM_MM = 8.0
 # Breadths that need no ruler; common practice, no source.
@@ -32,6 +36,8 @@ BREADTHS = (
 CAUSES = {
     "stiffness": "cloth half or twice as stiff as assumed",
     "filling": "filling half or twice as hard",
+    "weight": "cloth and filling weighing nothing or twice as much",
+    "sewing": "sewing a millimetre inside or outside the line",
     "cutting": "cutting {astray:g} mm off the line",
     "mesh": "a finer mesh in the calculation",
 }
@@ -132,15 +138,31 @@ def degrees(value: float) -> str:
     return "one degree" if value <= 1.0 else f"{math.ceil(value - 1e-9)} degrees"
 
 
-def measure_name(name: str) -> str:
-    """Return a field of the sheet in words.
+PLUMB = {
+    "underarm_inside": "how far the underarm lies inside the plumb line",
+    "underarm_behind": "how far the underarm lies behind the plumb line",
+    "front_inside": "how much nearer to the middle the armhole's front edge stands",
+    "elbow_outward": "how far out the elbow hangs",
+    "elbow_forward": "how far forward the elbow hangs",
+    "wrist_outward": "how far out the wrist hangs",
+    "wrist_forward": "how far forward the wrist hangs",
+}
+BETWEEN = re.compile(r"girth_(\d+)_(above|below)_elbow")
+
+
+def measure_name(name: str, unit: Unit) -> str:
+    """Return a field of the sheet, or a row of its tape, in words.
 
     Examples
     --------
-    >>> measure_name("upper_arm_girth"), measure_name("armhole.width")
+    >>> measure_name("upper_arm_girth", "cm"), measure_name("armhole.width", "in")
     ('upper arm girth', 'armhole width')
+    >>> measure_name("girth_141_below_elbow", "in")
+    'girth 5 9/16 in below the elbow'
     """
-    return name.replace("_", " ").replace(".", " ")
+    if found := BETWEEN.fullmatch(name):
+        return f"girth {length(float(found[1]), unit)} {found[2]} the elbow"
+    return PLUMB.get(name) or name.replace("_", " ").replace(".", " ")
 
 
 # ---- verdicts
@@ -267,7 +289,8 @@ def _girths(fit: Fit, unit: Unit) -> str:
         return f"girths come out within {GOOD_PERCENT:.0f} %"
     off = worst.sewn_mm - worst.asked_mm
     more = "more" if off > 0 else "less"
-    return f"the {measure_name(worst.name)} comes out {small(abs(off), unit)} {more} than asked"
+    name = measure_name(worst.name, unit)
+    return f"the {name} comes out {small(abs(off), unit)} {more} than asked"
 
 
 # ---- how sure that is
@@ -300,8 +323,14 @@ def _cause(certainty: Certainty, cause: str) -> str:
     return CAUSES.get(cause, cause).format(astray=certainty.astray)
 
 
-def certainty_sentence(certainty: Certainty, unit: Unit) -> str:
-    """Return the one worst doubt: which assumption carries which figure farthest off."""
+def doubt_sentence(arm: ArmResult, unit: Unit) -> str:
+    """Return the one worst doubt: the reading, or the assumption, that carries the arm farthest."""
+    certainty = arm.certainty
+    if certainty is None:
+        return ""
+    farthest = max((case.fit.wrist_mm for case in certainty.cases), default=0.0)
+    if arm.slips and arm.slips[0].moves > farthest:
+        return f"The worst doubt: {slip_words(arm.slips[0], unit)}."
     doubts = [
         (figure.share(case.fit), figure, case)
         for case in certainty.cases if case.cause != "mesh" for figure in FIGURES
@@ -313,6 +342,43 @@ def certainty_sentence(certainty: Certainty, unit: Unit) -> str:
         f"The worst doubt: with {_cause(certainty, case.cause)}, {figure.name} may be off by up to "
         f"{amount(figure, figure.of(case.fit), unit)}."
     )
+
+
+def round_both_sentence(arm: ArmResult, double: Double | None, unit: Unit) -> str:
+    """Return what a tape round the double and both arms reads; "" where it is not known."""
+    taped = dict(arm.round_both)
+    if double is None or not taped:
+        return ""
+    measured = taped.pop("measured")
+    wanted = double.round_both_arms or measured
+    start = (
+        f"A tape round the double and both arms, half-way down the cap, is to read "
+        f"{length(double.round_both_arms, unit)}; round the measured arms it would read "
+        f"{length(measured, unit)}"
+        if double.round_both_arms
+        else f"A tape round the double and both arms, half-way down the cap, reads "
+        f"{length(measured, unit)} round the measured arms"
+    )
+    told = [
+        f"{small(abs(mm - wanted), unit)} {'more' if mm > wanted else 'less'} with the "
+        f"{source_called(source).label}"
+        for source, mm in taped.items()
+    ]
+    least = "" if double.depth else " (the double's own depth is not in the sheet: at least this)"
+    return f"{start}{least}; {listed(told)}."
+
+
+def slip_words(slip: Slip, unit: Unit) -> str:
+    """Return what a reading moves when it is off, to be read on from a colon."""
+    moved = {"the wrist": slip.wrist_mm, "the elbow": slip.elbow_mm, "the shoulder": slip.cap_p95}
+    what = max(moved, key=lambda name: moved[name])
+    name, off = measure_name(slip.name, unit), small(slip.by, unit)
+    start = f"{name} was not measured, and {off} off there" if slip.is_guess else (
+        f"{name}, read {off} wrong,"
+    )  # fmt: skip
+    if moved[what] < NOTHING_MM:
+        return f"{start} changes that girth by {slip.worst_girth_percent:.1f} % and nothing else"
+    return f"{start} moves {what} by {small(moved[what], unit)}"
 
 
 def roundness_sentence(correction: Correction, unit: Unit) -> str:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from unroll.nouns.corrected import DraftChange, DraftCorrection
+from unroll.show.draft_steps import drawable
 from unroll.show.phrases import degrees, kept_lines, listed, missed_lines, small, up_to
-from unroll.units import Unit, format_length
+from unroll.units import Unit
 
 NAMES = {
     "cap_ease": "ease over the cap",
     "elbow_wedge": "extra length at the elbow, back over front",
 }
 CHOSEN = tuple(NAMES)  # not measured: chosen on the sheet, or worked out
-FINE = 32  # of an inch: a sixteenth of a girth is more than is let pass
 MANNERS = {"ease": "an eased cap", "darts": "a darted cap"}
 
 
@@ -27,19 +29,6 @@ def number_name(change: DraftChange) -> str:
     """
     name = NAMES.get(change.name, change.name.replace("_", " "))
     return name.replace(" intake", " takes in")
-
-
-def drawable(mm: float, unit: Unit) -> str:
-    """Return a length as finely as it can be drawn, in the maker's unit.
-
-    Examples
-    --------
-    >>> drawable(284.6, "in"), drawable(284.64, "cm"), drawable(284.64, "mm")
-    ('11 7/32 in', '28.46 cm', '284.6 mm')
-    """
-    if unit == "in":
-        return format_length(mm, "in", denominator=FINE)
-    return f"{0.1 * mm:.2f} cm" if unit == "cm" else f"{mm:.1f} mm"
 
 
 def number_line(change: DraftChange, unit: Unit) -> str:
@@ -58,13 +47,17 @@ def number_line(change: DraftChange, unit: Unit) -> str:
     return f"{start}, and stays" if before == after else f"{start}, draw it with {after}"
 
 
-def redrawn_lines(found: DraftCorrection, unit: Unit, *, side: str = "") -> tuple[str, ...]:
+def redrawn_lines(
+    found: DraftCorrection, unit: Unit, *, steps: Sequence[str] = (), side: str = ""
+) -> tuple[str, ...]:
     """Return what the maker must know of a corrected draft, one line each, for the terminal.
 
     Parameters
     ----------
     found : DraftCorrection
     unit : {"in", "cm", "mm"}
+    steps : sequence of str
+        How it is drawn; see `draft_steps`. They come last.
     side : str
         Named where the arms differ.
     """
@@ -79,6 +72,8 @@ def redrawn_lines(found: DraftCorrection, unit: Unit, *, side: str = "") -> tupl
         *verdict_lines(found, unit),
         *(f"  {line}" for line in seam_lines(found)),
         *(f"  what would help: {line}" for line in found.helps),
+        *(["Draw it so:"] if steps else []),
+        *(f"  {number}. {step}" for number, step in enumerate(steps, start=1)),
     )
 
 

@@ -15,6 +15,7 @@ from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.fit import FIGURES, Judged
 from unroll.nouns.shown import Figure, Model
 from unroll.show.colours import data_uri
+from unroll.show.draft_steps import draft_steps, drawable
 from unroll.show.drafts import level_words
 from unroll.show.models import packed_models
 from unroll.show.numbers import dart_rows, is_estimated, serves_both, stretch_numbers
@@ -25,12 +26,12 @@ from unroll.show.phrases import (
     headline,
     length,
     measure_name,
+    round_both_sentence,
     roundness_sentence,
     sentence,
     small,
 )
 from unroll.show.redrawn import (
-    drawable,
     number_name,
     seam_lines,
     surplus_line,
@@ -155,6 +156,7 @@ def redraft_html(
             "side": measures.side if len(found) > 1 else "",
             "found": one, "figures": pictures, "drawing": drawing,
             "numbers": _numbers_table(one, sheet.unit),
+            "steps": draft_steps(one, measures, sheet.make, sheet.unit),
             "gained": figures_table(
                 "before and after", {"Before": one.before, "After": one.after}, sheet.unit
             ),
@@ -265,7 +267,9 @@ class ArmPage:
     @property
     def fits(self) -> list[str]:
         """What each set of pieces becomes."""
-        return [fit_sentence(fit, self.unit) for fit in self.arm.fits.values()]
+        lines = [fit_sentence(fit, self.unit) for fit in self.arm.fits.values()]
+        taped = round_both_sentence(self.arm, self.result.sheet.double, self.unit)
+        return [*lines, taped] if taped else lines
 
     @property
     def gained(self) -> Table:
@@ -311,7 +315,7 @@ class ArmPage:
         """What was asked, and what a tape finds on the finished arm."""
         rows = [
             (
-                measure_name(row.name)
+                measure_name(row.name, self.unit)
                 + (" (estimated)" if is_estimated(self.arm, row.name) else ""),
                 length(row.asked_mm, self.unit), length(row.got_mm, self.unit),
                 signed(row.got_mm - row.asked_mm, self.unit), row.note,
@@ -335,10 +339,25 @@ class ArmPage:
         return _table(f"{self.whose}{self.label}", heads, rows)
 
     @property
+    def slips(self) -> Table:
+        """What each reading moves when it is off by what readings usually are."""
+        rows = [
+            (
+                measure_name(slip.name, self.unit) + (" (a guess)" if slip.is_guess else ""),
+                small(slip.by, self.unit),
+                *(small(mm, self.unit) for mm in (slip.wrist_mm, slip.elbow_mm, slip.cap_p95)),
+                _percent(slip.worst_girth_percent),
+            )
+            for slip in self.arm.slips
+        ]  # fmt: skip
+        heads = ("Reading", "Off by", "Wrist", "Elbow", "Shoulder (95 %)", "Worst girth")
+        return _table(f"{self.whose}what each reading moves", heads, rows)
+
+    @property
     def estimated(self) -> Table:
         """Measures that were guessed."""
         rows = [
-            (measure_name(e.name), length(e.value_mm, self.unit), e.source)
+            (measure_name(e.name, self.unit), length(e.value_mm, self.unit), e.source)
             for e in self.arm.measures.estimated
         ]
         return _table(f"{self.whose}estimated measures", ("Measure", "Value used", "Note"), rows)
@@ -353,7 +372,10 @@ class ArmPage:
         """What each girth of the draft comes to."""
         tapes = {} if self.arm.drafted is None else self.arm.drafted.tape
         rows = [
-            (measure_name(row.name), length(row.asked_mm, self.unit), length(row.got_mm, self.unit))
+            (
+                measure_name(row.name, self.unit),
+                *(length(mm, self.unit) for mm in (row.asked_mm, row.got_mm)),
+            )
             for row in tapes.get(self.drafted, ())
         ]
         label = source_called(self.drafted).label

@@ -19,8 +19,8 @@ from unroll.paper.wording import filling_words, length_words
 from unroll.show.phrases import (
     amount,
     certainty_lines,
-    certainty_sentence,
     degrees,
+    doubt_sentence,
     fit_sentence,
     headline,
     length,
@@ -56,6 +56,7 @@ MATTERS = (
     "wrist_girth",
 )  # fmt: skip
 CAUTION_DEG, CAUTION_MM = 1.0, 8.0  # twice what is promised: our judgement, no source
+SWING = next(figure for figure in FIGURES if figure.key == "swing_deg")
 LEAST_MM, LEAST_PERCENT = 0.5, 0.1  # smaller changes are not worth a line
 SHIFTS = (
     ("cap height", "the cap is {} {}", "higher", "lower"),
@@ -207,7 +208,7 @@ def arm_advice(result: MakeResult, arm: ArmResult) -> dict[str, str]:
     if caution or arm.faults:
         told = (caution, *(f"{sentence(fault)}." for fault in arm.faults))
         advice["dart layout"] = " ".join(line.replace("..", ".") for line in told if line)
-    if arm.certainty is not None and (doubt := certainty_sentence(arm.certainty, unit)):
+    if arm.certainty is not None and (doubt := doubt_sentence(arm, unit)):
         advice["certainty"] = doubt
     if arm.drafted is not None and arm.drafted.advice:
         advice["flat draft"] = f"{arm.drafted.advice.removesuffix('.')}."
@@ -220,9 +221,13 @@ def arm_advice(result: MakeResult, arm: ArmResult) -> dict[str, str]:
 def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
     """Return what each set of pieces becomes, sewn and filled, and which comes nearest."""
     lines = [fit_sentence(fit, unit) for fit in arm.fits.values()]
-    if len(arm.fits) > 1:
-        best = min(arm.fits.values(), key=lambda fit: fit.cap_mean)
-        lines.append(f"Nearest over the shoulder: the {source_called(best.source).label}.")
+    hung = [fit for fit in arm.fits.values() if fit.swing_deg <= SWING.limit]
+    if len(arm.fits) > 1 and hung:  # a shoulder is no use on an arm that hangs elsewhere
+        best = min(hung, key=lambda fit: fit.cap_mean)
+        lines.append(
+            "Nearest over the shoulder, of those that hang as wanted: the "
+            f"{source_called(best.source).label}."
+        )
     return tuple(lines)
 
 
@@ -278,7 +283,7 @@ def doubt_line(result: MakeResult, arm: ArmResult) -> str:
     if caution or arm.faults:
         return _named(result, arm, caution or f"To be sewn with care: {arm.faults[0]}.")
     if arm.certainty is not None:
-        return _named(result, arm, certainty_sentence(arm.certainty, unit))
+        return _named(result, arm, doubt_sentence(arm, unit))
     return _named(result, arm, "How far these figures can be trusted was not worked out.")
 
 
@@ -287,8 +292,9 @@ def guesses_line(result: MakeResult, arm: ArmResult) -> str:
     names = list(dict.fromkeys(estimate.name for estimate in arm.measures.estimated))
     if not names:
         return ""
-    ranked = sorted(names, key=_matters)
-    which = listed([measure_name(name) for name in ranked[:2]])
+    moved = {slip.name: slip.moves for slip in arm.slips}
+    ranked = sorted(names, key=lambda name: (-moved.get(name.split(" ")[0], 0.0), _matters(name)))
+    which = listed([measure_name(name, result.sheet.unit) for name in ranked[:2]])
     start = "One of your measures is a guess" if len(names) == 1 else (
         f"{len(names)} of your measures are guesses"
     )  # fmt: skip
@@ -322,7 +328,8 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
 
 def second_look_line(result: MakeResult) -> str:
     """Return what of the sheet is worth a second look, counted."""
-    gave = [measure_name(row.name) for arm in result.arms for row in arm.tape if row.note]
+    unit, noted = result.sheet.unit, (row for arm in result.arms for row in arm.tape if row.note)
+    gave = [measure_name(row.name, unit) for row in noted]
     parts = []
     if gave:
         parts.append(f"{listed(list(dict.fromkeys(gave)))} could not be kept as measured")
