@@ -14,7 +14,7 @@ from tests.page_browser import browser, field, now, opened, page_of, until, wait
 
 OUT = ROOT / "docs" / "pictures"
 SIZES = {1280: 860, 768: 1024, 390: 844}
-COLOURS = 64  # of a palette; flat areas need no more
+COLOURS = 200  # of a palette; the shaded arm needs most of them
 
 
 def main():

@@ -256,7 +256,8 @@ export function lightTape(path, field = {}, value = "") {
 function sayOn(drawing, value) {
   const said = drawing.querySelector(".said");
   const lit = [...drawing.querySelectorAll(".is-lit")];
-  const text = plain(value);
+  const readings = plain(value).split(";").map((part) => part.trim()).filter(Boolean);
+  const text = readings.length > 1 ? `${readings.length} readings, ${readings.at(-1)}` : readings[0] || "";
   if (!lit.length || !text) { said.setAttribute("hidden", ""); return; }
   const ring = lit.map((part) => part.querySelector(".ring")).find(Boolean);
   const box = (ring || lit[0]).getBBox();

@@ -214,7 +214,8 @@ def _give_unit(holder: Any, unit: str, name: str) -> None:
 _LENGTHS = {
     *ArmTable.model_fields, *GirthTable.model_fields, *CapArcTable.model_fields,
     *DartTable.model_fields, *DoubleTable.model_fields, "outline", "width", "height", "cap_ease",
-    "widest_dart", "narrowest_tongue", "seam_allowance", "round_to", *(seam.replace(" ", "_") for seam in SEAMS),
+    "widest_dart", "narrowest_tongue", "seam_allowance", "round_to",
+    *(seam.replace(" ", "_") for seam in SEAMS),
 }  # fmt: skip
 
 
