@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import shutil
 import time
 from pathlib import Path
@@ -465,3 +466,26 @@ def test_every_answer_carries_the_policy(page) -> None:
     sheet = page.get(f"/{KEY}/out/sheet.toml")
     assert sheet.text == DEMO.read_text("utf8")
     assert 'filename="sheet.toml"' in sheet.headers["content-disposition"]
+
+
+# ---- looks
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, WCAG 2.2, https://www.w3.org/TR/WCAG22/#dfn-relative-luminance."""
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("theme", [0, 1], ids=["light", "dark"])
+def test_every_text_has_contrast_aa_and_every_line_three_to_one(theme) -> None:
+    style = (Path(web.__file__).parent.parent / "data" / "page.css").read_text("utf8")
+    block = re.findall(r":root[^{]*\{(.*?)\}", style, re.DOTALL)[theme]
+    colours = dict(re.findall(r"--([\w-]+): (#\w{6})", block))
+    texts = [(name, ground) for name in ("ink", "soft") for ground in ("table", "panel", "wash")]
+    texts += [(name, "panel") for name in ("lit", "bad", "good", "deed")]
+    texts += [("on-deed", "deed"), ("panel", "lit"), ("soft", "skin"), ("ink", "skin")]
+    for name, ground in [*texts, ("old", "wash")]:
+        low, high = sorted(luminance(colours[one]) for one in (name, ground))
+        assert (high + 0.05) / (low + 0.05) >= (3.0 if name == "old" else 4.5), (name, ground)
