@@ -275,7 +275,7 @@ def test_the_pieces_are_corrected_printed_and_read_back(demo) -> None:
     assert sizes == {(210, 297)}
     for name, begins in (("cut_pieces.svg", "<?xml"), ("cut_pieces.dxf", "  0"),
                          ("report.html", "<!doctype html>")):  # fmt: skip
-        answer = page.request.get(f"{address}out/{name}")
+        answer = page.request.get(f"{address}out/{name}", timeout=300_000)
         assert answer.ok and answer.text().lstrip("\n").startswith(begins), name
 
 

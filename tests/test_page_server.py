@@ -40,7 +40,7 @@ def desk(sheet: Path, monkeypatch: pytest.MonkeyPatch):
     for name in ("sketched_arm", "sketched_pieces"):
         monkeypatch.setattr(live, name, lambda *_, **__: {"side": "left", "models": []})
     monkeypatch.setattr(live, "REST_S", 1000.0)
-    made = Desk(Session(sheet), Alone(), Alone(), close=lambda: None)
+    made = Desk(Session(sheet), Alone(), Alone())
     yield made
     made.live.end()
 

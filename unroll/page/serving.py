@@ -39,26 +39,36 @@ def serve(session: Session, *, port: int, say: Callable[[str], None], browse: bo
     UnrollError
         When the port is taken.
     """
-    listener = _listener(port)
-    port = listener.getsockname()[1]
-    key = secrets.token_urlsafe(24)
+    with (
+        suppress(_Ended, KeyboardInterrupt), _listener(port) as listener,
+        workers(CORES) as quick, workers(CORES) as others,
+    ):  # fmt: skip
+        _serve(Desk(session, quick, others), listener, say, browse)
+        raise _Ended  # nobody waits for what the other cores still do: they are ended
+
+
+class _Ended(Exception):
+    """The page was closed."""
+
+
+def _serve(
+    desk: Desk, listener: socket.socket, say: Callable[[str], None], browse: bool
+) -> None:
+    port, key = listener.getsockname()[1], secrets.token_urlsafe(24)
+    server = uvicorn.Server(uvicorn.Config(
+        app_of(desk, key=key, port=port), log_level="warning", lifespan="off", access_log=False,
+        ws="none", timeout_graceful_shutdown=2, server_header=False,
+        h11_max_incomplete_event_size=16384,
+    ))  # fmt: skip
+    desk.close = lambda: setattr(server, "should_exit", True)
     address = f"http://{HERE}:{port}/{key}/"
-    with listener, workers(CORES) as quick, workers(CORES) as others:
-        desk = Desk(session, quick, others, close=lambda: None)
-        app = app_of(desk, key=key, port=port)
-        server = uvicorn.Server(uvicorn.Config(
-            app, log_level="warning", lifespan="off", access_log=False, ws="none",
-            timeout_graceful_shutdown=2, server_header=False, h11_max_incomplete_event_size=16384,
-        ))  # fmt: skip
-        desk.close = lambda: setattr(server, "should_exit", True)
-        say(address)
-        if browse:
-            webbrowser.open(address)
-        try:
-            with suppress(KeyboardInterrupt):  # which is how the page is ended
-                asyncio.run(_run(server, desk, listener))
-        finally:
-            desk.live.end()
+    say(address)
+    if browse:
+        webbrowser.open(address)
+    try:
+        asyncio.run(_run(server, desk, listener))
+    finally:
+        desk.live.end()
 
 
 async def _run(server: uvicorn.Server, desk: Desk, listener: socket.socket) -> None:

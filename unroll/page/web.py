@@ -154,10 +154,9 @@ class Windows:
 class Desk:
     """One open sheet with its windows; every change goes through here."""
 
-    def __init__(
-        self, session: Session, quick: Alone, others: Alone, *, close: Callable[[], None]
-    ) -> None:
-        self.session, self.windows, self.close = session, Windows(), close
+    def __init__(self, session: Session, quick: Alone, others: Alone) -> None:
+        self.session, self.windows = session, Windows()
+        self.close: Callable[[], None] = lambda: None
         self.live = Live(self.windows.tell, quick, others)
         self._shown = -1
 
@@ -196,7 +195,7 @@ class Desk:
             "take": session.take_outside, "keep": session.keep_mine,
             "correct": lambda: live.ask("correct"), "trial": lambda: live.ask("trial"),
             "print": lambda: live.ask("print", _text(given, "paper")),
-            "cancel": live.cancel, "close": self.close,
+            "cancel": live.cancel, "close": lambda: self.close(),
         }  # fmt: skip
         if what not in deeds:
             raise UnrollError("the page asked for something that there is not")
