@@ -38,7 +38,7 @@ def coarsely() -> Iterator[Counter[str]]:
     def counted(name: str, step: Callable[..., Any]) -> Callable[..., Any]:
         def run(*args: Any, **kwargs: Any) -> Any:
             calls[name] += 1
-            return step(*args, **kwargs, **SIZES.get(name, {}))
+            return step(*args, **{**kwargs, **SIZES.get(name, {})})
 
         return run
 

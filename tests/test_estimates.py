@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +15,9 @@ from tests.strategies import sheet_text, wide_arm_measures
 from tests.test_bad_sheets import GOOD
 from tests.test_measuring import LENGTHS, two_arms
 from tests.test_measuring_files import oval_points, skewed_egg
-from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.lofting import LENGTH_LEFT_MM, mesh_arm, shape_arm
+from unroll.arms.taping import tape
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures, Sheet
 from unroll.sheets.reading import read_sheet
@@ -184,3 +188,75 @@ def test_an_estimate_says_when_readings_moved_it(reading: str, kept: str) -> Non
     arm = read_sheet(FOUR.format(340, 240, 360, 175) + reading).arms[0]
     source = next(estimate.source for estimate in arm.estimated if estimate.name == kept)
     assert source.endswith("; kept within what the readings leave open")
+
+
+@pytest.mark.parametrize(("cap", "lean", "words"), [
+    ("6 5/16", "1", "is long for underarm_inside 1 in, armhole height 4 9/16 in, upper_arm_girth "),
+    ("7 1/4", "", "is long for armhole height 4 9/16 in, upper_arm_girth 11 1/4 in, and makes a "),
+    ("6 1/4", "-5/8", "is short for underarm_inside -5/8 in, armhole height 4 9/16 in, "),
+])
+def test_a_cap_height_that_makes_a_wavy_cap_is_told_first_with_what_would_fit(
+    cap: str, lean: str, words: str
+) -> None:
+    text = demo().replace('cap_height = "6 5/16"', f'cap_height = "{cap}"\n'
+                          f'underarm_inside = "{lean}"')
+    notice = read_sheet(text).notices[0]
+    assert notice.fights and notice.text.startswith(f"cap_height {cap} in {words}")
+    fits = re.search(r"about (.*) in would fit", notice.text)
+    assert fits is not None
+    mended = read_sheet(text.replace(f'cap_height = "{cap}"', f'cap_height = "{fits[1]}"'))
+    assert not any(n.fights for n in mended.notices)
+    # lofted, the profile that fits goes in by far less than the one that is told of
+    assert wave_deg(mended) < 0.6 * wave_deg(read_sheet(text))
+
+
+def demo() -> str:
+    """Return the demo's sheet without its cap arcs, which shape a cap as well."""
+    text = (Path(__file__).parents[1] / "meshes" / "demo.toml").read_text("utf-8")
+    return re.sub(r"cap_arcs = \[.*?\n\]\n", "", text, flags=re.DOTALL)
+
+
+def wave_deg(sheet: Sheet) -> float:
+    """Return how far the cap's profile turns the wrong way, degrees."""
+    arm = sheet.arms[0]
+    profile = fit_cap(arm, plate_of(arm.armhole, arm.stance)).profile(np.linspace(0.02, 3.12, 60))
+    way = np.diff(profile, axis=0)
+    turns = np.diff(np.unwrap(np.arctan2(way[:, 1], way[:, 0])))
+    return float(np.rad2deg(np.clip(turns, 0.0, None).sum()))
+
+
+VERY_FULL = """\
+unit = "in"
+[arm]
+shoulder_to_inner_elbow = "9 7/16"
+inner_elbow_to_wrist = 9
+upper_arm_girth = "24 13/16"
+wrist_girth = "8 9/16"
+armhole = { width = "4 1/16", height = "5 3/16" }
+"""
+
+
+def test_lengths_down_an_arm_that_is_rounder_than_long_are_met_as_near_as_they_go() -> None:
+    # its tape jumps over the elbow's fold: whole steps went to and fro, 4 mm apart, and gave up
+    arm = read_sheet(VERY_FULL).arms[0]
+    rows = {row.name: row for row in tape(mesh_arm(shape_arm(arm)), arm)}
+    for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist"):
+        assert rows[name].got_mm == pytest.approx(rows[name].asked_mm, abs=LENGTH_LEFT_MM)
+
+
+def test_an_elbow_close_under_the_armhole_does_not_tell_how_the_arm_hangs() -> None:
+    # taken at its word, the loft turned the upper arm by 60 degrees to bring it 3 mm forward
+    sheet = read_sheet(VERY_FULL + "elbow_forward = [\"1/2\"]\nwrist_forward = 2\n")
+    assert sheet.notices[0].text == (
+        "elbow_forward 1/2 in is left out: the elbow lies so near the underarm that it does not "
+        "tell how the arm hangs")
+    stance = sheet.arms[0].stance
+    assert (stance.elbow_forward, stance.wrist_forward) == (None, 50.8)
+    shape_arm(sheet.arms[0])
+
+
+def test_an_elbow_bent_as_far_as_goes_is_lofted_straighter() -> None:
+    text = FOUR.format(360, 240, 300, 160) + "shoulder_to_inner_elbow = 210\n"
+    sheet = read_sheet(text)
+    assert "are taken instead (was the elbow bent?)" in sheet.notices[0].text
+    shape_arm(sheet.arms[0])

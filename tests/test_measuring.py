@@ -20,6 +20,7 @@ from unroll.nouns import ArmMeasures, Sheet
 from unroll.sheets.fields import reading_of
 from unroll.sheets.reading import outline_names, read_sheet
 from unroll.sheets.survey import survey_range, survey_row
+from unroll.sheets.toml_text import parse_text
 
 DEMO = (Path(__file__).parent.parent / "meshes" / "demo.toml").read_text("utf-8")
 LEAST = """\
@@ -463,9 +464,9 @@ def test_traced_armholes_are_found_by_name() -> None:
     arm = GOOD.split("[arm]\n")[1].split("[cloth]")[0]
     traced = arm.replace("{width = 9.8, height = 11.6}", '{outline = "plate.svg"}')
     text = f'unit = "cm"\n[left_arm]\n{traced}[right_arm]\n{traced}'
-    assert outline_names(text) == ("plate.svg",)
-    assert outline_names(GOOD) == () == outline_names("[[[")
-    assert outline_names('arm = 3\n[left_arm]\narmhole = 5') == ()
+    assert outline_names(parse_text(text)) == ("plate.svg",)
+    assert outline_names(parse_text(GOOD)) == () == outline_names(parse_text("[[["))
+    assert outline_names(parse_text("arm = 3\n[left_arm]\narmhole = 5")) == ()
 
 
 def test_the_page_on_measuring_runs_as_it_is_written() -> None:

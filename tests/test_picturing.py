@@ -224,6 +224,11 @@ def test_the_stand_offs_scale_is_round_even_and_holds_all_shapes() -> None:
     legend = gap_legend(6.0)
     assert [text for _, text in legend.ticks] == ["\u22126", "\u22123", "0", "+3", "+6"]
     assert len(legend.stops) == 17
+    quarter = gap_span([low, high], "in")
+    assert quarter == 0.25 * 25.4
+    told = gap_legend(quarter, "in")
+    assert [text for _, text in told.ticks] == ["\u22121/4", "\u22121/8", "0", "+1/8", "+1/4"]
+    assert told.title.startswith("inches from")
 
 
 def test_stand_off_is_equally_dark_at_equal_amounts_either_way() -> None:

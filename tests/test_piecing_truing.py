@@ -13,9 +13,11 @@ from tests.own_pieces import arc, fan, made_arm, own_sheet, turned
 from tests.strategies import arm_measures
 from unroll.drafts.drafting import draft
 from unroll.finish.cut_plan import cut_plan
+from unroll.finish.darts import closing, find_darts
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.finish.truing import check_truing
+from unroll.maths.polylines import turn_between
 from unroll.nouns import Notch, Piece, PieceSide
 
 
@@ -184,6 +186,22 @@ def test_a_cap_that_turns_across_a_closed_dart_is_drawn_smooth():
     assert any("dart 2: the edge turned 16° across it" in line or "turned 15°" in line
                for line in found.cautions)
     assert not any("degrees across the closed" in line for line in found.verdicts)
+
+
+def test_notches_meet_on_a_cap_that_was_drawn_anew():
+    cap = [check for check in truing(leant(16.0)).seams if check.seam == "cap seam"]
+    front, back = (check.difference for check in cap)
+    # both halves take the same share of what is left; smoothing costs some hundredths
+    assert front == pytest.approx(back, abs=0.03)
+
+
+def test_a_cap_that_turns_little_across_a_closed_dart_is_smoothed_as_one_line():
+    outer = next(p for p in finish(leant(8.0), own_sheet()) if p.name == "outer")
+    dart = next(d for d in find_darts(outer.sides) if d.name == "dart 2")
+    fold = closing(outer.sides, dart)
+    leaving = fold.close(fold.far + outer.sides[dart.after].tangents[0]) - fold.near
+    # the legs are smoothed on their own, which turns the fold by a little
+    assert abs(np.rad2deg(turn_between(outer.sides[dart.before].tangents[-1], leaving))) < 1.0
 
 
 def test_a_cap_that_turns_too_far_to_be_redrawn_is_told_with_a_remedy():

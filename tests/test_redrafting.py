@@ -203,7 +203,7 @@ def test_the_command_writes_and_tells_the_corrected_draft(drafted) -> None:
     assert "cap height: 6 5/16 in as measured, draw it with" in said
     assert "cap seam: ease in" in said
     # told before it is corrected: the draft as it was, its seams walked
-    assert said.index("drafted-ease, cap seam: wrong") < said.index("its numbers corrected")
+    assert said.index("flat draft with ease: cap seam: wrong") < said.index("its numbers corrected")
 
 
 def test_on_the_demo_sheet_the_hang_comes_within(drafted) -> None:

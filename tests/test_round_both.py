@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -49,7 +50,7 @@ def test_an_arm_that_ends_above_the_tape_is_refused() -> None:
 
 
 def test_the_sheet_tells_the_double_and_its_faults() -> None:
-    text = open("meshes/few_measures.toml").read()
+    text = Path("meshes/few_measures.toml").read_text("utf8")
     sheet = read_sheet(f'{text}\n[double]\nbetween_armholes = "350 mm"\ndepth = "210 mm"\n')
     assert sheet.double == Double(350.0, 210.0)
     assert read_sheet(text).double is None

@@ -280,7 +280,8 @@ def test_the_banded_equations_with_a_stiff_end_curve_as_the_energy_does() -> Non
     points[body] = flat_plate(points[body])
     system = System(problem, points)
     _, gradient = system.energy_and_gradient(points)
-    band, right = system.newton_system(points, gradient)
+    entries, right = system.newton_system(points, gradient)
+    band = system.band.full(entries)
     lower = np.zeros((3 * system.count, 3 * system.count))
     for column in range(3 * system.count):
         reach = min(system.depth, 3 * system.count - column)

@@ -24,6 +24,7 @@ from unroll.nouns import (
     Cloth,
     CutPlan,
     Figure,
+    Notice,
     PrintFacts,
     Ready,
     SewnGirth,
@@ -283,6 +284,19 @@ def test_the_terminal_says_the_verdict_then_what_to_do() -> None:
     assert lines[4].startswith("Drafted by hand from the same measures, it would match your tape")
     assert lines[4].endswith("with the wrist off by 2 3/16 in.")
     assert lines[5].startswith("In the report: cap arc 1 could not be kept as measured;")
+
+
+def test_measures_that_fight_come_first_where_something_is_outside_its_limits() -> None:
+    fight = Notice("cap_height", "cap_height 6 in is long for the rest", fights=True)
+    odd = Notice("wrist_girth", "wrist_girth is unusual")
+    sheet = replace(CORRECTED.sheet, notices=(odd, fight))
+    assert not terminal_lines(replace(CORRECTED, sheet=sheet), READY)[0].startswith("First")
+    arm = CORRECTED.arms[0]
+    verdicts = (replace(arm.verdicts[0], value=99.0), *arm.verdicts[1:])
+    outside = replace(CORRECTED, sheet=sheet, arms=(replace(arm, verdicts=verdicts),))
+    assert terminal_lines(outside, READY)[0] == (
+        "First look at your measures: cap_height 6 in is long for the rest."
+    )
 
 
 def test_it_is_eight_lines_for_one_arm_and_ten_for_two() -> None:

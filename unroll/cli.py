@@ -211,39 +211,70 @@ def print_command(
         _leave(result, ready)
 
 
-def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None:
-    """Write every file of the main job, say what matters, and end with what it comes to.
+@app.command()
+def many(
+    given: Annotated[Path, typer.Argument(
+        help="A folder of sheets, a table with a row for each, or one sheet with sizes.",
+        metavar="FOLDER_OR_TABLE",
+    )],
+    out: Out = Path("many"),
+    quick: Quick = False,
+    jobs: Annotated[int | None, typer.Option(
+        "--jobs", help="How many at once; else as many as this machine has cores.", min=1, max=512,
+    )] = None,
+    scheduler: Annotated[str | None, typer.Option(
+        "--scheduler", help="Work on a Dask cluster: its scheduler, such as tcp://workroom:8786.",
+    )] = None,
+    paper: Paper = None,
+    sizes: Annotated[Path | None, typer.Option(
+        "--sizes", help="A table of sizes for one sheet, which may list its own instead.",
+    )] = None,
+    overwrite: Overwrite = False,
+) -> None:  # fmt: skip
+    """Make many sheets, each in a folder of its own, and one overview; start again to go on."""
+    with _plainly("stopped; what was done is kept, and the same command goes on from there"):
+        from unroll.batch.making import settings_for
+        from unroll.batch.orders import orders_for
+        from unroll.batch.running import check_overview, each_on, make_all, write_overview
+        from unroll.show.overview import many_lines
 
-    Other cores lay out and draw the pages while this one draws the report.
-    """
-    from unroll.disk.outputs import job_files
-    from unroll.disk.print_files import print_files
+        settings = settings_for(quick=quick, paper=paper)
+        check_overview(out)
+        with _shown() as progress:
+            orders = orders_for(given, sizes, search=settings.search, progress=progress)
+            made = make_all(
+                orders.each, out, settings, overwrites=overwrite,
+                each=each_on(jobs, scheduler), progress=progress,
+            )  # fmt: skip
+            progress("laying all pieces on cloth, drawing the overview")
+            title = f"Made from {given.resolve().name}"
+            plans = write_overview(made, out, title=title, sizes=orders.sizes)
+        _lines(many_lines(made, plans))
+        _written(out, f"open {out / 'overview.html'} in a browser")
+        states = {one.state for one in made}
+        if code := BAD_SHEET if "not made" in states else OUTSIDE if "outside" in states else 0:
+            raise typer.Exit(code)
+
+
+def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None:
+    """Write every file of the main job, say what matters, and end with what it comes to."""
+    from unroll.batch.making import whole
     from unroll.show.words import terminal_lines
 
-    ready, withheld = None, []
-    try:
-        ready = job.ready(result)
-    except UnrollError as error:
-        withheld = str(error).splitlines()
-    job.progress.reached(0.8)
-    printed = job.workers.beside(print_files, ready) if ready else None
-    job.progress("drawing and writing")
-    files = job_files(result, ready=ready)
-    if printed is not None:
-        files |= printed.result()
-    _write(out, files, overwrite)
-    _lines(terminal_lines(result, ready))
-    _lines(withheld)
-    hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in files else ""
+    made = whole(job, result)
+    _write(out, made.files, overwrite)
+    _lines(terminal_lines(result, made.ready))
+    _lines(made.withheld)
+    hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in made.files else ""
     _written(out, f"open {out / 'report.html'} in a browser{hint}")
-    _leave(result, ready)
+    _leave(result, made.ready)
 
 
 def _leave(result: MakeResult, ready: Ready | None) -> None:
     """End with the exit code that tells whether all is within its limits."""
-    verdicts = [verdict for arm in result.arms for verdict in arm.verdicts]
-    faults = [fault for arm in result.arms for fault in arm.faults]
-    if ready is None or ready.faults or faults or not all(v.is_met for v in verdicts):
+    from unroll.batch.making import all_within
+
+    if not all_within(result, ready):
         raise typer.Exit(OUTSIDE)
 
 
@@ -280,7 +311,7 @@ def _shown() -> Iterator[Progress]:
 
 
 @contextmanager
-def _plainly() -> Iterator[None]:
+def _plainly(stopped: str = "stopped; nothing was written") -> Iterator[None]:
     """Turn a fault into its plain lines and its exit code."""
     try:
         yield
@@ -288,7 +319,7 @@ def _plainly() -> Iterator[None]:
         _lines(str(error).splitlines())
         raise typer.Exit(BAD_SHEET) from None
     except (KeyboardInterrupt, Cancelled):
-        _lines(["stopped; nothing was written"])
+        _lines([stopped])
         raise typer.Exit(130) from None
 
 

@@ -91,6 +91,8 @@ SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
 MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
 # How far the search for a dart layout goes: a first look, coarse, fine.
 LOOK, COARSE, FINE = 0, 1, 2
+# A first look is drawn, not measured: edges of the mesh laid flat and of the sewn one, mm.
+LOOK_SIZES = {"edge": 13.0, "spacing": 13.0}
 MM3_PER_LITRE = 1e6
 MOST_KEPT = 100  # results; a sheet asks for some twelve an arm
 
@@ -310,15 +312,16 @@ class ArmJob:
     def on_bench(self) -> OnBench:
         """The layout laid flat, its pieces sewn and filled."""
         taken = self.layouts[0]
+        sizes = LOOK_SIZES if self.job.search == LOOK else {}
 
         def lay() -> OnBench:
             return lay_on_bench(
                 self.shape, self.make, self.cloth, taken.darts, ease=taken.ease,
-                tell=self.job.progress,
+                tell=self.job.progress, **sizes,
             )  # fmt: skip
 
         return self.job.once(
-            "on bench", lay, self.left, self.make, self.cloth, taken.darts, taken.ease
+            "on bench", lay, self.left, self.make, self.cloth, taken.darts, taken.ease, sizes
         )
 
     @property
@@ -329,7 +332,7 @@ class ArmJob:
         on = self.on_bench
         return self.job.once(
             "correction", lambda: correct(on, self.shape, tell=self.job.progress),
-            self.left, self.make, self.cloth, on.bench.darts, on.bench.ease,
+            self.left, self.make, self.cloth, on.bench.darts, on.bench.ease, on.bench.edge,
         )  # fmt: skip
 
     @property
@@ -644,6 +647,6 @@ def _litres(result: MakeResult) -> float:
 
 
 def _cautions(result: MakeResult) -> tuple[str, ...]:
-    return tuple(
-        f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note
-    )
+    fights = (notice.text for notice in result.sheet.notices if notice.fights)
+    notes = (f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note)
+    return (*fights, *notes)

@@ -7,12 +7,20 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+import time
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing.connection import wait
 from typing import Any
+
+from unroll.errors import UnrollError, one_line
+
+ANSWER_SECONDS = 10
+CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
+# What workers are asked for: to search, sew and draw. Loaded once, while the first process lofts.
+PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
 
 
 class Alone:
@@ -65,12 +73,9 @@ def workers(count: int | None = None) -> Iterator[Alone]:
     if count < 2:
         yield Alone()
         return
-    # A server that forks has loaded everything once, and no thread of ours is forked with it.
-    way = "spawn" if sys.platform == "win32" else "forkserver"
-    context = multiprocessing.get_context(way)
-    if way == "forkserver":
-        context.set_forkserver_preload(["unroll.job"])
-    pool = ProcessPoolExecutor(max_workers=count, mp_context=context, initializer=_begin)
+    pool = ProcessPoolExecutor(
+        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin
+    )
     try:
         for _ in range(count):
             pool.submit(os.getpid)  # they start while the sheet is still being read
@@ -81,6 +86,93 @@ def workers(count: int | None = None) -> Iterator[Alone]:
         raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def one_each(
+    function: Callable[[Any], Any], items: Iterable[Any], *, count: int | None = None
+) -> Generator[tuple[int, Future[Any]], None, None]:
+    """Yield place and kept promise of each item as it is ready, each made by a process of its own.
+
+    Whatever a process took of memory goes with it, and one that is killed takes no other along:
+    its promise raises. Take each answer before the next is asked for; where nobody asks on, those
+    at work are told to end.
+
+    Parameters
+    ----------
+    function : callable
+    items : iterable
+    count : int, optional
+        How many at once; as many as this machine has cores where left out.
+    """
+    context = _context("unroll.batch.making")
+
+    def alone(item: Any) -> Any:
+        with ProcessPoolExecutor(1, mp_context=context, initializer=_begin_orderly) as pool:
+            return pool.submit(function, item).result()
+
+    threads = ThreadPoolExecutor(max(1, count or _cores()))
+    places = {threads.submit(alone, item): place for place, item in enumerate(items)}
+    try:
+        yield from ((places[done], done) for done in as_completed(places))
+    finally:
+        for future in places:
+            future.cancel()
+        while not all(future.done() for future in places):
+            for worker in multiprocessing.active_children():
+                worker.terminate()
+            time.sleep(0.05)
+        threads.shutdown()
+
+
+def on_cluster(
+    function: Callable[[Any], Any], items: Iterable[Any], *, address: str
+) -> Generator[tuple[int, Future[Any]], None, None]:
+    """Yield the same as `one_each`, made by the workers of a Dask cluster.
+
+    Parameters
+    ----------
+    address : str
+        Of its scheduler: "tcp://workroom:8786".
+
+    Raises
+    ------
+    UnrollError
+        When dask.distributed is not installed, or no scheduler answers.
+    """
+    try:
+        import distributed
+    except ImportError:
+        raise UnrollError(
+            "a cluster needs the package distributed; expected it here (pip install "
+            "'unroll[cluster]')"
+        ) from None
+    try:
+        client = distributed.Client(address, timeout=ANSWER_SECONDS, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        raise UnrollError(
+            f"no scheduler answers at {one_line(address)} within {ANSWER_SECONDS} seconds; "
+            f"expected one such as tcp://workroom:8786 (not started? {one_line(error)[:80]})"
+        ) from None
+    with client:
+        futures = client.map(function, list(items), pure=False)
+        places = {future.key: place for place, future in enumerate(futures)}
+        try:
+            for done in distributed.as_completed(futures, loop=client.loop):
+                yield places[done.key], done
+        finally:
+            client.cancel(futures)
+
+
+def _context(*loads: str) -> multiprocessing.context.BaseContext:
+    """Return how processes begin; where they fork, it is from a server that has loaded modules.
+
+    Everything is loaded once, and no thread of ours is forked with it.
+    """
+    if sys.platform == "win32":
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(loads))
+    return context
 
 
 def _cores() -> int:
@@ -96,10 +188,19 @@ def _begin() -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
+def _begin_orderly() -> None:
+    """Begin as `_begin` does; a request to end leaves time to clear half a folder away."""
+    _begin()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+
+
 def _end_with_parent() -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         wait([parent.sentinel])
+        if signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
+            os.kill(os.getpid(), signal.SIGTERM)
+            time.sleep(CLEARING_SECONDS)
         os._exit(1)
 
 

@@ -12,7 +12,8 @@ from unroll.arms.limb import ArmSurface, Layout
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.nouns import DartLine
+from unroll.maths.triangles import edge_within
+from unroll.nouns import ArmMeasures, DartLine
 
 SMOOTHING_ROUNDS = 150
 CLOSEST_ROWS = 0.4  # edges
@@ -44,6 +45,13 @@ class Grids:
     outer: FloatArray
     inner: FloatArray
     slits: tuple[Slit, ...]
+
+
+def bounded_edge(edge: float, measures: ArmMeasures) -> float:
+    """Return an edge length, longer for what is larger than any body's arm."""
+    girths = (measures.upper_arm_girth, measures.elbow_girth, measures.wrist_girth)
+    length = measures.shoulder_to_elbow + measures.inner_elbow_to_wrist
+    return edge_within(edge, length * sum(girths) / 3.0)
 
 
 def lay_grids(

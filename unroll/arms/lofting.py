@@ -10,7 +10,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from unroll.arms.cap import EXACT, Cap, fit_cap, plate_of
-from unroll.arms.grid import Grids, lay_grids
+from unroll.arms.grid import Grids, bounded_edge, lay_grids
 from unroll.arms.levels import (
     check_scan,
     elbow_half_width,
@@ -140,7 +140,8 @@ def _landmarks(surface: ArmSurface) -> dict[str, FloatArray]:
 
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
 LENGTH_FIGHT_MM = 3.0  # a length: what a tape slips; common practice, no source
-LENGTH_TOLERANCE_MM = 0.2
+COARSE_ROUNDS, LENGTH_ROUNDS, LENGTH_TOLERANCE_MM = 6, 18, 0.2
+LENGTH_LEFT_MM = 6.0  # more is refused; the tapes tell what is left
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
 SCANNED_UNDERARM_ERROR_MM = 3.0  # for the scan's first level lies a little below the underarm's
@@ -212,6 +213,7 @@ def mesh_arm(
     darts: Sequence[DartLine] = (),
 ) -> ArmMesh:
     """Return the closed mesh of a solved shape; see `loft`."""
+    edge = bounded_edge(edge, shape.measures)
     grids = lay_grids(shape.surface, edge=edge, inner_share=float(inner_share), darts=darts)
     arm = replace(close_mesh(shape.surface, grids), up=way_up(shape.measures))
     return arm if shape.measures.side == "left" else mirrored_arm(arm)
@@ -320,7 +322,9 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap, finest: float) -> ArmSurface
     bend = (back - front) / (2.0 * half_width)
     lower = measures.inner_elbow_to_wrist
     edge, is_hung = COARSE_EDGE_MM, _is_bend_settled(measures)
-    for _ in range(14):
+    gain, before = np.ones(3), np.zeros(3)
+    nearest: tuple[float, ArmSurface | None] = (np.inf, None)
+    for done in range(LENGTH_ROUNDS):
         layout = hung(measures, cap, lay_out_limb(measures, elbow, bend, lower))
         bend = layout.bend_rad
         surface = ArmSurface(taped_limb(measures, cap, layout))
@@ -328,16 +332,25 @@ def _solve_lengths(measures: ArmMeasures, cap: Cap, finest: float) -> ArmSurface
         if is_hung:  # the two ways share what is left
             missed[:2] = missed[:2] @ _trusted(measures)
         worst = float(np.abs(missed).max())
-        if worst < LENGTH_TOLERANCE_MM and edge == finest:
-            return surface
+        if edge == finest:
+            nearest = min(nearest, (worst, surface), key=lambda pair: pair[0])
+            if worst < LENGTH_TOLERANCE_MM:
+                return surface
         # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
-        edge = finest if worst < 1.5 else edge
-        elbow += 0.5 * (missed[0] + missed[1])
-        bend = float(np.clip(bend + (missed[0] - missed[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
-        lower += missed[2]
+        edge = finest if worst < 1.5 or done > COARSE_ROUNDS else edge
+        # where a tape jumps from one hollow to the next, whole steps go to and fro for ever
+        gain = np.where(missed * before < 0.0, 0.6 * gain, np.minimum(1.25 * gain, 1.0))
+        before = missed
+        step = gain * missed
+        elbow += 0.5 * (step[0] + step[1])
+        bend = float(np.clip(bend + (step[0] - step[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
+        lower += step[2]
+    left, best = nearest
+    if best is not None and left < LENGTH_LEFT_MM:
+        return best  # the tapes say by how much they miss
     raise NotConverged(
-        f"lengths miss by {worst:.1f} mm after 14 rounds; expected below "
-        f"{LENGTH_TOLERANCE_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
+        f"lengths miss by {left:.1f} mm after {LENGTH_ROUNDS} rounds; expected below "
+        f"{LENGTH_LEFT_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
         surface,
     )
 

@@ -9,7 +9,7 @@ import os
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 import matplotlib
@@ -98,6 +98,50 @@ def write_folder(path: Path, files: Mapping[str, bytes | str], *, overwrite: boo
     finally:
         # After success the part folder has become `path`, and there is nothing to remove.
         shutil.rmtree(part, ignore_errors=True)
+
+
+def is_whole(path: Path) -> bool:
+    """Tell whether a folder holds every file that the program wrote there, unchanged."""
+    sums = _sums_listed(path / MARKER)
+    return bool(sums) and all(_has_sum(path / name, one) for name, one in (sums or {}).items())
+
+
+def check_beside(path: Path, names: Collection[str]) -> None:
+    """Refuse files that could not be written into a folder because others lie there.
+
+    Raises
+    ------
+    UnrollError
+        When a file of one of the names is there that the program did not write, or that was
+        changed since.
+    """
+    sums = _sums_listed(path / MARKER) or {}
+    for name in names:
+        file = path / name
+        if os.path.lexists(file) and (name not in sums or not _has_sum(file, sums[name])):
+            raise UnrollError(f"{one_line(file)} is not replaced: this program did not write it "
+                              "so; choose another folder, or take the file away")
+
+
+def write_beside(path: Path, files: Mapping[str, bytes | str]) -> None:
+    """Write files into a folder that may hold other things, each whole or not at all.
+
+    Raises
+    ------
+    UnrollError
+        As for `check_beside`; when the disk refuses.
+
+    """
+    check_beside(path, files)
+    contents = {_checked_name(name): _as_bytes(content) for name, content in files.items()}
+    sums = {**(_sums_listed(path / MARKER) or {}), **{n: _sum(c) for n, c in contents.items()}}
+    for name in contents:
+        with contextlib.suppress(OSError):  # what refuses here refuses below, and is told there
+            (path / name).unlink(missing_ok=True)
+    # stopped between the two, nothing is left that a later run takes for a stranger's
+    write_file(path / MARKER, "".join(f"{one}  {name}\n" for name, one in sums.items()))
+    for name, content in contents.items():
+        write_file(path / name, content)
 
 
 def write_file(path: Path, content: bytes | str) -> None:

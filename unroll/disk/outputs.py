@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from importlib import resources
 
 from unroll.disk.drawings import page_drawing, pieces_svg
@@ -13,6 +14,7 @@ from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
 from unroll.paper.sewing_guide import step_pictures
 from unroll.show.figures import (
+    ARM_PICTURES,
     arm_pictures,
     comparison_figures,
     corrected_figures,
@@ -26,11 +28,45 @@ from unroll.show.report import Step, redraft_html, report_html
 
 Files = dict[str, bytes | str]
 PAGE_FILES = (
-    "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "report.css", "viewer.js",
+    "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "overview.html.j2", "report.css",
+    "overview.css", "viewer.js", "sorting.js",
 )  # fmt: skip
 
 
-def job_files(result: MakeResult, ready: Ready | None = None) -> Files:
+@dataclass(frozen=True, eq=False)
+class Pictures:
+    """What is drawn of a result whatever is printed of it.
+
+    Attributes
+    ----------
+    models : dict of str to tuple of Model
+        Each arm's, by its side, the arm that the pieces are for first.
+    figures : dict of str to dict of str to Figure
+        Each arm's, by its side and by name.
+    """
+
+    models: Mapping[str, tuple[Model, ...]]
+    figures: Mapping[str, Mapping[str, Figure]]
+
+
+def job_pictures(result: MakeResult) -> Pictures:
+    """Return the pictures and 3D models of a result; another core may draw them."""
+    models: dict[str, tuple[Model, ...]] = {}
+    figures: dict[str, Mapping[str, Figure]] = {}
+    unit = result.sheet.unit
+    for arm in result.arms:
+        models[arm.measures.side] = tuple(models_of(result, arm))
+        figures[arm.measures.side] = {
+            **arm_pictures(result, arm, models[arm.measures.side][0]),
+            **sewn_figures(arm, unit), **corrected_figures(arm, unit),
+            **comparison_figures(arm, result.sheet.make.cap),
+        }  # fmt: skip
+    return Pictures(models, figures)
+
+
+def job_files(
+    result: MakeResult, ready: Ready | None = None, pictures: Pictures | None = None
+) -> Files:
     """Return every file of the main job but the printed pages, ready for `write_folder`.
 
     Parameters
@@ -38,6 +74,8 @@ def job_files(result: MakeResult, ready: Ready | None = None) -> Files:
     result : MakeResult
     ready : Ready, optional
         What is printed; the report then tells the order of sewing and what is needed.
+    pictures : Pictures, optional
+        Of the same result; drawn here otherwise.
 
     Returns
     -------
@@ -46,25 +84,18 @@ def job_files(result: MakeResult, ready: Ready | None = None) -> Files:
         Where the arms differ each has its own: "left_arm.obj", "pictures/left_arm.png", ...
     """
     files: Files = {}
-    models: list[Model] = []
-    figures: dict[str, Mapping[str, Figure]] = {}
-    unit = result.sheet.unit
+    pictures = pictures or job_pictures(result)
     for arm in result.arms:
-        arm_models = models_of(result, arm)
-        drawn = arm_pictures(result, arm, arm_models[0])
-        files |= _arm_files(_prefix(result, arm), arm, arm_models[0], drawn)
-        models += arm_models
-        figures[arm.measures.side] = {
-            **drawn, **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm, result.sheet.make.cap),
-        }  # fmt: skip
+        model, drawn = pictures.models[arm.measures.side][0], pictures.figures[arm.measures.side]
+        own = {name: drawn[name] for name in ARM_PICTURES if name in drawn}
+        files |= _arm_files(_prefix(result, arm), arm, model, own)
     drawings: dict[str, str] = {
         arm.measures.side: page_drawing(arm.to_cut) for arm in result.arms
     }
     files["pieces.svg"] = pieces_svg([piece for arm in result.arms for piece in arm.to_cut])
     files["report.html"] = report_html(
-        result, models, figures, drawings, ready=ready, steps=_steps(result, ready),
-        files=page_files(),
+        result, [model for models in pictures.models.values() for model in models],
+        pictures.figures, drawings, ready=ready, steps=_steps(result, ready), files=page_files(),
     )  # fmt: skip
     files["report.json"] = report_json(result)
     return files

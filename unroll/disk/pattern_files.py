@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from xml.sax.saxutils import escape, quoteattr
 
@@ -16,7 +17,7 @@ from ezdxf.filemanagement import new
 from ezdxf.layouts.blocklayout import BlockLayout
 
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import FinishedPiece
+from unroll.nouns import FinishedPiece, Lettering, SheetPage
 from unroll.paper.board import FONT, STYLES
 from unroll.paper.drawing import drawn_alone, grain_mark, reference_lines
 
@@ -68,6 +69,66 @@ def dxf_text(finished: Sequence[FinishedPiece]) -> str:
         return _text_of(_drawing(finished))
 
 
+def page_svg(page: SheetPage) -> str:
+    """Return a page as SVG, one user unit a millimetre; a line's class is its style.
+
+    Lines are polylines as the page has them. Areas have the class "area".
+    """
+    down, styles = np.array([0.0, page.height]), dict.fromkeys(s.style for s in page.strokes)
+    parts = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{page.width:.4f}mm" '
+        f'height="{page.height:.4f}mm" viewBox="0 0 {page.width:.4f} {page.height:.4f}">',
+        f"<title>{escape(page.name)}</title>",
+        f"<style>{_css(tuple(styles))}</style>",
+    ]
+    for patch in page.patches:
+        grey = round(255 * patch.grey)
+        pairs = " ".join(f"{x:.4f},{y:.4f}" for x, y in _flat(patch.points, down))
+        parts.append(f'<polygon class="area" fill="rgb({grey},{grey},{grey})" points="{pairs}"/>')
+    parts += [_path(_slug(stroke.style), stroke.points, down) for stroke in page.strokes]
+    parts += [_svg_text(text, down) for text in page.letterings]
+    return "\n".join([*parts, "</svg>", ""])
+
+
+def page_dxf(page: SheetPage, *, layers: Mapping[str, str]) -> str:
+    """Return a page as a DXF in millimetres: a layer for each style of line, one for words.
+
+    Parameters
+    ----------
+    page : SheetPage
+    layers : mapping of str to str
+        Names of layers by style, where they differ from the style's own.
+    """
+    with _no_time_stamps():
+        document: Drawing = new("R2000", units=units.MM)
+        for number, style in enumerate(dict.fromkeys(s.style for s in page.strokes)):
+            dashes = [d if k % 2 == 0 else -d for k, d in enumerate(STYLES[style].dashes)]
+            line = "Continuous"
+            if dashes:
+                line = _slug(style).upper()
+                document.linetypes.add(line, [sum(map(abs, dashes)), *dashes])
+            document.layers.add(
+                _layer(layers.get(style, style)), color=1 + number % 7, linetype=line
+            )
+        document.layers.add("words", color=7)
+        space = document.modelspace()
+        for stroke in page.strokes:
+            layer = _layer(layers.get(stroke.style, stroke.style))
+            space.add_polyline2d([tuple(p) for p in stroke.points], dxfattribs={"layer": layer})
+        for text in page.letterings:
+            space.add_text(
+                text.text, height=CAPITALS * text.size, rotation=text.turn_deg,
+                dxfattribs={"layer": "words", "insert": tuple(text.at)},
+            )  # fmt: skip
+        return _text_of(document)
+
+
+def _layer(name: str) -> str:
+    """Return a layer's name, which may not hold every sign."""
+    return "".join("_" if c in '<>/\\":;?*|=`,' else c for c in name)
+
+
 def _drawing(finished: Sequence[FinishedPiece]) -> Drawing:
     """Return the pieces as a drawing: layers, a block a piece, and the blocks in a row."""
     document: Drawing = new("R2000", units=units.MM)
@@ -92,15 +153,19 @@ def _row(finished: Sequence[FinishedPiece]) -> tuple[list[FloatArray], float, fl
     return moves, float(x), tallest + 2 * GAP
 
 
-def _css() -> str:
-    """Return the line styles as CSS, the same as on paper."""
+USUAL = ("cutting", "stitching", "fold", "notch", "mark", "ease", "grain", "reference")
+
+
+def _css(names: Sequence[str] = USUAL) -> str:
+    """Return line styles as CSS, the same as on paper."""
     rules = ["path{fill:none;stroke:#000;stroke-linejoin:miter}"]
-    for name in ("cutting", "stitching", "fold", "notch", "mark", "ease", "grain", "reference"):
+    for name in names:
         style = STYLES[name]
         listed = ",".join(f"{dash:g}" for dash in style.dashes)
         dashes = f";stroke-dasharray:{listed}" if listed else ""
         cap = ";stroke-linecap:round" if style.is_dotted else ""
-        rules.append(f".{name}{{stroke-width:{style.width:g}{dashes}{cap}}}")
+        colour = f";stroke:{style.colour}" if style.colour else ""
+        rules.append(f".{_slug(name)}{{stroke-width:{style.width:g}{dashes}{cap}{colour}}}")
     rules.append(f"text{{font-family:'{FONT}',sans-serif}}")
     return "".join(rules)
 
@@ -119,15 +184,18 @@ def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: floa
     for side in piece.sides:
         if side.allowance > 0 or side.seam.startswith("dart"):
             out.append(_curve("stitching", side.cubics + move, down, side.seam))
-    for text in board.letterings:
-        x, y = _flat(text.at[None], down)[0]
-        weight = ' font-weight="bold"' if text.is_bold else ""
-        turn = f' transform="rotate({-text.turn_deg:.2f} {x:.4f} {y:.4f})"' if text.turn_deg else ""
-        out.append(
-            f'<text x="{x:.4f}" y="{y:.4f}" font-size="{text.size:.4f}"{weight}{turn}>'
-            f"{escape(text.text)}</text>"
-        )
-    return [*out, "</g>"]
+    return [*out, *(_svg_text(text, down) for text in board.letterings), "</g>"]
+
+
+def _svg_text(text: Lettering, down: FloatArray) -> str:
+    x, y = _flat(text.at[None], down)[0]
+    weight = ' font-weight="bold"' if text.is_bold else ""
+    anchor = {"left": "", "middle": ' text-anchor="middle"', "right": ' text-anchor="end"'}
+    turn = f' transform="rotate({-text.turn_deg:.2f} {x:.4f} {y:.4f})"' if text.turn_deg else ""
+    return (
+        f'<text x="{x:.4f}" y="{y:.4f}" font-size="{text.size:.4f}"{weight}{anchor[text.align]}'
+        f"{turn}>{escape(text.text)}</text>"
+    )
 
 
 def _flat(points: FloatArray, move: FloatArray) -> FloatArray:
@@ -216,7 +284,7 @@ def _no_time_stamps() -> Iterator[None]:
 def _text_of(document: Drawing) -> str:
     stream = io.StringIO()
     document.write(stream)
-    return "".join(c if c.isascii() else _in_ascii(c) for c in stream.getvalue())
+    return re.sub(r"[^\x00-\x7f]", lambda found: _in_ascii(found[0]), stream.getvalue())
 
 
 def _in_ascii(character: str) -> str:

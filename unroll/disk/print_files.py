@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import matplotlib
-from matplotlib.axes import Axes
+import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.font_manager import FontProperties
 from matplotlib.patches import PathPatch
-from matplotlib.textpath import TextPath
-from matplotlib.transforms import Affine2D
+from matplotlib.path import Path
+from matplotlib.textpath import TextPath, text_to_path
+from matplotlib.transforms import Affine2D, Transform
 
 from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.maths.arrays import FloatArray
@@ -22,7 +24,7 @@ from unroll.nouns import Lettering, Ready, SheetPage
 from unroll.paper.board import FONT, STYLES, LineStyle, text_width, written
 
 POINTS_PER_MM = 72 / 25.4
-SETTINGS: Any = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
+SETTINGS: Any = {"path.simplify": False, "pdf.compression": 6}
 
 
 def pdf_bytes(pages: Sequence[SheetPage], *, title: str = "Pieces ready to cut") -> bytes:
@@ -42,7 +44,8 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
     """Return one page as a PNG picture."""
     stream = io.BytesIO()
     with matplotlib.rc_context({"path.simplify": False}):
-        figure = page_figure(page)
+        figure, place = _drawn(page)
+        _draw_letters(figure, place, page.letterings)
         figure.savefig(
             stream, format="png", dpi=dots_per_inch, metadata={"Software": "unroll"}
         )
@@ -50,27 +53,36 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
 
 
 def page_figure(page: SheetPage) -> Canvas:
-    """Return a page as a figure of its exact size, one unit a millimetre."""
+    """Return a page as a figure of its exact size, its words as text."""
+    figure, place = _drawn(page)
+    for text in page.letterings:
+        _write(figure, place, text)
+    return figure
+
+
+def _drawn(page: SheetPage) -> tuple[Canvas, Transform]:
+    """Return a page without its words, and the way from millimetres to the figure.
+
+    There are no axes: making their ticks took as long as drawing a page.
+    """
     figure = Canvas(figsize=(page.width / 25.4, page.height / 25.4), facecolor="white")
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_xlim(0, page.width)
-    axes.set_ylim(0, page.height)
-    axes.set_axis_off()
+    place = Affine2D().scale(1 / 25.4) + figure.dpi_scale_trans
     if page.patches:
-        axes.add_collection(
+        figure.add_artist(
             PolyCollection(
                 [patch.points for patch in page.patches],
                 facecolors=[str(patch.grey) for patch in page.patches],
                 edgecolors="none",
+                transform=place,
             )
         )
     for name, style in STYLES.items():
         lines = [stroke.points for stroke in page.strokes if stroke.style == name]
         if lines:
-            axes.add_collection(_collection(lines, style))
-    for text in page.letterings:
-        _write(axes, text)
-    return figure
+            collection = _collection(lines, style)
+            collection.set_transform(place)
+            figure.add_artist(collection)
+    return figure, place
 
 
 def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
@@ -81,22 +93,23 @@ def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
     return LineCollection(
         lines,
         linewidths=width,
-        colors=str(style.grey),
+        colors=style.colour or str(style.grey),
         linestyles=dashes,
         capstyle=round_or_flat,
         joinstyle="miter",
     )
 
 
-def _write(axes: Axes, text: Lettering) -> None:
+def _write(figure: Canvas, place: Transform, text: Lettering) -> None:
     words, fonts = written(text.text)
     if fonts != (FONT,):
-        _draw_letters(axes, text, words, fonts)
+        _draw_letters(figure, place, [text])
         return
-    axes.text(
+    figure.text(
         float(text.at[0]),
         float(text.at[1]),
         words,
+        transform=place,
         fontsize=text.size * POINTS_PER_MM,
         family=FONT,
         weight="bold" if text.is_bold else "normal",
@@ -109,14 +122,45 @@ def _write(axes: Axes, text: Lettering) -> None:
     )
 
 
-def _draw_letters(axes: Axes, text: Lettering, words: str, fonts: tuple[str, ...]) -> None:
-    """Draw letters as shapes: a PDF cannot hold every kind of font that a machine may have."""
-    font = FontProperties(family=fonts, weight="bold" if text.is_bold else "normal")
+def _draw_letters(figure: Canvas, place: Transform, texts: Sequence[Lettering]) -> None:
+    """Draw words as one shape: quicker than text, and no PDF holds every font of a machine."""
+    if texts:
+        shape = Path.make_compound_path(*(_shape_of(text) for text in texts))
+        figure.add_artist(
+            PathPatch(shape, facecolor="black", linewidth=0.0, transform=place)
+        )
+
+
+def _shape_of(text: Lettering) -> Path:
+    """Return the outlines of a lettering's characters where they stand, mm."""
+    words, fonts = written(text.text)
     share = {"left": 0.0, "middle": 0.5, "right": 1.0}[text.align]
     back = -share * text_width(text.text, text.size, text.is_bold)
     place = Affine2D().translate(back, 0.0).rotate_deg(text.turn_deg).translate(*text.at)
-    letters = TextPath((0.0, 0.0), words, size=text.size, prop=font)
-    axes.add_patch(PathPatch(place.transform_path(letters), facecolor="black", linewidth=0.0))
+    if fonts == (FONT,):
+        return place.transform_path(_in_common_font(words, text.size, text.is_bold))
+    font = FontProperties(family=fonts, weight="bold" if text.is_bold else "normal")
+    return place.transform_path(TextPath((0.0, 0.0), words, size=text.size, prop=font))
+
+
+def _in_common_font(words: str, size: float, is_bold: bool) -> Path:
+    """Return the outlines of a line of text from 0, each character made once."""
+    shapes, at = [], 0.0
+    for character in words:
+        outline, advance = _character(character, is_bold)
+        points = size * (np.asarray(outline.vertices, dtype=float) + [at, 0.0])
+        shapes.append(Path(points, outline.codes))
+        at += advance
+    return Path.make_compound_path(*shapes)
+
+
+@lru_cache(maxsize=4096)
+def _character(character: str, is_bold: bool) -> tuple[Path, float]:
+    """Return a character's outline at size 1, and how far it moves on."""
+    font = FontProperties(family=FONT, weight="bold" if is_bold else "normal")
+    points, codes = text_to_path.get_text_path(font, character)
+    outline = np.asarray(points, dtype=float).reshape(-1, 2) / text_to_path.FONT_SCALE
+    return Path(outline, np.asarray(codes, dtype=np.uint8)), text_width(character, 1.0, is_bold)
 
 
 Files = dict[str, bytes | str]

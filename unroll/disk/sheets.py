@@ -11,7 +11,8 @@ from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
-from unroll.sheets.reading import outline_names, read_sheet
+from unroll.sheets.reading import outline_names, read_parsed
+from unroll.sheets.toml_text import ParsedText, parse_text
 
 LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 
@@ -32,7 +33,7 @@ def load_sheet(path: str | Path) -> Sheet:
         When the sheet has faults: all at once.
     """
     path = Path(path)
-    return sheet_of(read_text(path), path.parent)
+    return complete_sheet(parse_text(read_text(path)), path.parent)
 
 
 def sheet_of(text: str, folder: Path) -> Sheet:
@@ -43,14 +44,31 @@ def sheet_of(text: str, folder: Path) -> Sheet:
     SheetFaults
         When the sheet has faults: all at once.
     """
+    return complete_sheet(parse_text(text), folder)
+
+
+def complete_sheet(parsed: ParsedText, folder: Path) -> Sheet:
+    """Return the sheet of values that were read already, with the files that it names.
+
+    Parameters
+    ----------
+    parsed : ParsedText
+    folder : Path
+        Where traced armholes are looked for.
+
+    Raises
+    ------
+    SheetFaults
+        When the sheet has faults: all at once.
+    """
     outlines: dict[str, FloatArray] = {}
     faults: dict[str, str] = {}
-    for name in outline_names(text):
+    for name in outline_names(parsed):
         try:
             outlines[name] = load_outline(folder / name)
         except UnrollError as error:
             faults[name] = str(error)
-    sheet = read_sheet(text, outlines=outlines, outline_faults=faults)
+    sheet = read_parsed(parsed, outlines=outlines, outline_faults=faults)
     return replace(sheet, notices=(*sheet.notices, *_spelt(sheet)))
 
 

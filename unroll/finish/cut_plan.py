@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from unroll.errors import UnrollError
 from unroll.maths.packing import pack_on_strip
 from unroll.maths.polylines import signed_area
-from unroll.nouns import CutPlan, FinishedPiece, LaidPiece
+from unroll.nouns import ClothPlan, CutPlan, FinishedPiece, LaidPiece
 
 GAP = 4.0  # mm between cutting lines: room for the shears
+CELL, COARSE_CELL = 4.0, 6.0  # mm
 
 
 def cut_plan(
@@ -20,6 +22,7 @@ def cut_plan(
     *,
     one_way: bool = False,
     material: str = "cloth",
+    cell: float = CELL,
 ) -> CutPlan:
     """Lay every copy that is to be cut on cloth of the given width, right side up.
 
@@ -32,6 +35,8 @@ def cut_plan(
         Whether every piece must point the same way (nap, print); else half turns are allowed.
     material : {"cloth", "card"}
         Which pieces to lay.
+    cell : float
+        Grid on which places are tried, mm; the finer, the longer it takes.
 
     Returns
     -------
@@ -49,7 +54,7 @@ def cut_plan(
         raise UnrollError(f"there is no piece to cut from {material}")
     _check_width(width, copies, outlines)
     turns = (0.0,) if one_way else (0.0, 180.0)
-    placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP)
+    placed, length = pack_on_strip(outlines, width, turns=turns, gap=GAP, cell=cell)
     area = sum(abs(signed_area(line)) for line in outlines)
     longest = max(float(np.ptp(line[:, 1])) for line in outlines)
     laid = tuple(
@@ -83,3 +88,63 @@ def _check_width(width: float, copies: Sequence[LaidPiece], outlines: Sequence[n
                 f"cloth is {width:g} mm wide; the {copy.piece.name} needs {need:.0f} mm across "
                 "the grain"
             )
+
+
+BUNDLE = 48  # copies packed together: three or four arms; more takes longer than it saves
+
+
+def cloth_plans(
+    sets: Sequence[tuple[str, str, float, Sequence[FinishedPiece]]],
+) -> tuple[ClothPlan, ...]:
+    """Lay the cloth pieces of many sheets on one length for each kind of cloth.
+
+    Parameters
+    ----------
+    sets : sequence of (name, cloth, width, finished)
+        Of each sheet; width in mm.
+
+    Returns
+    -------
+    tuple of ClothPlan
+
+    Notes
+    -----
+    Packing grows with the square of what is packed at once. The sheets are therefore taken a few
+    at a time, in their order, and their lays follow one another along the cloth: nobody's pieces
+    are scattered over more than one of them.
+    """
+    kinds: dict[tuple[str, float], list[tuple[int, Sequence[FinishedPiece]]]] = {}
+    for number, (_, cloth, width, finished) in enumerate(sets, start=1):
+        # copies, since a piece is told by its identity and two sheets may share theirs
+        own = [replace(piece) for piece in finished]
+        kinds.setdefault((cloth, width), []).append((number, own))
+    names = tuple(name for name, *_ in sets)
+    return tuple(
+        ClothPlan(
+            cloth,
+            tuple(cut_plan(bundle, width, cell=COARSE_CELL) for bundle in _bundles(some)),
+            {id(piece): number for number, finished in some for piece in finished},
+            names,
+            GAP,
+        )
+        for (cloth, width), some in kinds.items()
+    )
+
+
+def _bundles(
+    sets: Sequence[tuple[int, Sequence[FinishedPiece]]],
+) -> Iterator[list[FinishedPiece]]:
+    """Yield the pieces of a few whole sheets at a time."""
+    bundle: list[FinishedPiece] = []
+    for _, finished in sets:
+        cloth = [piece for piece in finished if piece.material == "cloth"]
+        if bundle and sum(map(_count, [*bundle, *cloth])) > BUNDLE:
+            yield bundle
+            bundle = []
+        bundle = [*bundle, *cloth]
+    if bundle:
+        yield bundle
+
+
+def _count(piece: FinishedPiece) -> int:
+    return piece.cut_as_drawn + piece.cut_turned_over

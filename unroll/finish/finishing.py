@@ -10,13 +10,35 @@ import numpy as np
 from unroll.errors import UnrollError
 from unroll.finish.allowance import Corners, cutting_line
 from unroll.finish.darts import Dart, cut_out_wide_darts, find_darts, is_cut_out
-from unroll.finish.notching import CROSSING, dart_notches, match_notches, notch_marks
-from unroll.finish.repairs import BASES, TruedPiece, trued_base, with_trued_darts
+from unroll.finish.notching import (
+    CROSSING,
+    dart_notches,
+    match_notches,
+    notch_marks,
+    place_notches,
+)
+from unroll.finish.repairs import (
+    BASES,
+    CAP_KINK_DEG,
+    TruedPiece,
+    folded,
+    trued_base,
+    with_trued_darts,
+)
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
 from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
-from unroll.maths.polylines import crosses_itself, tangent_through, turn_between
-from unroll.nouns import DartMark, EaseSpan, FinishedPiece, Notch, Piece, Sheet, StitchingSide
+from unroll.maths.polylines import crosses_itself, end_direction, tangent_through, turn_between
+from unroll.nouns import (
+    DartMark,
+    EaseSpan,
+    FinishedPiece,
+    Notch,
+    Piece,
+    PieceSide,
+    Sheet,
+    StitchingSide,
+)
 from unroll.nouns.seam import is_dart, seams_of
 from unroll.units import format_length
 
@@ -159,6 +181,8 @@ def finish(
     arm_pieces = tuple(soft.values())
     true |= {p.name: trued_base(p, arm_pieces) for p in pieces if p.name in BASES}
     smooth = [soft.get(p.name) or _smooth(true[p.name].piece, allowance_of) for p in pieces]
+    # an edge that was drawn anew is longer or shorter: its notches are to meet all the same
+    smooth = [_meeting(one, true) for one in smooth]
     eases: dict[str, list[EaseSpan]] = {}
     for seam in (seam for seam in seams_of(smooth) if seam.is_whole):
         for name, some in ease_spans(seam).items():
@@ -233,17 +257,38 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
     return lambda seam: special.get(seam, sheet.make.seam_allowance)
 
 
+def _meeting(soft: SmoothPiece, true: Mapping[str, TruedPiece]) -> SmoothPiece:
+    """Return a smoothed piece whose notches lie where those of its trued mates do."""
+    piece = true[soft.name].piece
+    if piece.name in BASES or not any(found.remarks for found in true.values()):
+        return soft
+    placed = {one.name: one for one in place_notches(tuple(found.piece for found in true.values()))}
+    again = {_seat(n, piece): n for n in placed[piece.name].notches}
+    notches = tuple(again.get(_seat(n, piece), n) for n in piece.notches)
+    return replace(soft, notches=_on_sides(notches, piece, soft.sides))
+
+
+def _seat(notch: Notch, piece: Piece) -> tuple[str, str]:
+    return notch.name, piece.sides[notch.side_index].seam
+
+
+def _on_sides(
+    notches: Sequence[Notch], piece: Piece, sides: Sequence[StitchingSide]
+) -> tuple[Notch, ...]:
+    """Return a piece's notches at the same shares of its smoothed sides."""
+    return tuple(
+        replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
+        for n in notches
+    )
+
+
 def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
     """Smooth a piece's sides; notches keep their share of each side's length."""
     for tolerance in SMOOTHED_WITHIN:
         sides = cut_out_wide_darts(smooth_sides(piece, allowance_of, tolerance=tolerance))
         if not crosses_itself(np.concatenate([side.points[:-1] for side in sides])):
             break  # at a cusp two smoothed sides may cross by a hair
-    notches = tuple(
-        replace(n, along=n.along * sides[n.side_index].length / piece.sides[n.side_index].length)
-        for n in piece.notches
-    )
-    return SmoothPiece(piece.name, sides, notches)
+    return SmoothPiece(piece.name, sides, _on_sides(piece.notches, piece, sides))
 
 
 def _finish_one(
@@ -333,25 +378,45 @@ def smooth_sides(
     """Return the sides of `piece` as few cubic segments, within `tolerance` mm.
 
     Sides stay joined: each starts on the last point of the one before. Where two sides run on
-    smoothly (armhole front, wrist middle), both are held to one tangent.
+    smoothly (armhole front, wrist middle, or the cap across a dart that is folded shut), both are
+    held to one tangent.
     """
     lines = [np.array(side.points) for side in piece.sides]
     for index, line in enumerate(lines):
         line[0] = lines[index - 1][-1]
     joints = [_joint_tangent(lines, piece, index) for index in range(len(lines))]
+    starts, ends = dict(enumerate(joints)), dict(enumerate([*joints[1:], joints[0]]))
+    for dart in find_darts(piece.sides):
+        ends[dart.before], starts[dart.after] = _tangents_across(piece.sides, dart)
     sides = []
     for index, line in enumerate(lines):
         cubics = fit_cubics(
             line,
             tolerance=tolerance,
-            start_tangent=joints[index],
-            end_tangent=joints[(index + 1) % len(lines)],
+            start_tangent=starts[index],
+            end_tangent=ends[index],
         )
         points, tangents = sample_cubics(cubics)
         seam = piece.sides[index].seam
         allowance = 0.0 if is_dart(seam) else allowance_of(seam)
         sides.append(StitchingSide(seam, cubics, points, tangents, allowance))
     return tuple(sides)
+
+
+def _tangents_across(
+    sides: Sequence[PieceSide], dart: Dart
+) -> tuple[FloatArray | None, FloatArray | None]:
+    """Return how the seam arrives at a dart's mouth and leaves it, in line once it is folded.
+
+    Both None where the seam turns there by more than is drawn smooth.
+    """
+    fold, _ = folded(sides, dart)
+    arriving = -end_direction(sides[dart.before].points[::-1])
+    leaving = end_direction(fold.close(sides[dart.after].points))
+    if abs(np.rad2deg(turn_between(arriving, leaving))) > CAP_KINK_DEG:
+        return None, None
+    both = (arriving + leaving) / np.linalg.norm(arriving + leaving)
+    return both, fold.open(fold.near + both) - fold.far
 
 
 def _joint_tangent(lines: list[FloatArray], piece: Piece, index: int) -> FloatArray | None:

@@ -103,7 +103,7 @@ def _parted(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
 
 def _drawn_folded(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
     """Draw the edge across a dart's mouth anew with the dart folded, and unfold it."""
-    fold, apart = _folding(sides, dart)
+    fold, apart = folded(sides, dart)
     before, after = sides[dart.before].points, fold.close(sides[dart.after].points)
     kink = turn_between(-end_direction(before[::-1]), end_direction(after))
     if abs(np.rad2deg(kink)) <= CAP_KINK_DEG and abs(apart) <= LEGS_EQUAL:
@@ -117,8 +117,15 @@ def _drawn_folded(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
     return sides, ""
 
 
-def _folding(sides: Sequence[PieceSide], dart: Dart) -> tuple[Closing, float]:
-    """Return the fold that brings a dart's legs in line, point on point, and their difference."""
+def folded(sides: Sequence[PieceSide], dart: Dart) -> tuple[Closing, float]:
+    """Return the fold that brings a dart's legs in line, point on point, and their difference.
+
+    Parameters
+    ----------
+    sides : sequence of PieceSide
+        Of one outline.
+    dart : Dart
+    """
     there, back = sides[dart.legs[0]], sides[dart.legs[1]]
     near_out, far_out = -end_direction(there.points), -end_direction(back.points[::-1])
     apart = back.length - there.length

@@ -82,12 +82,12 @@ def response_of(
     """
     system = System(problem, points)
     _, gradient = system.energy_and_gradient(points)
-    band, _ = system.newton_system(points, gradient)
+    entries, _ = system.newton_system(points, gradient)
     damper, share = system.damper(points), LEAST_SHARE
-    factor = factor_band(band + share * damper, system.depth)
+    factor = factor_band(system.band.full(entries + share * damper), system.depth)
     while factor is None and share < MOST_SHARE:
         share *= 10.0
-        factor = factor_band(band + share * damper, system.depth)
+        factor = factor_band(system.band.full(entries + share * damper), system.depth)
     if factor is None:
         raise UnrollError(
             "the filled shape is not in a stable balance; expected one that holds "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +11,14 @@ from scipy.spatial.transform import Rotation
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, filling_stiffness
-from unroll.maths.sparse import Scatter, narrow_order, scatter, solve_band
+from unroll.maths.sparse import (
+    Scatter,
+    banded,
+    narrow_order,
+    scatter,
+    scatter_alike,
+    solve_band,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +78,7 @@ class System:
             left, right = np.triu_indices(nodes.shape[1], 1)
             links.append(np.stack([nodes[:, left].ravel(), nodes[:, right].ravel()], axis=1))
         pairs = np.concatenate([*links, first + np.arange(2 * len(problem.bodies)).reshape(-1, 2)])
-        pairs = np.unique(np.sort(pairs[(pairs >= 0).all(axis=1)], axis=1), axis=0)
+        pairs = pairs[(pairs >= 0).all(axis=1)]
         along = np.zeros(self.count)
         centred = points - points.mean(axis=0)
         axis = np.linalg.svd(centred, full_matrices=False)[2][0]
@@ -91,28 +98,42 @@ class System:
         skin, problem = self.problem.skin, self.problem
         in_body = self.body_of >= 0
         self.plain = ~in_body[skin.faces].any(axis=1)
-        self.face_scatter = scatter(self.two[skin.faces[self.plain], 0], self.count, self.width)
-        touching = skin.faces[~self.plain]
-        self.touching_scatter = self._wide_scatter(touching)
-        self.closing = skin.closing[in_body[skin.closing].any(axis=1)]
-        self.closing_scatter = self._wide_scatter(self.closing)
-        bend = problem.hinge_rows[:, :, None] * problem.hinge_rows[:, None, :]
         bend_plain = ~in_body[problem.hinges].any(axis=1)
-        at = self.two[problem.hinges[bend_plain], 0]
-        self.bend_band = scatter(at, self.count, self.width).gather(_thrice(bend[bend_plain]))
-        self.bend_touching = problem.hinges[~bend_plain], _thrice(bend[~bend_plain])
-        self.bend_scatter = self._wide_scatter(problem.hinges[~bend_plain])
+        plain, hinges = (
+            self.two[corners, 0]
+            for corners in (skin.faces[self.plain], problem.hinges[bend_plain])
+        )
+        self.closing = skin.closing[in_body[skin.closing].any(axis=1)]
+        touching, bent = skin.faces[~self.plain], problem.hinges[~bend_plain]
+        width = self.width
+        scatters = (
+            scatter(plain, width), *(self._wide_scatter(c) for c in (touching, self.closing, bent)),
+            self._turn_scatter(), *scatter_alike(plain, width), *scatter_alike(hinges, width),
+        )  # fmt: skip
+        self.band, placed = banded(scatters, self.depth * 3 * self.count)
+        self.of_faces, self.of_touching, self.of_closing, self.of_bent, self.of_turns = placed[:5]
+        bend = problem.hinge_rows[:, :, None] * problem.hinge_rows[:, None, :]
+        self.bending = self._alike(placed[8:], bend[bend_plain])
+        self.bent = bent, _thrice(bend[~bend_plain])
         pair = np.einsum("mid,mjd->mij", skin.gradients, skin.gradients)
         pair *= (skin.stiffness * skin.areas)[:, None, None]
         pair += np.eye(3) * (0.01 * skin.stiffness / 6)
-        self.damp_elements = _thrice(pair)
-        self.damp_band = self.face_scatter.gather(self.damp_elements[self.plain])
+        self.damping = pair
+        self.damping_touching = _thrice(pair[~self.plain])
+        self.damping_plain = self._alike(placed[5:8], pair[self.plain])
+
+    def _alike(self, places: Iterable[Scatter], elements: FloatArray) -> FloatArray:
+        """Return the band's entries of elements (e, c, c) that are the same for every axis."""
+        return np.asarray(sum(one.gather(elements, self.band.count) for one in places))
 
     def _wide_scatter(self, corners: IntArray) -> Scatter:
         """Return the scatter of elements whose corners may belong to bodies: two nodes a corner."""
-        return scatter(
-            self.two[corners].reshape(len(corners), 2 * corners.shape[1]), self.count, self.width
-        )
+        return scatter(self.two[corners].reshape(len(corners), 2 * corners.shape[1]), self.width)
+
+    def _turn_scatter(self) -> Scatter:
+        """Return the scatter of a block for the turn of each body."""
+        turns = [self.two[members[0], 1] for members in self.problem.bodies]
+        return scatter(np.array(turns, dtype=np.int64).reshape(-1, 1), self.width)
 
     def _widened(self, points: FloatArray, corners: IntArray, elements: FloatArray) -> FloatArray:
         """Return the element matrices over free nodes and bodies: Tᵀ H T."""
@@ -156,50 +177,45 @@ class System:
     def newton_system(
         self, points: FloatArray, gradient: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
-        """Return the ravelled band of the second derivative, and the right-hand side −g."""
-        skin = self.problem.skin
-        elements = face_stiffness(skin, points)
-        band = self.face_scatter.gather(elements[self.plain]) + self.bend_band
+        """Return the band's entries of the second derivative, and the right-hand side −g."""
+        elements = face_stiffness(self.problem.skin, points)
+        entries = self.of_faces.gather(elements[self.plain], self.band.count) + self.bending
         if self.problem.bodies:
-            self._add_bodies(band, points, gradient, elements[~self.plain])
-        return band, -self._reduced(points, gradient)
+            entries += self._of_bodies(points, gradient, elements[~self.plain])
+        return entries, -self._reduced(points, gradient)
 
-    def _add_bodies(
-        self, band: FloatArray, points: FloatArray, gradient: FloatArray, elements: FloatArray
-    ) -> None:
-        """Add what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn itself."""
-        skin = self.problem.skin
-        touching = skin.faces[~self.plain]
-        self.touching_scatter.add_to(band, self._widened(points, touching, elements))
-        self.bend_scatter.add_to(band, self._widened(points, *self.bend_touching))
+    def _of_bodies(
+        self, points: FloatArray, gradient: FloatArray, elements: FloatArray
+    ) -> FloatArray:
+        """Return what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn."""
+        skin, count = self.problem.skin, self.band.count
         plate = filling_stiffness(skin, points, self.closing)
-        self.closing_scatter.add_to(band, self._widened(points, self.closing, plate))
-        for members in self.problem.bodies:
-            lever, force = points[members] - points[members].mean(axis=0), gradient[members]
-            moment = lever.T @ force
-            block = 0.5 * (moment + moment.T) - np.trace(moment) * np.eye(3)
-            first = 3 * self.two[members[0], 1]
-            for row in range(3):
-                for column in range(row + 1):
-                    band[(row - column) + (first + column) * self.depth] += block[row, column]
+        blocks = np.zeros((len(self.problem.bodies), 3, 3))
+        for block, members in zip(blocks, self.problem.bodies, strict=True):
+            moment = (points[members] - points[members].mean(axis=0)).T @ gradient[members]
+            block[:] = 0.5 * (moment + moment.T) - np.trace(moment) * np.eye(3)
+        touching = skin.faces[~self.plain]
+        return (
+            self.of_touching.gather(self._widened(points, touching, elements), count)
+            + self.of_bent.gather(self._widened(points, *self.bent), count)
+            + self.of_closing.gather(self._widened(points, self.closing, plate), count)
+            + self.of_turns.gather(blocks, count)
+        )
 
     def damper(self, points: FloatArray) -> FloatArray:
-        """Return the ravelled band of L + k/100."""
+        """Return the band's entries of L + k/100."""
         if not self.problem.bodies:
-            return self.damp_band
+            return self.damping_plain
         touching = self.problem.skin.faces[~self.plain]
-        wide = self._widened(points, touching, self.damp_elements[~self.plain])
-        band = self.damp_band.copy()
-        self.touching_scatter.add_to(band, wide)
-        return band
+        wide = self._widened(points, touching, self.damping_touching)
+        return self.damping_plain + self.of_touching.gather(wide, self.band.count)
 
     def promised(
         self, points: FloatArray, move: FloatArray, right: FloatArray, damping: float
     ) -> float:
         """Return the energy that the quadratic model says the step saves."""
-        shift = self._displacement(points, move)
-        corner = shift[self.problem.skin.faces].reshape(-1, 9)
-        damped = float(np.sum(corner * np.einsum("mij,mj->mi", self.damp_elements, corner)))
+        corner = self._displacement(points, move)[self.problem.skin.faces]
+        damped = float(np.sum(corner * (self.damping @ corner)))
         return 0.5 * float(move @ right) + 0.5 * damping * damped
 
     def _displacement(self, points: FloatArray, move: FloatArray) -> FloatArray:
@@ -331,11 +347,11 @@ def _evaluated(system: System, points: FloatArray, steps: int) -> _State:
 def _step(system: System, state: _State, damping: float, most: int) -> tuple[_State, float]:
     """Return the next state and damping; the same state, its steps used up, when none is better."""
     points, energy, steps = state.rest.points, state.rest.energy, state.rest.steps
-    band, right = system.newton_system(points, state.gradient)
+    entries, right = system.newton_system(points, state.gradient)
     damper = system.damper(points)
     while steps < most and damping < MOST_DAMPING:
         steps += 1
-        move = solve_band(band + damping * damper, system.depth, right)
+        move = solve_band(system.band.full(entries + damping * damper), system.depth, right)
         if move is not None:
             tried = _evaluated(system, system.moved(points, move), steps)
             promised = system.promised(points, move, right, damping)

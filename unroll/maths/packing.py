@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
 from scipy.fft import irfft2, next_fast_len, rfft2
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
+from unroll.maths.triangles import edge_within
+
+MOST_MM2 = 1.2e6  # of shapes on the grid asked for: two pairs of large arms; more, and it is wider
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +80,7 @@ def pack_on_strip(
     """
     if not outlines:
         raise ValueError("nothing to pack")
+    cell = edge_within(cell, _areas(outlines), MOST_MM2)
     candidates = [_candidates(line, turns, gap, cell) for line in outlines]
     shape = (_strip_rows(outlines, width, gap, cell), int((width + gap) / cell + 1e-9))
 
@@ -121,6 +126,7 @@ def pack_on_tiles(
     list of Placement
         In the order given; the grid's lower left corner is the origin.
     """
+    cell = edge_within(cell, _areas(outlines), MOST_MM2)
     candidates = [_candidates(line, turns, gap, cell) for line in outlines]
     rows, columns = grid
     shape = (
@@ -147,6 +153,10 @@ def pack_on_tiles(
 
     placed = _lay(candidates, _orders(outlines)[2], shape, fewest_tiles, remember)
     return _moved(placed, candidates, corner, cell)
+
+
+def _areas(outlines: Sequence[FloatArray]) -> float:
+    return float(sum(shapely.Polygon(line).area for line in outlines))
 
 
 def _orders(outlines: Sequence[FloatArray]) -> list[list[int]]:
@@ -260,12 +270,10 @@ def _tiles_touched(
 
     y = edges(grid[0], tile[1], corner[1], places[0], start[0], mask.shape[0])
     x = edges(grid[1], tile[0], corner[0], places[1], start[1], mask.shape[1])
-    corner_sums = total[y[:, None, :, None], x[None, :, None, :]]
-    inside = (
-        corner_sums[1:, 1:] - corner_sums[:-1, 1:] - corner_sums[1:, :-1] + corner_sums[:-1, :-1]
+    bands = [total[high] - total[low] for low, high in pairwise(y)]
+    return np.array(
+        [[band[:, high] - band[:, low] > 0.5 for low, high in pairwise(x)] for band in bands]
     )
-    out: BoolArray = inside > 0.5
-    return out
 
 
 def _moved(

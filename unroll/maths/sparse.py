@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,11 +11,11 @@ import scipy.sparse as sparse
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import reverse_cuthill_mckee
+from scipy.sparse.csgraph import breadth_first_order
 from scipy.sparse.linalg import splu
 
 from unroll.errors import UnrollError
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 
 
 class SingularMatrix(UnrollError):
@@ -105,60 +106,109 @@ def narrow_order(pairs: IntArray, count: int, along: FloatArray) -> IntArray:
 
     Notes
     -----
-    The narrower of reverse Cuthill–McKee (E. Cuthill, J. McKee, 1969, doi 10.1145/800195.805928)
-    and the sweep.
+    The narrowest of the sweep and of the waves of neighbours that start at either end of it (after
+    E. Cuthill, J. McKee, 1969, doi 10.1145/800195.805928): on an arm's mesh a wave from the wrist
+    is a sixth narrower than the sweep, and that is a third of the work.
     """
     link = coo_matrix((np.ones(len(pairs)), pairs.T), shape=(count, count)).tocsr()
-    orders = [
-        np.argsort(along, kind="stable"),
-        np.asarray(reverse_cuthill_mckee(link + link.T, symmetric_mode=True)),
-    ]
+    sweep = np.argsort(along, kind="stable")
+    waves = (_wave(link, int(end)) for end in (sweep[0], sweep[-1]))
+    orders = [sweep, *(wave for wave in waves if len(wave) == count)]
     places = [np.argsort(order, kind="stable") for order in orders]
     widths = [int(np.abs(place[pairs[:, 0]] - place[pairs[:, 1]]).max()) for place in places]
     return np.asarray(places[int(np.argmin(widths))], dtype=np.int64)
 
 
+def _wave(link: Any, start: int) -> IntArray:
+    """Return the nodes that linked ones reach, nearest to the start first."""
+    found = breadth_first_order(link, start, directed=False, return_predecessors=False)
+    return np.asarray(found)
+
+
 @dataclass(frozen=True, eq=False)
 class Scatter:
-    """Where the entries of element matrices go in a band's storage.
+    """Where the entries of element matrices go among the entries of a band.
 
     Attributes
     ----------
     keep : (k,) int
         Entries of the ravelled element matrices that lie in the lower triangle.
     to : (k,) int
-        Their places in the ravelled band.
-    size : int
-        Length of the ravelled band.
+        Their places among the band's entries; in the ravelled band until `banded` gathers them.
     """
 
     keep: IntArray
     to: IntArray
-    size: int
 
-    def gather(self, elements: FloatArray) -> FloatArray:
-        """Return the ravelled band that the element matrices add up to."""
+    def gather(self, elements: FloatArray, count: int) -> FloatArray:
+        """Return the band's `count` entries that the element matrices add up to."""
         weights = elements.reshape(-1)[self.keep]
-        return np.asarray(np.bincount(self.to, weights=weights, minlength=self.size), dtype=float)
-
-    def add_to(self, band: FloatArray, elements: FloatArray) -> None:
-        """Add a few element matrices to a ravelled band in place."""
-        np.add.at(band, self.to, elements.reshape(-1)[self.keep])
+        return np.asarray(np.bincount(self.to, weights=weights, minlength=count), dtype=float)
 
 
-def scatter(nodes: IntArray, count: int, width: int) -> Scatter:
+def scatter(nodes: IntArray, width: int) -> Scatter:
     """Return where element matrices over `nodes` (e, c), each node of 3 unknowns, go.
 
     A node of −1 has no unknowns. Elements are (e, 3c, 3c), node-major; `width` is the widest
     difference of linked nodes.
     """
     unknowns = (3 * nodes[:, :, None] + np.arange(3)).reshape(len(nodes), 3 * nodes.shape[1])
-    has = np.repeat(nodes >= 0, 3, axis=1)
+    return _scatter(unknowns, np.repeat(nodes >= 0, 3, axis=1), width)
+
+
+def scatter_alike(nodes: IntArray, width: int) -> tuple[Scatter, ...]:
+    """Return where element matrices (e, c, c) go that are the same for x, y and z, one an axis."""
+    return tuple(_scatter(3 * nodes + axis, nodes >= 0, width) for axis in range(3))
+
+
+def _scatter(unknowns: IntArray, has: BoolArray, width: int) -> Scatter:
     row, column = unknowns[:, :, None], unknowns[:, None, :]
     keep = np.flatnonzero(((row >= column) & has[:, :, None] & has[:, None, :]).ravel())
     depth = 3 * width + 3
-    place = ((row - column) + column * depth).ravel()[keep]
-    return Scatter(keep, place, depth * 3 * count)
+    return Scatter(keep, ((row - column) + column * depth).ravel()[keep])
+
+
+@dataclass(frozen=True, eq=False)
+class Banded:
+    """The entries of a ravelled lower band that may differ from 0.
+
+    Attributes
+    ----------
+    places : (z,) int
+        Where they lie in the ravelled band.
+    size : int
+        Length of the ravelled band.
+    """
+
+    places: IntArray
+    size: int
+
+    @property
+    def count(self) -> int:
+        """How many entries there are."""
+        return len(self.places)
+
+    def full(self, entries: FloatArray) -> FloatArray:
+        """Return the ravelled band that has these entries, (z,)."""
+        band = np.zeros(self.size)
+        band[self.places] = entries
+        return band
+
+
+def banded(scatters: Iterable[Scatter], size: int) -> tuple[Banded, list[Scatter]]:
+    """Return the entries that scatters into a ravelled band of `size` share, and them over these.
+
+    Sums over a few entries are quicker than over a band that is mostly empty.
+    """
+    scatters = list(scatters)
+    is_used = np.zeros(size, dtype=bool)
+    for one in scatters:
+        is_used[one.to] = True
+    index = np.cumsum(is_used) - 1
+    return (
+        Banded(np.flatnonzero(is_used), size),
+        [Scatter(one.keep, index[one.to]) for one in scatters],
+    )
 
 
 def factor_band(band: FloatArray, depth: int) -> FloatArray | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -258,3 +259,19 @@ def vertex_normals(vertices: FloatArray, faces: IntArray) -> FloatArray:
     normals[~normals.any(axis=1)] = (0.0, 0.0, 1.0)
     out: FloatArray = normals / np.linalg.norm(normals, axis=1, keepdims=True)
     return out
+
+
+MOST_MM2 = 3e5  # cloth of the largest arm of a body; the demo's has half of it
+
+
+def edge_within(edge: float, area: float, most: float = MOST_MM2) -> float:
+    """Return an edge length, or a longer one where an area would take more triangles than `most`.
+
+    A mesh of what is larger than any arm is coarser by as much, so that no sheet takes for ever.
+
+    Examples
+    --------
+    >>> edge_within(8.0, 1.5e5), edge_within(8.0, 4 * MOST_MM2)
+    (8.0, 16.0)
+    """
+    return edge * max(1.0, math.sqrt(area / most))

@@ -14,6 +14,7 @@ from unroll.nouns.arm import (
     Station,
     Trace,
 )
+from unroll.nouns.batch import ClothPlan, GradedMeasure, Made, Nest
 from unroll.nouns.certainty import Case, Certainty, Slip
 from unroll.nouns.corrected import Correction, Intake, Laid, LayoutTrial
 from unroll.nouns.draft import (
@@ -73,6 +74,7 @@ __all__ = [
     "Case",
     "Certainty",
     "Cloth",
+    "ClothPlan",
     "Comparison",
     "Correction",
     "CutPlan",
@@ -91,6 +93,7 @@ __all__ = [
     "Flattening",
     "FloatArray",
     "GirthLevel",
+    "GradedMeasure",
     "IntArray",
     "Intake",
     "Laid",
@@ -101,9 +104,11 @@ __all__ = [
     "LevelSurplus",
     "LimbScan",
     "LineWidths",
+    "Made",
     "Make",
     "MakeResult",
     "Mesh",
+    "Nest",
     "Notch",
     "NotchMark",
     "Notice",

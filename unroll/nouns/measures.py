@@ -416,10 +416,13 @@ class Notice:
         The field it is about, or "".
     text : str
         One plain line.
+    fights : bool
+        Whether measures contradict each other, so that one of them is not kept.
     """
 
     name: str
     text: str
+    fights: bool = False
 
 
 @dataclass(frozen=True)

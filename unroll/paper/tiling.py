@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-import shapely.affinity
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Lettering, PrintFacts, SheetPage, Stroke
@@ -87,9 +86,11 @@ def word_box(text: Lettering) -> shapely.Polygon:
     """Return the room that a lettering takes, turned as it is."""
     width = text_width(text.text, text.size, text.is_bold)
     left = {"left": 0.0, "middle": -width / 2, "right": -width}[text.align]
-    box = shapely.box(left, -BELOW * text.size, left + width, ABOVE * text.size)
-    turned = shapely.affinity.rotate(box, text.turn_deg, origin=(0.0, 0.0))
-    return shapely.affinity.translate(turned, *text.at)
+    low, high = np.array([left, -BELOW * text.size]), np.array([left + width, ABOVE * text.size])
+    angle = np.deg2rad(text.turn_deg)
+    turn = np.round([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]], 15)
+    corners = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    return shapely.Polygon(corners @ turn + text.at)
 
 
 def _draw_circle(board: Board, at: FloatArray) -> None:
@@ -152,18 +153,20 @@ def _ruler(at: FloatArray, turn_deg: float) -> tuple[list[Stroke], list[Letterin
     )  # fmt: skip
 
 
-def _scale_check(
-    board: Board, layout: Layout, tile: tuple[int, int]
-) -> tuple[list[Stroke], list[Lettering]]:
-    """Return the ruler of a page where one is free; on one large sheet the squares, if they are.
-
-    Nothing of it lies on a piece, not even where the piece is empty.
-    """
-    low, high = layout.box(tile)
+def _rulers_keep_off(board: Board, layout: Layout) -> shapely.Geometry:
+    """Return where no ruler may lie: pieces, even where they are empty, words and joints' rings."""
     pieces = [shapely.Polygon(one.place(one.piece.cutting)).buffer(APART) for one in layout.laid]
     taken = [*pieces, *(word_box(text).buffer(1.0) for text in board.letterings)]
     taken += [shapely.LineString(s.points).buffer(1.0) for s in board.strokes if s.style == "mark"]
-    free = shapely.difference(shapely.box(*(low + 1), *(high - 1)), shapely.union_all(taken))
+    return shapely.union_all(taken)
+
+
+def _scale_check(
+    taken: shapely.Geometry, layout: Layout, tile: tuple[int, int]
+) -> tuple[list[Stroke], list[Lettering]]:
+    """Return the ruler of a page where one is free; on one large sheet the squares, if they are."""
+    low, high = layout.box(tile)
+    free = shapely.difference(shapely.box(*(low + 1), *(high - 1)), taken)
     if layout.paper.is_one_sheet:
         spot = _corner_of(free, (INCHES + 2, INCHES + 2), low, high)
         if spot is not None:
@@ -198,7 +201,8 @@ def pattern_pages(layout: Layout, facts: PrintFacts) -> tuple[SheetPage, ...]:
     for laid in layout.laid:
         write_words(board, laid)
     _draw_dots(board, joints)
-    return tuple(_page(board, layout, tile, facts) for tile in layout.tiles)
+    taken = _rulers_keep_off(board, layout)
+    return tuple(_page(board, layout, tile, facts, taken) for tile in layout.tiles)
 
 
 def _board(layout: Layout) -> Board:
@@ -222,13 +226,19 @@ def _board(layout: Layout) -> Board:
     return board
 
 
-def _page(board: Board, layout: Layout, tile: tuple[int, int], facts: PrintFacts) -> SheetPage:
+def _page(
+    board: Board,
+    layout: Layout,
+    tile: tuple[int, int],
+    facts: PrintFacts,
+    taken: shapely.Geometry,
+) -> SheetPage:
     """Cut one page out of the board."""
     paper, half = layout.paper, layout.paper.overlap / 2
     low, high = layout.box(tile)
     low, high = low - half, high + half
     shift = np.array([paper.margin, paper.foot]) - low
-    added, words = _scale_check(board, layout, tile)
+    added, words = _scale_check(taken, layout, tile)
     strokes = _clipped([*board.strokes, *added], low, high, shift)
     letterings = [
         Lettering(t.text, t.at + shift, t.size, t.align, t.is_bold, t.turn_deg)
@@ -269,7 +279,8 @@ def _clipped(
 
 def _is_on(text: Lettering, low: FloatArray, high: FloatArray) -> bool:
     """Tell whether the middle of a lettering lies within a rectangle."""
-    middle = np.asarray(word_box(text).centroid.coords[0])
+    corners = shapely.get_coordinates(word_box(text))
+    middle = 0.5 * (corners[0] + corners[2])
     return bool((middle >= low).all() and (middle <= high).all())
 
 

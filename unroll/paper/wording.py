@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from unroll.nouns import ArmMeasures, FinishedPiece, PrintFacts, Sheet
 from unroll.nouns.seam import seams_of, sewing_order
-from unroll.units import format_length, format_small
+from unroll.units import Unit, format_length, format_small
 
 GRAMS_PER_OUNCE = 28.349523125  # avoirdupois; international yard and pound agreement of 1959
+
+
+class InUnit(Protocol):
+    """Whatever is told of in one unit: a sheet, a length of cloth."""
+
+    @property
+    def unit(self) -> Unit:
+        """Unit of the maker."""
 
 
 @dataclass(frozen=True)
@@ -265,14 +274,14 @@ def filling_words(facts: PrintFacts, sheet: Sheet, *, arms: int) -> str:
     return f"{' '.join(heavy)} ({round(grams, -1):.0f} g)"
 
 
-def length_words(mm: float, sheet: Sheet) -> str:
+def length_words(mm: float, sheet: InUnit) -> str:
     """Return a length of cloth to buy, rounded up: to the half inch or the centimetre."""
     if sheet.unit == "in":
         return f"{format_length(12.7 * -(-mm // 12.7), 'in')} ({10 * -(-mm // 10) / 10:.0f} cm)"
     return f"{10 * -(-mm // 10) / 10:.0f} cm"
 
 
-def width_words(mm: float, sheet: Sheet) -> str:
+def width_words(mm: float, sheet: InUnit) -> str:
     """Return a width of cloth, never rounded up: what is not there cannot be cut from."""
     if sheet.unit == "in":
         return format_length(25.4 / 16 * np.floor(mm / 25.4 * 16 + 1e-6), "in")

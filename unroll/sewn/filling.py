@@ -259,11 +259,30 @@ def fill_steps(
     With `is_near` the start is taken to be nearly in balance, and the first steps are bolder.
     """
     lengths = edge_lengths(shell.faces, shell.rest)
+    for rest in _settling(problem, start, within, is_near):
+        yield _sewn(shell, problem, cloth, rest, within, lengths)
+
+
+def fill(
+    shell: Shell,
+    problem: Problem,
+    start: FloatArray,
+    cloth: Cloth,
+    *,
+    within: float = BALANCED,
+    is_near: bool = False,
+) -> Sewn:
+    """Return the last of `fill_steps`: quicker, as what a shape tells is worked out once."""
+    *_, rest = _settling(problem, start, within, is_near)
+    lengths = edge_lengths(shell.faces, shell.rest)
+    return _sewn(shell, problem, cloth, rest, within, lengths)
+
+
+def _settling(
+    problem: Problem, start: FloatArray, within: float, is_near: bool
+) -> Iterator[Rest]:
     damping = NEAR_DAMPING if is_near else 1.0
-    steps = settle_steps(problem, start, within=within, most=MOST_STEPS, damping=damping)
-    for rest in steps:
-        takes = seam_takes(rest.points, shell.seam_paths, lengths, cloth)
-        yield _sewn(shell, problem, cloth, rest, within, takes)
+    return settle_steps(problem, start, within=within, most=MOST_STEPS, damping=damping)
 
 
 def finished(sewn: Sewn) -> Sewn:
@@ -285,9 +304,10 @@ def _sewn(
     cloth: Cloth,
     rest: Rest,
     within: float,
-    takes: tuple[SeamTake, ...],
+    lengths: Mapping[tuple[int, int], float],
 ) -> Sewn:
     """Return a state of the solver as a value."""
+    takes = seam_takes(rest.points, shell.seam_paths, lengths, cloth)
     state = cloth_state(problem.skin, rest.points)
     is_cloth = ~shell.is_card
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from scipy.sparse import coo_matrix
@@ -15,11 +16,13 @@ from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane import enclosed_volume
 from unroll.maths.membrane_system import Problem
 from unroll.maths.placing import fit_motion
+from unroll.maths.triangles import edge_within
 from unroll.nouns import Cloth, Mesh, Piece, Seam, Sewn
 from unroll.sewn.filling import (
     BALANCED,
     WELL_BALANCED,
     check_cloth,
+    fill,
     fill_steps,
     finished,
     problem_of,
@@ -161,8 +164,7 @@ def sew(
     under pressure, by damped Newton steps on a coarse mesh and then on the fine one. The solver
     does not raise when it stops early: `converged` and `limits` say so.
     """
-    steps = sew_steps(pieces, cloth=cloth, seams=seams, spacing=spacing, start=start, up=up)
-    *_, last = steps
+    *_, last = _sewing(pieces, cloth, seams, spacing, start, up, _fill_at_once)
     return last
 
 
@@ -182,8 +184,26 @@ def sew_steps(
     UnrollError
         As `sew`.
     """
+    return _sewing(pieces, cloth, seams, spacing, start, up, fill_steps)
+
+
+def _fill_at_once(*problem: Any, **how: Any) -> Iterator[Sewn]:
+    yield fill(*problem, **how)
+
+
+def _sewing(
+    pieces: Sequence[Piece],
+    cloth: Cloth,
+    seams: Sequence[Seam] | None,
+    spacing: float,
+    start: Sewn | None,
+    up: FloatArray | None,
+    filling: Callable[..., Iterator[Sewn]],
+) -> Iterator[Sewn]:
+    """Yield the shapes that `filling` yields at each mesh size, and the finished one last."""
     check_cloth(cloth)
     pieces = tuple(pieces)
+    spacing = edge_within(spacing, sum(piece.area for piece in pieces))
     seams = usual_seams(pieces) if seams is None else tuple(seams)
     check_seams(pieces, seams)
     card = ENDS if cloth.ends == "card" else ()
@@ -200,7 +220,7 @@ def sew_steps(
         problem, points = _set_up(joined, cloth, before, up)
         near = start is not None
         within = WELL_BALANCED if near else BALANCED if is_last else COARSE_BALANCE
-        for sewn in fill_steps(joined.shell, problem, points, cloth, within=within, is_near=near):
+        for sewn in filling(joined.shell, problem, points, cloth, within=within, is_near=near):
             before = replace(sewn, steps=steps + sewn.steps)
             yield before
         steps += sewn.steps

@@ -19,7 +19,8 @@ from unroll.nouns import (
     tapered,
 )
 from unroll.sheets.armholes import traced_armhole
-from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, Completing, complete, plate_of
+from unroll.sheets.completing import Completing
+from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, complete, plate_of
 from unroll.sheets.faults import Fault, Lines, Path, faulty_names, line_of, path_name
 from unroll.sheets.harmony import (
     harmony_notices,
@@ -301,12 +302,12 @@ def _notices(
     """Yield what fights first, with what was taken; then what is odd; then what is usual."""
     prefix = "" if arm.name == "arm" else f"{arm.name.removesuffix('_arm')} arm: "
     for notice in done.notices:
-        yield Notice(notice.name, prefix + notice.text)
+        yield Notice(notice.name, prefix + notice.text, fights=True)
     for arc in left_out:
         yield Notice("cap_arcs", f"{prefix}the cap arc {show(arc.length, arm.unit)} long at "
                                  f"{show(arc.up, arm.unit)} does not go over an armhole "
                                  f"{show(measures.armhole.height, arm.unit)} high; it is left out "
-                                 "(measured up the arm's slope, or lines mixed up?)")
+                                 "(measured up the arm's slope, or lines mixed up?)", fights=True)
     weighed = {notice.name for notice in done.notices}
     yield from harmony_notices(measures, prefix, arm.unit, weighed)
     yield from spread_notices(arm.table, prefix, arm.unit)

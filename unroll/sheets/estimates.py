@@ -8,8 +8,8 @@ from statistics import fmean
 from unroll.maths.ellipses import ellipse_half_depth, ellipse_perimeter, superellipse_perimeter
 from unroll.nouns import Armhole, CapArc, Estimate, Notice
 from unroll.sheets.armholes import WIDTH_OVER_HEIGHT, diameter_of, other_diameter
+from unroll.sheets.completing import FINEST, Completing
 from unroll.sheets.plausibility import (
-    DEFAULT_RATIOS,
     LONGEST_CAP,
     SHALLOWEST_ARMHOLE,
     ArmValues,
@@ -31,6 +31,9 @@ PLATE_OVER_ARM = 1.05  # armhole width over the arm's width, front to back; hous
 # itself, 1.11 an ellipse's quarter; house value between them, low confidence.
 CAP_ROUNDING = 1.06
 DEFAULT_SLOPE_DEG = 20.0
+# A cap's profile over the straight way, beyond which lofted caps turn in and out again by more than
+# 10 degrees; the lower where the plate leans.
+FULLEST_CAP, FLATTEST_LEANING_CAP = 1.16, 1.03
 
 # What estimates keep to, and unusual readings are taken as; house values.
 GREATEST_BEND = 1.25  # back less front length over the elbow's width
@@ -39,66 +42,11 @@ MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
 SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
 OVER_THE_CAP = 0.36  # of the upper arm's depth; see `_over_the_cap`
 MOST_LEAN = 0.42  # of the armhole's height or width: about 25 degrees
-MOST_REACH = 0.7  # of the upper arm's or the forearm's length: how far it hangs off plumb
+MOST_SWING = 0.5  # of the upper arm's length: how far the elbow hangs off plumb, 30 degrees
+LEAST_SWUNG = 0.75  # of the elbow's width: how far it lies below the underarm to tell of the hang
+MOST_REACH = 0.7  # of the forearm's: how far the wrist hangs off the elbow's plumb
 LONGEST_OVAL = 2.5  # a wrist's one diameter over the other
 SOFTEST, SQUAREST = 1.5, 8.0  # exponents of the ovals between a rhombus and a rectangle
-FINEST = 0.1  # mm; what differs by less is not told
-KEPT = "; kept within what the readings leave open"
-
-
-class Completing:
-    """The measures of one arm, filled in one by one; what comes later keeps to what is there.
-
-    Parameters
-    ----------
-    arm : ArmValues
-        Sound readings.
-
-    Attributes
-    ----------
-    values : dict of str to float
-        Readings and estimates so far, mm.
-    estimates : list of Estimate
-    notices : list of Notice
-        Readings that fight each other, and what was taken instead.
-    """
-
-    def __init__(self, arm: ArmValues) -> None:
-        """Start from what was measured."""
-        self.arm = arm
-        self.values = {**DEFAULT_RATIOS, **arm.values}
-        self.estimates: list[Estimate] = []
-        self.notices: list[Notice] = []
-
-    def __contains__(self, name: str) -> bool:
-        """Tell whether the measure is there, measured or estimated."""
-        return name in self.values
-
-    def __getitem__(self, name: str) -> float:
-        """Return a value, measured or estimated."""
-        return self.values[name]
-
-    def fill(
-        self, name: str, value: float, source: str, *, least: float = 0.0, most: float = math.inf
-    ) -> None:
-        """Estimate `name` unless it is there; the limits go before the value, `least` first."""
-        if name in self.values:
-            return
-        kept = max(least, min(value, most))
-        self.values[name] = kept
-        self.estimates.append(Estimate(name, kept, source + (KEPT if kept != value else "")))
-
-    def weigh(self, name: str, least: float, most: float, why: str) -> None:
-        """Take a reading outside its limits at the nearest value that goes, and say so."""
-        if name not in self.arm:
-            return
-        value = self.values[name]
-        kept = max(least, min(value, most))
-        self.values[name] = kept
-        if abs(kept - value) < FINEST or self.arm.say(kept) == self.arm.say(value):
-            return  # nothing that the sheet could show
-        self.notices.append(Notice(
-            name, f"{name} {self.arm.say(value)} {why}; {self.arm.say(kept)} is taken instead"))
 
 
 def complete(arm: ArmValues, arcs: tuple[CapArc, ...]) -> Completing:
@@ -231,6 +179,12 @@ def _elbow_forward(done: Completing) -> float:
     return done.values.get("elbow_forward", -done.values.get("underarm_behind", 0.0))
 
 
+def _plumb_forward(done: Completing, depth: float) -> float:
+    """Return how far forward the middle of the upper arm begins, where it leaves the plate, mm."""
+    turned = done.values.get("front_inside", 0.0) / done["armhole width"]
+    return 0.5 * depth * turned - done.values.get("underarm_behind", 0.0)
+
+
 def _stance(done: Completing) -> None:
     """Keep how the armhole stands and the arm hangs within what they can."""
     for name, kind in (("underarm_inside", "height"), ("underarm_behind", "height"),
@@ -240,15 +194,32 @@ def _stance(done: Completing) -> None:
                                       f"{math.degrees(math.asin(MOST_LEAN)):.0f} degrees "
                                       "(wrong unit, or measured from elsewhere?)")
     depth = arm_depth(done["upper_arm_girth"], done["upper_arm_ratio"])
-    plumb = {"forward": _elbow_forward(done),
+    _leave_out_elbow(done)
+    plumb = {"forward": _plumb_forward(done, depth),
              "outward": 0.5 * depth - done.values.get("underarm_inside", 0.0)}
-    upper = MOST_REACH * (done["shoulder_to_inner_elbow"] - done["armhole height"])
+    upper = MOST_SWING * (done["shoulder_to_inner_elbow"] - done["armhole height"])
     lower = MOST_REACH * done["inner_elbow_to_wrist"]
     for way, middle in plumb.items():
         why = "is farther than the arm reaches while it hangs (wrong unit, or mistyped?)"
         done.weigh(f"elbow_{way}", middle - upper, middle + upper, why)
         middle = done.values.get(f"elbow_{way}", middle)
         done.weigh(f"wrist_{way}", middle - lower, middle + lower, why)
+
+
+def _leave_out_elbow(done: Completing) -> None:
+    """Leave out where the elbow hangs on an arm that is rounder than it is long above it.
+
+    There it tells nothing of how the arm hangs: a slip of a few mm would turn it by many degrees.
+    """
+    below = done["shoulder_to_inner_elbow"] - done["armhole height"] - _over_the_cap(done)
+    if below >= LEAST_SWUNG * elbow_width(done["elbow_girth"], done["elbow_ratio"]):
+        return
+    for name in ("elbow_outward", "elbow_forward"):
+        if name in done.arm:
+            del done.values[name]
+            done.notices.append(Notice(
+                name, f"{done.arm.show(name)} is left out: the elbow lies so near the underarm "
+                      "that it does not tell how the arm hangs"))
 
 
 def _weigh_bend(done: Completing, back: float, front: float, width: float) -> None:
@@ -429,9 +400,26 @@ def _cap_height(done: Completing) -> None:
         return
     done.weigh("cap_height", straight, 0.98 * LONGEST_CAP * (height + depth),
                "is longer than any way over the cap (measured to the elbow?)")
+    if measured is not None:
+        _wavy_cap(done, done["cap_height"] / straight, straight)
     done.fill("cap_height", CAP_ROUNDING * straight,
               f"{CAP_ROUNDING} of the straight line over armhole height and upper arm depth "
               "(usual value, no source)")
+
+
+def _wavy_cap(done: Completing, rounding: float, straight: float) -> None:
+    """Say so where a cap height can only be met by a cap that goes in and out."""
+    leans = abs(done.values.get("underarm_inside", 0.0)) > FINEST
+    if rounding <= FULLEST_CAP and not (leans and rounding < FLATTEST_LEANING_CAP):
+        return
+    arm, way = done.arm, "long" if rounding > FULLEST_CAP else "short"
+    beside = [arm.show("underarm_inside")] if leans else []
+    beside += [f"{name} {arm.say(done[name])}" for name in ("armhole height", "upper_arm_girth")]
+    done.notices.insert(0, Notice(
+        "cap_height",
+        f"cap_height {arm.say(done['cap_height'])} is {way} for {', '.join(beside)}, and makes a "
+        f"cap that goes in and out; about {arm.say(CAP_ROUNDING * straight)} would fit (read one "
+        "of them again)"))
 
 
 def _short_cap(done: Completing, measured: float, straight: float) -> None:

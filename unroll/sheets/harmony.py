@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from unroll.maths.ellipses import truncated_arc
 from unroll.nouns import ArmMeasures, CapArc, Notice
 from unroll.sheets.fields import SPREAD_WARNING_PERCENT, Reading
-from unroll.sheets.limits import likely_slip, show, show_range
+from unroll.sheets.limits import STANCE_LIMITS, likely_slip, show, show_range
 from unroll.sheets.plausibility import ArmValues, arm_depth, bend_deg, chord_at, elbow_width
 from unroll.sheets.schema import ArmTable
 from unroll.sheets.survey import STANDS_FOR, survey_range
@@ -43,8 +43,11 @@ def spread_notices(arm: ArmTable, prefix: str, unit: Unit) -> Iterator[Notice]:
 def _spread_text(name: str, reading: Reading, unit: Unit) -> str:
     low, high = min(reading.readings), max(reading.readings)
     text = (f"{name}: {len(reading.readings)} readings from "
-            f"{show_range((low, high), unit, denominator=16)} "
-            f"(spread {reading.spread_percent:.1f} %); {show(reading.mm, unit)} is used")
+            f"{show_range((low, high), unit, denominator=16)}")
+    used = f"; {show(reading.mm, unit)} is used"
+    if name in STANCE_LIMITS:  # about nought, no share of it means anything
+        return text + used
+    text += f" (spread {reading.spread_percent:.1f} %){used}"
     if reading.spread_percent > SPREAD_WARNING_PERCENT:
         text += (f". Warning: they lie more than {SPREAD_WARNING_PERCENT:.0f} % apart; "
                  "measure it again (was the tape at the same level, as tight?)")
@@ -132,7 +135,8 @@ def _wide_arc_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Not
                                  f"{show(arc.up, unit)} asks for an arm about {show(girth, unit)} "
                                  f"round under it; upper_arm_girth is "
                                  f"{show(arm.upper_arm_girth, unit)}, with which an arc of about "
-                                 f"{show(fits, unit)} would fit (one of the two mistaken?)")
+                                 f"{show(fits, unit)} would fit (one of the two mistaken?)",
+                     fights=True)
 
 
 def girth_under(arc: CapArc, arm: ArmMeasures) -> float:

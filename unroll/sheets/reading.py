@@ -20,7 +20,7 @@ from unroll.sheets.schema import (
     TrialTable,
     check_form,
 )
-from unroll.sheets.toml_text import parse_text
+from unroll.sheets.toml_text import ParsedText, parse_text
 
 ARM_TABLES = ("arm", "left_arm", "right_arm")
 
@@ -66,7 +66,27 @@ def read_sheet(
     >>> sheet.arms[0].upper_arm_girth, sheet.arms[0].is_estimated("elbow_girth")
     (285.75, True)
     """
-    parsed = parse_text(text)
+    return read_parsed(parse_text(text), outlines=outlines, outline_faults=outline_faults)
+
+
+def read_parsed(
+    parsed: ParsedText,
+    *,
+    outlines: Mapping[str, FloatArray] | None = None,
+    outline_faults: Mapping[str, str] | None = None,
+) -> Sheet:
+    """Return the sheet of values that were read already; see `read_sheet`.
+
+    Parameters
+    ----------
+    parsed : ParsedText
+        From a sheet's text, or from a row of a table.
+
+    Raises
+    ------
+    SheetFaults
+        When anything is wrong: all faults at once, a line each, in the order of the sheet.
+    """
     if parsed.data is None:
         raise refusal(parsed.faults)
     table, faults = check_form(parsed.data, parsed.lines)
@@ -88,15 +108,15 @@ def read_sheet(
     return _sheet_of(table, arms)
 
 
-def outline_names(text: str) -> tuple[str, ...]:
+def outline_names(parsed: ParsedText) -> tuple[str, ...]:
     """Return the files of traced armholes that a sheet names; none where it cannot be read.
 
     Examples
     --------
-    >>> outline_names('[arm]\\narmhole = { outline = "plate.svg" }')
+    >>> outline_names(parse_text('[arm]\\narmhole = { outline = "plate.svg" }'))
     ('plate.svg',)
     """
-    data = parse_text(text).data or {}
+    data = parsed.data or {}
     arms = [data[name] for name in ARM_TABLES if isinstance(data.get(name), dict)]
     plates = [arm["armhole"] for arm in arms if isinstance(arm.get("armhole"), dict)]
     names = [plate.get("outline") for plate in plates]

@@ -86,13 +86,13 @@ class ArmTable(_Table):
     upper_arm_ratio: Ratio = None
     elbow_ratio: Ratio = None
     forearm_ratio: Ratio = None
-    underarm_inside: Length = None
-    underarm_behind: Length = None
-    front_inside: Length = None
-    elbow_outward: Length = None
-    elbow_forward: Length = None
-    wrist_outward: Length = None
-    wrist_forward: Length = None
+    underarm_inside: Readings = None
+    underarm_behind: Readings = None
+    front_inside: Readings = None
+    elbow_outward: Readings = None
+    elbow_forward: Readings = None
+    wrist_outward: Readings = None
+    wrist_forward: Readings = None
 
     @model_validator(mode="before")
     @classmethod
@@ -178,6 +178,7 @@ class SheetTable(_Table):
     make: MakeTable = MakeTable()
     trial: TrialTable | None = None
     double: DoubleTable = DoubleTable()
+    sizes: dict[str, dict[str, Any]] = {}  # read by sheets/tables.py; one arm needs none of it
 
 
 _TABLES: dict[str, type[_Table]] = {

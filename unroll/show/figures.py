@@ -31,7 +31,8 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     """
     gives = result.sheet.cloth.gives_percent
     before = "" if len(result.arms) == 1 else f"{arm.measures.side}, "
-    span = gap_span(arm.fits.values())
+    unit = result.sheet.unit
+    span = gap_span(arm.fits.values(), unit)
     asked = asked_of(arm)
     return [
         arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm",
@@ -41,17 +42,18 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
             filled_model(
                 f"{before}sewn: {shape.label}", shape.sewn, shape.fit, span=span,
                 asked=asked if shape.fit.source == arm.source else None, gives_percent=gives,
+                unit=unit,
             )
             for shape in shapes_of(arm)
         ),
     ]  # fmt: skip
 
 
-def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
-    """Return the arm, its pieces to cut, and a heat map for each panel, by name.
+ARM_PICTURES = ("arm", "pieces", "heat outer", "heat inner")  # these have files of their own
 
-    Names are "arm", "pieces", "heat outer", "heat inner".
-    """
+
+def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
+    """Return the arm, its pieces to cut, and a heat map for each panel, by `ARM_PICTURES`."""
     gives, side = result.sheet.cloth.gives_percent, arm.measures.side
     label = source_called(arm.source).label
     drawn = {

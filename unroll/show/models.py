@@ -28,6 +28,7 @@ from unroll.show.colours import (
     ramp_colours,
     rgb_of,
 )
+from unroll.units import Unit, format_length
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,6 +162,7 @@ def _reference_lines(distortions: Mapping[str, Distortion]) -> list[ModelLine]:
 
 
 _NICE_SPANS = (2.0, 4.0, 6.0, 8.0, 10.0, 16.0, 20.0, 30.0, 40.0, 60.0)
+_NICE_INCHES = tuple(25.4 * inches for inches in (0.125, 0.25, 0.5, 1.0, 2.0))  # halves are drawn
 
 
 def filled_model(
@@ -171,6 +173,7 @@ def filled_model(
     span: float,
     asked: Mapping[str, Distortion] | None = None,
     gives_percent: float = 3.0,
+    unit: Unit = "mm",
 ) -> Model:
     """Return a filled shape as it hangs: its pieces and seams, and how far off its cap lies.
 
@@ -187,6 +190,8 @@ def filled_model(
         What each piece asks of the cloth, from `sewn_distortion`: the model then has a heat map.
     gives_percent : float
         What the cloth gives; marked on the heat map's legend.
+    unit : {"in", "cm", "mm"}
+        Of the legend of distances.
     """
     normals = _smooth_normals(sewn)
     blocks = [_piece_block(sewn, piece, normals) for piece in sewn.piece_names]
@@ -200,7 +205,7 @@ def filled_model(
     ]
     looks = [
         Look("pieces and seams", np.concatenate(plain)),
-        Look("distance", _gap_colours(standoff.distances[used], span), gap_legend(span)),
+        Look("distance", _gap_colours(standoff.distances[used], span), gap_legend(span, unit)),
     ]
     if asked:
         top = heat_top(asked.values(), gives_percent)
@@ -233,24 +238,33 @@ def _sewn_heat(
     return ramp_colours(heat, 0.0, top, GIVE_RAMP)
 
 
-def gap_span(standoffs: Iterable[Fit]) -> float:
-    """Return a round distance, mm, that holds 99 % of the distances of all the given caps."""
+def gap_span(standoffs: Iterable[Fit], unit: Unit = "mm") -> float:
+    """Return a distance, round in the maker's unit, that holds 99 % of all caps' distances, mm."""
     largest = 0.0
     for off in standoffs:
         known = np.abs(off.distances[np.isfinite(off.distances)])
         if len(known):
             largest = max(largest, float(np.quantile(known, 0.99)))
-    return next((span for span in _NICE_SPANS if span >= largest), _NICE_SPANS[-1])
+    spans = _NICE_INCHES if unit == "in" else _NICE_SPANS
+    return next((span for span in spans if span >= largest), spans[-1])
 
 
-def gap_legend(span: float) -> Legend:
+def gap_legend(span: float, unit: Unit = "mm") -> Legend:
     """Return the legend of distances from the measured arm, from -span to span, mm."""
     ticks = tuple(
-        (0.25 * k, f"{value:+g}".replace("-", "\u2212").replace("+0", "0"))
-        for k, value in enumerate(np.linspace(-span, span, 5).tolist())
+        (0.25 * k, _signed(value, unit)) for k, value in enumerate(np.linspace(-span, span, 5))
     )
+    what = "inches" if unit == "in" else "mm"
     stops = tuple(hex_of(SIGNED_RAMP[16 * k]) for k in range(17))
-    return Legend("mm from the wanted arm: blue lies too low, red stands out", stops, ticks)
+    return Legend(f"{what} from the wanted arm: blue lies too low, red stands out", stops, ticks)
+
+
+def _signed(mm: float, unit: Unit) -> str:
+    """Return a tick's label: a minus sign as wide as the plus, and a bare nought."""
+    if abs(mm) < 1e-9:
+        return "0"
+    size = format_length(abs(mm), "in").removesuffix(" in") if unit == "in" else f"{abs(mm):g}"
+    return f"{'+' if mm > 0 else chr(0x2212)}{size}"
 
 
 def _gap_colours(distances: FloatArray, span: float) -> FloatArray:

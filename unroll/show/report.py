@@ -171,7 +171,7 @@ def redraft_html(
     return rendered(files, "corrected_draft.html.j2", sheet=sheet, title=title, drafts=drafts)
 
 
-def rendered(files: Mapping[str, str], name: str, *, sheet: Sheet, **values: Any) -> str:
+def rendered(files: Mapping[str, str], name: str, **values: Any) -> str:
     """Return a page from its template; whatever is no markup is escaped."""
     environment = Environment(
         loader=DictLoader(dict(files)), autoescape=True, undefined=StrictUndefined,
@@ -180,8 +180,8 @@ def rendered(files: Mapping[str, str], name: str, *, sheet: Sheet, **values: Any
     environment.filters["data_uri"] = _figure_uri
     environment.filters["together"] = together
     return environment.get_template(name).render(
-        sheet=sheet, policy=POLICY, style=Markup(files["report.css"]),
-        script=Markup(files["viewer.js"]), **values,
+        policy=POLICY, style=Markup(files["report.css"]), script=Markup(files["viewer.js"]),
+        **values,
     )  # fmt: skip
 
 

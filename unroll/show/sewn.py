@@ -53,7 +53,7 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
 
     All on one scale, the whole arm's swing taken out.
     """
-    span = gap_span([shape.fit for shape in shapes])
+    span = gap_span([shape.fit for shape in shapes], unit)
     names, headline, picture, scale = 0.30, 0.24, 1.75, 0.66  # inches
     tall = names + len(shapes) * (headline + picture) + scale
     figure = Figure(figsize=(WIDE, tall), facecolor=PAPER)
@@ -76,7 +76,7 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
     for column, (title, _) in enumerate(CAP_VIEWS):
         figure.text(0.175 + 0.325 * column, 1 - 0.19 / tall, title, fontsize=9, color=FAINT,
                     ha="center")  # fmt: skip
-    legend_bar(figure, gap_legend(span), (0.1, 0.24 / tall, 0.8, 0.1 / tall))
+    legend_bar(figure, gap_legend(span, unit), (0.1, 0.24 / tall, 0.8, 0.1 / tall))
     return figure
 
 

@@ -232,7 +232,7 @@ def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
 
 
 def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
-    """Return what is said once everything is made: at most eight lines for one arm, ten for two.
+    """Return what is said once everything is made: at most nine lines for one arm, eleven for two.
 
     Parameters
     ----------
@@ -243,8 +243,18 @@ def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
     per_arm = (headline_of, doubt_line, guesses_line, by_hand_line)
     first = [headline_of(result, arm) for arm in result.arms]
     rest = [line(result, arm) for line in per_arm[1:] for arm in result.arms]
-    lines = (*first, print_line(result, ready), *rest, second_look_line(result))
+    lines = (
+        cause_line(result), *first, print_line(result, ready), *rest, second_look_line(result)
+    )
     return tuple(line for line in lines if line)
+
+
+def cause_line(result: MakeResult) -> str:
+    """Return which measures contradict each other, where something is outside its limits."""
+    fights = [notice.text for notice in result.sheet.notices if notice.fights]
+    if not fights or all(v.is_met for arm in result.arms for v in arm.verdicts):
+        return ""
+    return f"First look at your measures: {fights[0]}."
 
 
 def headline_of(result: MakeResult, arm: ArmResult) -> str:

@@ -1,0 +1,154 @@
+"""Many sheets at once: python -m tests.study_batch [sheets] [look|squares] [cluster]
+
+Random bodies, made with `--quick` by one process, then by two: that run is killed when half is done
+and then continued; whether both come to the same bytes; time a sheet, and memory over time. With
+"look" the search for darts is shorter still and meshes are coarse; with "squares" nothing is worked
+out and each sheet's folder holds two squares, which shows what running many costs by itself. With
+"cluster" a third run on a local Dask cluster of two workers. Needs /proc.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from tests.many_jobs import make_squares
+from tests.strategies import random_measures, sheet_text
+from unroll.batch.making import Settings, make_one, settings_for
+from unroll.batch.orders import orders_in
+from unroll.batch.running import each_on, make_all
+from unroll.job import LOOK
+from unroll.progress import Progress
+
+COARSELY = Settings(search=LOOK, corrects=False, edge=20.0)
+MB = 1e6
+MOST_ROWS = 12
+
+
+def run(sheets: Path, out: Path, how: str, kind: str) -> None:
+    """Make every sheet, telling each that is done; `how` is a number of processes or an address."""
+    each = each_on(int(how)) if how.isdecimal() else each_on(address=how)
+    settings = COARSELY if kind == "look" else settings_for(quick=True)
+    make = make_squares if kind == "squares" else make_one
+    tell = Progress(lambda step, _share: print(step, flush=True))
+    made = make_all(orders_in(sheets), out, settings, each=each, progress=tell, make=make)
+    faults = [f"{one.name}: {fault}" for one in made for fault in one.faults]
+    print(*faults, sep="\n", flush=True)
+
+
+def children_of(parent: int) -> list[int]:
+    """Return a process and all that descend from it."""
+    parents = {}
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = path.read_text().rpartition(")")[2].split()
+        except (FileNotFoundError, ProcessLookupError):
+            continue
+        parents[int(path.parent.name)] = int(fields[1])
+    found = [parent]
+    for one in found:
+        found += [child for child, its in parents.items() if its == one]
+    return found
+
+
+def memory_of(process: int) -> float:
+    """Return how much memory is a process's own and in use, MB."""
+    try:
+        pages = Path(f"/proc/{process}/statm").read_text().split()
+    except (FileNotFoundError, ProcessLookupError):
+        return 0.0
+    return (int(pages[1]) - int(pages[2])) * os.sysconf("SC_PAGE_SIZE") / MB
+
+
+def watched(
+    sheets: Path, out: Path, how: str, kind: str, kill_at: int = 10**9
+) -> list[float]:
+    """Run, killed once so many sheets are done; print and return the times at which each was."""
+    words = [sys.executable, "-m", "tests.study_batch", "run", str(sheets), str(out), how, kind]
+    begun, done, largest = time.monotonic(), [], {}
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, bufsize=1) as process:
+        os.set_blocking(process.stdout.fileno(), False)
+        while process.poll() is None:
+            time.sleep(0.5)
+            own, *others = (memory_of(one) for one in children_of(process.pid))
+            slot = len(done)
+            top = largest.get(slot, (0.0, 0.0, 0.0))
+            now = (own, max(others, default=0.0), own + sum(others))
+            largest[slot] = tuple(map(max, zip(top, now, strict=True)))
+            for line in iter(process.stdout.readline, ""):
+                if kind != "squares":
+                    print(f"  {time.monotonic() - begun:6.0f} s  {line}", end="", flush=True)
+                if " sheets done" in line:
+                    done.append(time.monotonic() - begun)
+            if len(done) > kill_at:
+                process.send_signal(signal.SIGKILL)
+                process.wait()
+    print("  memory, MB (own process, largest other, all together), while each sheet was made:")
+    step = -(-len(largest) // MOST_ROWS)
+    for slot in sorted(largest)[::step]:
+        print("   ", slot, *(f"{value:.0f}" for value in largest[slot]))
+    return done
+
+
+def sums(out: Path) -> dict[str, str]:
+    """Return the sum of every file."""
+    return {
+        str(path.relative_to(out)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in out.rglob("*") if path.is_file()
+    }  # fmt: skip
+
+
+def study(count: int, kind: str, on_cluster: bool) -> int:
+    """Run all of it; return how many files differ."""
+    os.environ["SOURCE_DATE_EPOCH"] = "0"
+    place = Path(tempfile.mkdtemp())
+    sheets = place / "sheets"
+    sheets.mkdir()
+    for seed in range(count):
+        (sheets / f"body-{seed:03d}.toml").write_text(sheet_text(random_measures(seed)), "utf8")
+    print(f"{count} sheets; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
+    print("one process")
+    one = watched(sheets, place / "one", "1", kind)
+    print(f"two processes, killed when {count // 2} are done")
+    first = watched(sheets, place / "two", "2", kind, kill_at=count // 2)
+    left = [path.name for path in (place / "two").iterdir()]
+    whole, half = [n for n in left if not n.startswith(".")], [n for n in left if n[0] == "."]
+    print(f"left by the killed run: {len(whole)} folders, {len(half)} half ones")
+    print("continued")
+    second = watched(sheets, place / "two", "2", kind)
+    print(f"seconds a sheet: {one[-1] / count:.1f} with one process; with two "
+          f"{first[-1] / (count // 2):.1f} before it was killed and "
+          f"{second[-1] / (count - len(whole)):.1f} after; load {os.getloadavg()[0]:.1f}")
+    runs = {"two": sums(place / "two")}
+    if on_cluster:
+        import distributed
+
+        print("on a cluster of two workers")
+        with distributed.LocalCluster(n_workers=2, threads_per_worker=1,
+                                      dashboard_address=None) as cluster:  # fmt: skip
+            watched(sheets, place / "cluster", cluster.scheduler_address, kind)
+        runs["cluster"] = sums(place / "cluster")
+    expected, differing = sums(place / "one"), 0
+    for name, found in runs.items():
+        other = {n for n in expected.keys() | found.keys() if expected.get(n) != found.get(n)}
+        differing += len(other)
+        print(f"{name}: {len(expected)} files, {len(other)} differ", *sorted(other)[:5])
+    print(f"left to be looked at: {place}")
+    return differing
+
+
+if __name__ == "__main__":
+    words = sys.argv[1:]
+    if words[:1] == ["run"]:
+        run(Path(words[1]), Path(words[2]), words[3], words[4])
+    else:
+        number = int(words[0]) if words and words[0].isdecimal() else 24
+        own = next((word for word in words if word in ("look", "squares")), "quick")
+        sys.exit(study(number, own, "cluster" in words))

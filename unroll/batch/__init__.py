@@ -1,0 +1,1 @@
+"""Many sheets at once: a folder, a table, the sizes of one sheet."""
