@@ -80,6 +80,29 @@ Correct = Annotated[
 ]
 
 
+@app.command(name="open")
+def open_command(
+    sheet_file: Annotated[
+        Path | None,
+        typer.Argument(help="Your sheet; my_arm.toml here if left out.", metavar="SHEET"),
+    ] = None,
+    port: Annotated[
+        int, typer.Option("--port", help="0 for any that is free.", min=0, max=65535)
+    ] = 0,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Print the address alone.")
+    ] = False,
+) -> None:
+    """Open the page: type measures, and see the arm and its pieces change."""
+    with _plainly():
+        from unroll.page.serving import serve
+        from unroll.page.session import opened
+
+        session = opened(sheet_file, Path.cwd())
+        serve(session, port=port, say=lambda address: print(address, flush=True),
+              browse=not no_browser)  # fmt: skip
+
+
 @app.command()
 def make(
     sheet_file: SheetFile, out: Out = Path("out"), overwrite: Overwrite = False,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 
@@ -27,11 +28,17 @@ class SheetFaults(UnrollError):
     ----------
     lines : sequence of str
         One fault a line, in the order of the sheet.
+    places : sequence of (path, text), optional
+        The entry that each is about, and what is wrong with it without its line.
     """
 
-    def __init__(self, lines: list[str] | tuple[str, ...]) -> None:
+    def __init__(
+        self,
+        lines: Sequence[str],
+        places: Sequence[tuple[tuple[str | int, ...], str]] = (),
+    ) -> None:
         """Join the lines into one text."""
-        self.lines = tuple(lines)
+        self.lines, self.places = tuple(lines), tuple(places)
         super().__init__("\n".join(self.lines))
 
 

@@ -7,7 +7,7 @@ from concurrent.futures import Future
 from dataclasses import replace
 from functools import partial
 from itertools import islice
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm, way_up
 from unroll.arms.taping import tape
@@ -100,6 +100,7 @@ LOOK, COARSE, FINE = 0, 1, 2
 # A first look is drawn, not measured: edges of the mesh laid flat and of the sewn one, mm.
 LOOK_SIZES = {"edge": 13.0, "spacing": 13.0}
 MM3_PER_LITRE = 1e6
+MOST_KEPT = 100  # results; a sheet asks for some twelve an arm
 
 T = TypeVar("T")
 
@@ -147,14 +148,23 @@ class Job:
         self._kept: dict[str, object] = {}
         self.arms = tuple(ArmJob(self, measures) for measures in sheet.arms)
 
-    def for_sheet(self, sheet: Sheet) -> Job:
-        """Return the job of another sheet, with every result that its changes leave valid."""
-        other = Job(
-            sheet, corrects=self.corrects, search=self.search, edge=self.edge,
-            progress=self.progress, workers=self.workers, own=self.own,
-        )  # fmt: skip
-        other._kept = self._kept
-        return other
+    def for_sheet(self, sheet: Sheet, **other: Any) -> Job:
+        """Return the job of another sheet, with every result that its changes leave valid.
+
+        Parameters
+        ----------
+        sheet : Sheet
+        **other
+            What else is to be otherwise: `corrects`, `search`, `edge`, `progress`, `workers` or
+            `own`.
+        """
+        same = {
+            name: getattr(self, name)
+            for name in ("corrects", "search", "edge", "progress", "workers", "own")
+        }
+        job = Job(sheet, **{**same, **other})
+        job._kept = self._kept
+        return job
 
     def once(self, name: str, work: Callable[[], T], *on: object) -> T:
         """Return the result of some work, done only where nothing with the same key was before.
@@ -169,7 +179,10 @@ class Job:
         key = f"{name} {fingerprint(on)}"
         if key not in self._kept:
             self._kept[key] = work()
-        return self._kept[key]  # type: ignore[return-value]
+        self._kept[key] = found = self._kept.pop(key)  # the latest used stand last
+        while len(self._kept) > MOST_KEPT:
+            del self._kept[next(iter(self._kept))]
+        return found  # type: ignore[return-value]
 
     def shapes(self) -> MakeResult:
         """Return the arms and the pieces to cut, laid flat; nothing drafted, nothing compared."""

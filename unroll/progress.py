@@ -49,6 +49,17 @@ class Progress:
         if self._show is not None:
             self._show(step, self._share)
 
+    def pause(self, seconds: float) -> None:
+        """Wait, unless the run is cancelled meanwhile.
+
+        Raises
+        ------
+        Cancelled
+            When it was.
+        """
+        if self._cancelled.wait(seconds):
+            raise Cancelled("cancelled while it waited")
+
     def reached(self, share: float) -> None:
         """Say how much of the work is done, 0 to 1; it never goes back."""
         self._share = max(self._share, min(share, 1.0))

@@ -155,16 +155,16 @@ class Bench:
         """
         flattenings = self.laid(tried.points)
         pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
-        start = self._as_sewn(flattenings, tried.filled)
+        start = None
+        if self.cloth.ends == "card":
+            start = self.as_sewn(flattenings, tried.filled)
         sewn = sew(pieces, cloth=self.cloth, spacing=spacing, start=start, up=self.arm.up)
         filled, fit = self._followed(flattenings, sewn), fit_of(sewn, self.arm)
         miss = as_taped(missed(self.readings.ruler, filled), fit)
         return SewnTry(tried.points, filled, tried.problem, miss, sewn, fit)
 
-    def _as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn | None:
-        """Return a filled shape of the arm's own mesh as one to start sewing from."""
-        if self.cloth.ends != "card":
-            return None
+    def as_sewn(self, flattenings: tuple[Flattening, ...], filled: FloatArray) -> Sewn:
+        """Return a filled shape of the arm's own mesh, with card-backed ends, as if sewn."""
         rest = rest_of_flattenings(self.arm, flattenings)
         steps = fill_rest_mesh_steps(
             self.arm, rest, cloth=self.cloth, start=filled, up=self.arm.up

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from unroll.arms.lofting import ArmShape
+from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.correct.bench import bench_of, path_length, usual_ease
 from unroll.correct.loop import FARTHEST_MM, Tell, silent
 from unroll.correct.rulers import missed
@@ -146,6 +146,19 @@ def layout_steps(
     for plan, trial in _worth_refining(trials):
         _refine(ground, plan, trial, each, tell, trials)
     yield _in_order(trials)
+
+
+def untried_layout(
+    rounded: ArmShape, make: Make, cloth: Cloth
+) -> tuple[tuple[DartLine, ...], float | None]:
+    """Return the darts that a search would begin with, and the ease of the cap seam, mm.
+
+    None leaves the ease to the cloth. Nothing is laid flat: to be shown while a search goes on.
+    """
+    arm = mesh_arm(rounded, edge=SEARCH_EDGE_MM, inner_share=make.inner_share)
+    half = 0.5 * path_length(arm, "cap seam")
+    ground = Ground(rounded, make, cloth, limits_of(make), half, usual_ease(cloth, arm))
+    return _darts_of(ground, _plans(ground)[0]), make.cap_ease if make.cap == "ease" else None
 
 
 def limits_of(make: Make) -> LayoutLimits:

@@ -24,7 +24,7 @@ from unroll.maths.membrane_response import Response
 from unroll.nouns import Cloth, Correction, DartLine, Laid, Make
 from unroll.nouns.corrected import Miss
 from unroll.nouns.fit import shortfall, worst_share
-from unroll.sewn.fitting import cap_apart
+from unroll.sewn.fitting import cap_apart, fit_of
 
 Tell = Callable[[str], None]
 
@@ -295,6 +295,52 @@ def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
         round_mean=mean,
         round_p95=most,
     )
+
+
+def sketch(
+    rounded: ArmShape,
+    make: Make,
+    cloth: Cloth,
+    darts: tuple[DartLine, ...],
+    *,
+    ease: float | None = None,
+    edge: float = 18.0,
+    rounds: int = 1,
+) -> tuple[Laid, Miss]:
+    """Return what correction will come to, in about a second: on a coarse mesh, not sewn anew.
+
+    Parameters
+    ----------
+    rounded : ArmShape
+        The left arm with round sections.
+    darts : tuple of DartLine
+        The dart layout, front to back.
+    ease : float, optional
+        Ease of the cap seam, mm; what the cloth takes without puckers when left out.
+    edge : float
+        Edge length of the mesh, mm.
+    rounds : int
+        Of correction.
+
+    Returns
+    -------
+    laid : Laid
+        Its filled shape is the bench's own mesh, with a card-backed wrist; girths of its fit lie
+        a percent or two inside, as chords of a coarse mesh do.
+    miss : Miss
+        Which leaves that out.
+
+    Raises
+    ------
+    UnrollError
+        When the layout cannot be laid flat.
+    """
+    backed = replace(cloth, ends="card")
+    bench = bench_of(rounded, make, backed, darts, edge=edge, ease=ease)
+    best = corrected_filled(bench, bench.plain(), rounds=rounds)[-1]
+    sewn = bench.as_sewn(bench.laid(best.points), best.filled)
+    seen = SewnTry(best.points, best.filled, best.problem, best.miss, sewn, fit_of(sewn, bench.arm))
+    return _laid(bench, seen, "corrected"), best.miss
 
 
 def _laid(bench: Bench, tried: SewnTry, source: str) -> Laid:

@@ -1,8 +1,9 @@
 "use strict";
 // A turnable view of coloured meshes with lines on them. Needs WebGL; without it the still picture
 // stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
-// createTurner(root) returns null where it cannot draw; else update(models) shows models, and what is
-// looked at, from where and how large stays as it was.
+// createTurner(root) returns null where it cannot draw; else update(models, first) shows models: the
+// one called `first` until another is chosen by its button. What is looked at, from where and how large
+// stays as it was. redraw() follows another background.
 function createTurner(turner) {
   const canvas = turner.querySelector("canvas");
   const live = turner.querySelector(".live");
@@ -47,11 +48,11 @@ function createTurner(turner) {
        lit = (view * vec4(normal, 0.0)).xyz; tint = colour;
        gl_Position = lens * view * vec4(low + size * place, 1.0);
      }`,
-    `precision mediump float; varying vec3 lit, tint;
+    `precision mediump float; varying vec3 lit, tint; uniform float cover;
      void main() {
        vec3 n = normalize(lit) * (gl_FrontFacing ? 1.0 : -1.0);
        float lamp = max(dot(n, normalize(vec3(-0.35, 0.45, 1.0))), 0.0);
-       gl_FragColor = vec4(tint * (0.66 + 0.34 * lamp), 1.0);
+       gl_FragColor = vec4(tint * (0.66 + 0.34 * lamp), cover);
      }`);
 
   // Lines are ribbons that face the eye: each segment is four corners that know both of its ends.
@@ -126,7 +127,7 @@ function createTurner(turner) {
 
   let shown = [];
 
-  function update(models) {
+  function update(models, first = "") {
     if (models.some((model) => model.wide) && !wideIndices) return false;
     const before = shown[state.model];
     const look = before && before.looks[state.look].name;
@@ -139,18 +140,22 @@ function createTurner(turner) {
       const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
       model.box = { low, size: high.map((value, k) => value - low[k]) };
     }
-    if (before) {
-      state.model = Math.max(0, shown.findIndex((model) => model.name === before.name));
+    if (before || first) {
+      const wanted = before && (state.isChosen || !first) ? before.name : first;
+      const found = shown.findIndex((model) => model.name.endsWith(wanted));
+      state.model = Math.max(0, found);
       state.look = Math.max(0, shown[state.model].looks.findIndex((one) => one.name === look));
     }
     live.hidden = false;
     still.hidden = true;
+    const held = [...turner.querySelectorAll("button")].indexOf(document.activeElement);
     buildControls();
+    if (held >= 0) turner.querySelectorAll("button")[held]?.focus();
     redraw();
     return true;
   }
 
-  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true };
+  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true, veil: false, isChosen: false };
 
   // ---- drawing
 
@@ -198,6 +203,11 @@ function createTurner(turner) {
     return { view, lens };
   }
 
+  function ground() {
+    const found = getComputedStyle(canvas).backgroundColor.match(/[\d.]+/g);
+    return found ? found.slice(0, 3).map((part) => part / 255) : [1, 1, 1];
+  }
+
   function draw() {
     const density = Math.min(window.devicePixelRatio || 1, 2);
     const width = Math.round(canvas.clientWidth * density), height = Math.round(canvas.clientHeight * density);
@@ -206,22 +216,37 @@ function createTurner(turner) {
     const model = shown[state.model];
     const { view, lens } = cameraFor(model, width / height);
     gl.viewport(0, 0, width, height);
-    gl.clearColor(1, 1, 1, 1);
+    gl.clearColor(...ground(), 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
 
+    drawSurface(model, state.look, view, lens, 1.0);
+    if (state.lines) drawLines(model, view, lens, width, height, density);
+    const over = state.veil && shown.find((other) => other.side === model.side);
+    if (!over || over === model) return;
+    gl.enable(gl.BLEND);
+    gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
+    gl.depthMask(false);
+    drawSurface(over, 0, view, lens, 0.4);
+    gl.depthMask(true);
+    gl.disable(gl.BLEND);
+  }
+
+  function drawSurface(model, look, view, lens, cover) {
     gl.useProgram(surface);
     attribute(surface, "place", model.positions, 3, gl.UNSIGNED_SHORT, true);
     attribute(surface, "normal", model.normals, 3, gl.BYTE, true);
-    attribute(surface, "colour", model.looks[state.look].colours, 3, gl.UNSIGNED_BYTE, true);
+    attribute(surface, "colour", model.looks[look].colours, 3, gl.UNSIGNED_BYTE, true);
     uniform(surface, "view", view);
     uniform(surface, "lens", lens);
     uniform(surface, "low", ...model.low);
     uniform(surface, "size", ...model.size);
+    gl.uniform1f(gl.getUniformLocation(surface, "cover"), cover);
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, model.faces);
     gl.drawElements(gl.TRIANGLES, model.count, model.wide ? gl.UNSIGNED_INT : gl.UNSIGNED_SHORT, 0);
-    if (!state.lines) return;
+  }
 
+  function drawLines(model, view, lens, width, height, density) {
     gl.useProgram(ribbon);
     uniform(ribbon, "view", view);
     uniform(ribbon, "lens", lens);
@@ -297,6 +322,7 @@ function createTurner(turner) {
   // ---- buttons and legend
 
   const controls = turner.querySelector(".controls");
+  const more = turner.querySelector(".more") || controls;  // where there is less room
   const legend = turner.querySelector(".legend");
 
   function element(parent, kind, text, className) {
@@ -306,8 +332,8 @@ function createTurner(turner) {
     return parent.appendChild(made);
   }
 
-  function choices(title, names, isChosen, choose) {
-    const group = element(controls, "div");
+  function choices(title, names, isChosen, choose, place = more) {
+    const group = element(place, "div");
     group.setAttribute("role", "group");
     group.setAttribute("aria-label", title);
     element(group, "span", title, "what");
@@ -339,21 +365,23 @@ function createTurner(turner) {
   function buildControls() {
     const model = shown[state.model];
     controls.replaceChildren();
+    more.replaceChildren();
     if (shown.length > 1) {
       choices("Show", shown.map((m) => m.name), (k) => k === state.model, (k) => {
         const wanted = model.looks[state.look].name;
         state.model = k;
+        state.isChosen = true;
         state.look = Math.max(0, shown[k].looks.findIndex((look) => look.name === wanted));
         buildControls();
         // The buttons were made anew: give the keyboard back its place.
         controls.querySelectorAll("button")[k].focus();
-      });
+      }, controls);
     }
     if (model.looks.length > 1) {
       choices("Colours", model.looks.map((look) => look.name), (k) => k === state.look, (k) => {
         state.look = k;
         showLegend();
-      });
+      }, controls);
     }
     const sides = [["Outside", 0, 0], ["Front", 90, 0], ["Inside", 180, 0], ["Back", -90, 0], ["Shoulder", 30, 40]];
     choices("From", sides.map((side) => side[0]), null, (k) => {
@@ -366,15 +394,18 @@ function createTurner(turner) {
     });
     choices("Look", ["Higher", "Lower"], null, (k) => slide(k ? -0.4 : 0.4));
     choices("Lines", ["Seams"], () => state.lines, () => { state.lines = !state.lines; });
+    if (model !== shown.find((other) => other.side === model.side)) {
+      choices("Over it", ["The wanted arm"], () => state.veil, () => { state.veil = !state.veil; });
+    }
     showLegend();
   }
 
   canvas.addEventListener("webglcontextlost", () => { live.hidden = true; still.hidden = false; });
   new ResizeObserver(redraw).observe(canvas);
-  return { update };
+  return { update, redraw };
 }
 
-for (const root of document.querySelectorAll(".turner")) {
+for (const root of document.querySelectorAll(".turner:has(.models)")) {
   const turner = createTurner(root);
   if (turner) turner.update(JSON.parse(root.querySelector(".models").textContent));
 }

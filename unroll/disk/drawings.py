@@ -147,7 +147,8 @@ def _piece_group(item: _Placed, name: str) -> str:
     piece = item.piece
     lines = [
         f'<g id="{name}" class="piece" data-name={quoteattr(piece.name)} '
-        f"data-arm={quoteattr(piece.arm)} data-source={quoteattr(piece.source)}>",
+        f"data-arm={quoteattr(piece.arm)} data-source={quoteattr(piece.source)} "
+        f'data-at="{item.shift[0]:.3f} {item.shift[1]:.3f}">',
         f"  <title>{escape(f'{piece.arm} arm, {piece.name}')}</title>",
         _path(item.on_sheet(piece.outline), "piece-area", piece.name, end="Z"),
     ]

@@ -38,6 +38,17 @@ def load_sheet(path: str | Path) -> Sheet:
     return complete_sheet(parse_text(read_text(path)), path.parent)
 
 
+def sheet_of(text: str, folder: Path) -> Sheet:
+    """Return the sheet that a text writes out; traced armholes that it names lie in `folder`.
+
+    Raises
+    ------
+    SheetFaults
+        When the sheet has faults: all at once.
+    """
+    return complete_sheet(parse_text(text), folder)
+
+
 def complete_sheet(
     parsed: ParsedText, folder: Path, *, scanned: ScannedArm | None = None
 ) -> Sheet:
@@ -111,3 +122,60 @@ def read_text(path: Path) -> str:
     if "\0" in text:
         raise UnrollError(f"{name} is not a text file; expected a sheet (another kind of file?)")
     return text
+
+
+class SheetFile:
+    """A sheet's file that is written again and again, and that others may write too.
+
+    Parameters
+    ----------
+    path : Path
+        Need not be there yet.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = Path(path)
+        self._seen: tuple[int, int] | None = None
+
+    def read(self) -> str:
+        """Return its text, and take it as seen.
+
+        Raises
+        ------
+        UnrollError
+            As `read_text`.
+        """
+        seen = self._stamp()
+        text = read_text(self.path)
+        self._seen = seen
+        return text
+
+    def write(self, text: str) -> None:
+        """Write it whole or not at all.
+
+        Raises
+        ------
+        UnrollError
+            When the disk refuses.
+        """
+        from unroll.disk.atomic import write_file  # brings pages in, which reading need not
+
+        write_file(self.path, text)
+        self._seen = self._stamp()
+
+    @property
+    def is_there(self) -> bool:
+        """Whether there is such a file."""
+        return self._stamp() is not None
+
+    @property
+    def was_changed(self) -> bool:
+        """Whether somebody else wrote or removed it since it was last read or written here."""
+        return self._stamp() != self._seen
+
+    def _stamp(self) -> tuple[int, int] | None:
+        try:
+            found = self.path.stat()
+        except OSError:
+            return None
+        return found.st_mtime_ns, found.st_size

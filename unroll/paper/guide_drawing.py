@@ -37,6 +37,9 @@ class View:
         """Place the drawing."""
         self.axes, self.origin, self.scale = axes, np.asarray(origin, dtype=float), scale
 
+    def about(self, *fields: str) -> None:
+        """Say which fields of the sheet what is drawn next belongs to; none here, on paper."""
+
     def page(self, points: Sequence[tuple[float, float]] | FloatArray) -> FloatArray:
         """Return drawn points on the page."""
         return np.asarray(self.origin + self.scale * np.asarray(points, dtype=float))

@@ -145,10 +145,10 @@ def guide_figure(paper: str = "a4") -> Figure:
     _heading(axes, "Where each tape goes",
              "Numbers as in the blank sheet. Full line: the tape on the near side. Dotted: on the "
              "far side. Thin line: a straight distance. Not drawn to scale.")  # fmt: skip
-    _front_view(View(axes, (52.0, 245.5), SCALE))
-    _outside_view(View(axes, (122.0, 245.5), SCALE))
-    _plate(View(axes, (176.0, 245.5), 0.26))
-    _wrist(View(axes, (176.0, 162.0), 0.42))
+    front_view(View(axes, (52.0, 245.5), SCALE))
+    outside_view(View(axes, (122.0, 245.5), SCALE))
+    plate(View(axes, (176.0, 245.5), 0.26))
+    wrist(View(axes, (176.0, 162.0), 0.42))
     _legend(axes)
     return figure
 
@@ -223,7 +223,8 @@ def _tracing_page(paper: str) -> Figure:
     return figure
 
 
-def _front_view(view: View) -> None:
+def front_view(view: View) -> None:
+    """Draw the arm from the front, with the tapes that are seen there."""
     outer, inner = drawn.smooth(drawn.FRONT_OUTER), drawn.smooth(drawn.FRONT_INNER)
     hand = drawn.smooth(drawn.FRONT_HAND)
     view.fill(np.vstack([outer, hand[::-1], inner[::-1]]))
@@ -243,14 +244,18 @@ def _front_view(view: View) -> None:
 
 def _front_lengths(view: View) -> None:
     down = drawn.smooth([(0, 0), (22, -36), (36, -100), (44, -200), (47, drawn.CREASE)])
+    view.about("shoulder_to_inner_elbow")
     view.tape(down[4:-4])
-    view.tape(np.linspace((47.0, drawn.CREASE - 5.0), (46.0, drawn.WRIST + 5.0), 40))
     view.badge((39.0, -132.0), 2)
+    view.about("inner_elbow_to_wrist")
+    view.tape(np.linspace((47.0, drawn.CREASE - 5.0), (46.0, drawn.WRIST + 5.0), 40))
     view.badge((47.0, -462.0), 3)
+    view.about("cap_height")
     over = drawn.smooth([(point[0] + 7.0, point[1] + 6.0) for point in drawn.FRONT_OUTER[:5]])
     view.tape(over)
     view.leader((76.0, -44.0), (104.0, -32.0))
     view.badge((110.0, -30.0), 12)
+    view.about()
     view.level((-22.0, drawn.UNDERARM), (128.0, drawn.UNDERARM))
     view.note((-26.0, drawn.UNDERARM), "level of the\nunderarm\n(girths)", align="right")
     for at in ((0.0, 0.0), (47.0, drawn.CREASE), (46.0, drawn.WRIST)):
@@ -258,41 +263,57 @@ def _front_lengths(view: View) -> None:
 
 
 def _front_girths(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
-    for number, level in ((4, drawn.UPPER_ARM), (7, drawn.FOREARM), (9, drawn.WRIST)):
+    for field, number, level in (
+        ("upper_arm_girth", 4, drawn.UPPER_ARM), ("forearm_girth", 7, drawn.FOREARM),
+        ("wrist_girth", 9, drawn.WRIST),
+    ):  # fmt: skip
+        view.about(field)
         left, right = drawn.across_at(level, edges)
         view.girth(drawn.ring((left, level), (right, level), 8.0))
         view.leader((right, level), (114.0, level))
         view.badge((120.0, level), number)
+    view.about()
     view.level((60.0, drawn.CREASE), (160.0, drawn.CREASE))
     view.note((-2.0, drawn.CREASE), "crease", align="right")
-    for number, level in ((5, drawn.UPPER_ARM), (8, drawn.FOREARM)):
+    for field, number, level in (
+        ("upper_arm_up", 5, drawn.UPPER_ARM), ("forearm_down", 8, drawn.FOREARM),
+    ):  # fmt: skip
+        view.about(field)
         view.level((128.0, level), (160.0, level))
         view.distance((150.0, drawn.CREASE), (150.0, level))
         view.badge((150.0, 0.5 * (drawn.CREASE + level)), number)
+    view.about()
     view.note((16.0, drawn.WRIST - 2.0), "wrist line", align="right")
+    view.about("girths")
     level = 0.5 * (drawn.FOREARM + drawn.WRIST)
     left, right = drawn.across_at(level, edges)
     view.girth(drawn.ring((left, level), (right, level), 8.0))
     view.note((left - 8.0, level), "half-way: girths", align="right")
+    view.about()
 
 
 def _shoulder(view: View) -> None:
     neck = (-120.0, 42.0)
+    view.about("shoulder_length")
     view.tape(np.linspace((neck[0] + 2.5, neck[1] + 7.0), (-3.0, 8.0), 40))
     view.leader((-54.0, 27.0), (-44.0, 46.0))
     view.badge((-41.0, 52.0), 15)
+    view.about()
     view.dot(neck)
     view.note((-128.0, 42.0), "neck\npoint", align="right")
     view.note((8.0, 22.0), "shoulder point", align="left")
+    view.about("shoulder_slope_front", "shoulder_slope_back")
     view.level((-120.0, 0.0), (-4.0, 0.0))
     slope = np.arctan2(42.0, -120.0)
     angle = np.linspace(slope, np.pi, 20)
     arc = 84.0 * np.column_stack([np.cos(angle), np.sin(angle)])
     view.curve(arc)
     view.note((-90.0, 12.0), "slope", align="right")
+    view.about()
 
 
-def _outside_view(view: View) -> None:
+def outside_view(view: View) -> None:
+    """Draw the arm from outside, with the tapes that are seen there."""
     front, back, hand = drawn.outside_contours()
     view.fill(np.vstack([front, hand, back[::-1]]))
     view.contour(hand, pale=True)
@@ -304,9 +325,11 @@ def _outside_view(view: View) -> None:
     view.note((0.0, 22.0), "shoulder point", align="center")
     _down_the_back(view, back)
     _cap_arcs(view, (front, back))
+    view.about("elbow_girth")
     view.girth(drawn.ring((-44.0, drawn.CREASE), (40.0, -334.0), 8.0))
     view.leader((-44.0, drawn.CREASE), (-82.0, drawn.CREASE + 4.0))
     view.badge((-88.0, drawn.CREASE + 5.0), 6)
+    view.about()
     for at in ((0.0, 0.0), (40.0, -334.0), (-44.0, drawn.CREASE)):
         view.dot(at)
     view.note((52.0, -338.0), "elbow point")
@@ -314,14 +337,17 @@ def _outside_view(view: View) -> None:
 
 
 def _down_the_back(view: View, back: FloatArray) -> None:
+    view.about("shoulder_to_elbow")
     is_upper = (back[:, 1] > -326.0) & (back[:, 0] > 1.0)
     view.tape(back[is_upper] + np.array([6.0, 3.0]))
     view.leader((53.0, -225.0), (78.0, -225.0))
     view.badge((84.0, -225.0), 1)
+    view.about()
 
 
 def _cap_arcs(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
     view.level((-84.0, drawn.UNDERARM), (104.0, drawn.UNDERARM))
+    view.about("cap_arcs")
     for up in (33.0, 58.0, 83.0):
         level = drawn.UNDERARM + up
         left, right = drawn.across_at(level, edges)
@@ -332,44 +358,54 @@ def _cap_arcs(view: View, edges: tuple[FloatArray, FloatArray]) -> None:
     view.level((54.0, drawn.UNDERARM + 58.0), (104.0, drawn.UNDERARM + 58.0))
     view.distance((96.0, drawn.UNDERARM), (96.0, drawn.UNDERARM + 58.0))
     view.note((102.0, drawn.UNDERARM + 29.0), "up")
+    view.about()
     view.note((66.0, drawn.UNDERARM - 16.0), "level of the\nunderarm")
 
 
-def _plate(view: View) -> None:
+def plate(view: View) -> None:
+    """Draw the double's armhole, with the tapes that measure it."""
     width, height = drawn.PLATE
     edge = drawn.oval(width, height, centre=(0.0, -0.5 * height))
     view.fill(edge)
     view.contour(edge)
     around = drawn.oval(width + 14.0, height + 14.0, centre=(0.0, -0.5 * height))
+    view.about("armhole.girth", "armhole.outline")
     view.tape(around[:158], arrows=True)
+    view.note((0.5 * width + 3.0, -0.8 * height), "girth")
+    view.about("armhole.width")
     view.distance((-0.5 * width, -0.5 * height), (0.5 * width, -0.5 * height))
+    view.note((26.0, -0.5 * height + 8.0), "width", align="center")
+    view.about("armhole.height")
     view.distance((0.0, -height), (0.0, 0.0))
+    view.note((-4.0, -0.25 * height), "height", align="right")
+    view.about()
     view.note((0.0, 97.0), "ARMHOLE", align="center", size=8.5)
     view.note((0.0, 83.5), "of the double, front to the right", align="center")
     view.note((0.0, 17.0), "shoulder", align="center")
     view.note((0.0, -height - 19.0), "underarm", align="center")
-    view.note((26.0, -0.5 * height + 8.0), "width", align="center")
-    view.note((-4.0, -0.25 * height), "height", align="right")
-    view.note((0.5 * width + 3.0, -0.8 * height), "girth")
     view.leader((-44.0, -96.0), (-62.0, -114.0))
     view.badge((-68.0, -119.0), 14)
 
 
-def _wrist(view: View) -> None:
+def wrist(view: View) -> None:
+    """Draw the wrist cut across, with its width and depth."""
     width, depth = drawn.WRIST_SECTION
     section = drawn.oval(width, depth)
     view.fill(section)
     view.contour(section)
+    view.about("wrist_width")
     view.distance((-0.5 * width, 0.0), (0.5 * width, 0.0))
+    view.badge((15.0, 0.0), 10)
+    view.about("wrist_depth")
     view.distance((0.0, -0.5 * depth), (0.0, 0.5 * depth))
+    view.badge((0.0, -9.5), 11)
+    view.about()
     view.note((0.0, 51.0), "WRIST", align="center", size=8.5)
     view.note((0.0, 42.5), "cut across", align="center")
     view.note((0.0, 30.0), "back of the hand", align="center")
     view.note((0.0, -29.0), "palm side", align="center")
     view.note((0.5 * width + 4.0, 0.0), "thumb\nside")
     view.note((-0.5 * width - 4.0, 0.0), "little-\nfinger\nside", align="right")
-    view.badge((15.0, 0.0), 10)
-    view.badge((0.0, -9.5), 11)
 
 
 def _legend(axes: Axes) -> None:

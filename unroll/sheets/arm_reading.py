@@ -140,10 +140,10 @@ class ArmInput:
             reading = getattr(self.table.armhole, kind)
             if reading is None or abs(traced / reading.mm - 1.0) <= TRACING_TOLERANCE:
                 continue
-            yield Fault(here, f"{path_name((self.name, 'armhole', 'outline'))} has a {kind} of "
-                              f"{show(traced, self.unit)}; expected {name} "
-                              f"{show(reading.mm, self.unit)} (drawn or scanned at another "
-                              "scale?)")
+            path: Path = (self.name, "armhole", "outline")
+            yield Fault(here, f"{path_name(path)} has a {kind} of {show(traced, self.unit)}; "
+                              f"expected {name} {show(reading.mm, self.unit)} (drawn or scanned "
+                              "at another scale?)", path)
 
 
 def read_arm(arm: ArmInput) -> ReadArm:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from unroll.errors import one_line
+from unroll.errors import SheetFaults, one_line
 
 Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
@@ -68,6 +68,13 @@ def in_sheet_order(faults: Iterable[Fault]) -> list[str]:
     lines = list(dict.fromkeys(str(fault) for fault in sorted(faults, key=lambda f: f.line)))
     rest = len(lines) - MOST_FAULTS
     return lines if rest <= 0 else [*lines[:MOST_FAULTS], f"and {rest} more"]
+
+
+def refusal(faults: Iterable[Fault]) -> SheetFaults:
+    """Return all faults as the one error that refuses a sheet."""
+    ordered = sorted(faults, key=lambda fault: fault.line)
+    places = [(fault.path, str(replace(fault, line=0))) for fault in ordered]
+    return SheetFaults(in_sheet_order(ordered), places)
 
 
 def path_name(path: Path) -> str:

@@ -320,34 +320,32 @@ def _arc_faults(arm: ArmValues) -> Iterator[Fault]:
         if (arc.up is None) != (arc.length is None):
             lacking = "up" if arc.up is None else "length"
             yield Fault(here, f"{name} lacks {lacking}; each arc needs up (its level above the "
-                              "underarm) and length")
+                              "underarm) and length", at)
         if arc.up is None or arc.length is None:
             continue
         twin = levels.setdefault(round(arc.up, 1), place)
         if twin != place:
             yield Fault(here, f"{name} is at the level {arm.say(arc.up)}, as is "
                               f"cap_arcs {twin + 1}; write repeated readings as a list: "
-                              "length = [19.6, 19.8]")
-        yield from _one_arc_faults(arm, name, here, arc.up, arc.length.mm)
+                              "length = [19.6, 19.8]", at)
+        texts = _one_arc_faults(arm, arc.up, arc.length.mm)
+        yield from (Fault(here, f"{name} {text}", at) for text in texts)
 
 
-def _one_arc_faults(
-    arm: ArmValues, name: str, here: int, up: float, length: float
-) -> Iterator[Fault]:
+def _one_arc_faults(arm: ArmValues, up: float, length: float) -> Iterator[str]:
     height, width = arm.get("armhole height"), arm.get("armhole width")
     girth = arm.get("upper_arm_girth")
     if height is not None and up >= height:
-        yield Fault(here, f"{name} up is {arm.say(up)}; expected at most "
-                          f"{show_most(height, up, arm.unit)}, below the top of "
-                          f"{arm.show('armhole height')} (measured up the arm's slope?)")
+        yield (f"up is {arm.say(up)}; expected at most {show_most(height, up, arm.unit)}, below "
+               f"the top of {arm.show('armhole height')} (measured up the arm's slope?)")
         return
     if height is not None and width is not None:
         chord = chord_at(up, width, height)
         if length <= chord:
-            yield Fault(here, f"{name} length is {arm.say(length)}; expected at least "
-                              f"{show_least(chord, length, arm.unit)}, the armhole's own width at "
-                              f"that level ({arm.show('armhole width')}) (lines mixed up?)")
+            yield (f"length is {arm.say(length)}; expected at least "
+                   f"{show_least(chord, length, arm.unit)}, the armhole's own width at that level "
+                   f"({arm.show('armhole width')}) (lines mixed up?)")
     if girth is not None and length > ARC_OVER_GIRTH * girth:
         most = show_most(ARC_OVER_GIRTH * girth, length, arm.unit)
-        yield Fault(here, f"{name} length is {arm.say(length)}; expected at most {most} with "
-                          f"{arm.show('upper_arm_girth')} (went round under the arm?)")
+        yield (f"length is {arm.say(length)}; expected at most {most} with "
+               f"{arm.show('upper_arm_girth')} (went round under the arm?)")

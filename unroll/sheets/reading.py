@@ -7,12 +7,11 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from unroll.errors import SheetFaults
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Cloth, DartChoice, Double, DraftTable, Make, Sheet, TrialMeasures
 from unroll.nouns.scan import LANDMARKS, ScanHints, ScannedArm
 from unroll.sheets.arm_reading import ArmInput, Tracings, read_arm
-from unroll.sheets.faults import Fault, Lines, in_sheet_order, line_of
+from unroll.sheets.faults import Fault, Lines, line_of, refusal
 from unroll.sheets.harmony import sides_notices
 from unroll.sheets.limits import limit_faults, seam_name, slip_faults
 from unroll.sheets.scanned import Added, taken_over
@@ -99,7 +98,7 @@ def read_parsed(
         When anything is wrong: all faults at once, a line each, in the order of the sheet.
     """
     if parsed.data is None:
-        raise SheetFaults(in_sheet_order(parsed.faults))
+        raise refusal(parsed.faults)
     tracings = Tracings(outlines or {}, outline_faults or {})
     data, added = (parsed.data, Added()) if scanned is None else taken_over(parsed.data, scanned)
     while True:
@@ -109,7 +108,7 @@ def read_parsed(
             break
         data, added = added.without(odd, data, faults)
     if faults:
-        raise SheetFaults(in_sheet_order(faults))
+        raise refusal(faults)
     sheet = _sheet_of(table, arms)
     return replace(sheet, notices=(*sheet.notices, *added.notices))
 
@@ -145,7 +144,7 @@ def _checked(
     if data.get("unit") == table.unit:  # without a unit, no value can be judged
         slips = list(slip_faults(table, parsed.lines))
         if slips:  # whatever else is wrong follows from it
-            raise SheetFaults(in_sheet_order(slips[:1]))
+            raise refusal(slips[:1])
         faults += limit_faults(table, parsed.lines)
         faults += [fault for arm in arms for fault in arm.check(faults, tracings)]
     return table, arms, faults

@@ -315,11 +315,12 @@ LIFT_MM = 0.4
 
 def packed_models(models: Sequence[Model]) -> Markup:
     """Return models as JSON that can stand in a page: no name in it can end its script."""
-    packed = json.dumps([_packed(model) for model in models], separators=(",", ":"))
-    return Markup(packed.replace("<", "\\u003c"))
+    text = json.dumps([packed(model) for model in models], separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c"))
 
 
-def _packed(model: Model) -> dict[str, Any]:
+def packed(model: Model) -> dict[str, Any]:
+    """Return a model as plain values and text, as the viewer of the pages takes it."""
     low, high = model.vertices.min(axis=0), model.vertices.max(axis=0)
     place = (model.vertices - low) / np.maximum(high - low, 1e-9)
     wide = len(model.vertices) > 65535

@@ -1,0 +1,130 @@
+"""The page in a real browser, for its tests, its benchmark and its pictures."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parent.parent
+STARTS_WITHIN = 120  # seconds; on an idle machine it takes two
+FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader",
+         "--enable-unsafe-swiftshader"]  # fmt: skip
+# Notes when what was asked for came, in the browser's own clock.
+CLOCK = """
+window.came = [];
+document.addEventListener("told", (event) => {
+  requestAnimationFrame(() => window.came.push([event.detail, performance.now()]));
+});
+"""
+
+
+def chromium() -> str | None:
+    """Return this machine's browser, or None."""
+    named = (os.environ.get("UNROLL_BROWSER"), "chromium", "chromium-browser", "google-chrome")
+    return next((found for name in named if name and (found := shutil.which(name))), None)
+
+
+@contextmanager
+def opened(sheet: Path | None, folder: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """Give the address that `unroll open` prints, and its program; end it afterwards."""
+    words = [sys.executable, "-m", "unroll", "open", "--no-browser"]
+    words += [str(sheet)] if sheet else []
+    program = subprocess.Popen(
+        words, cwd=folder, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
+    )  # fmt: skip
+    late = threading.Timer(STARTS_WITHIN, program.kill)
+    late.start()
+    try:
+        assert program.stdout is not None
+        address = program.stdout.readline().strip()
+        late.cancel()
+        assert address.startswith("http://127.0.0.1:"), address
+        yield address, program
+    finally:
+        late.cancel()
+        if program.poll() is None:
+            program.terminate()
+        program.wait(timeout=30)
+
+
+@contextmanager
+def browser() -> Iterator[Any]:
+    """Give a browser without a window."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        found = play.chromium.launch(executable_path=chromium(), args=FLAGS)
+        try:
+            yield found
+        finally:
+            found.close()
+
+
+def page_of(found: Any, address: str, **how: Any) -> Any:
+    """Return the page at an address, once its arm is drawn or it asks for measures."""
+    page = found.new_context(**how).new_page()
+    page.add_init_script(CLOCK)
+    page.set_default_timeout(90_000)
+    page.goto(address)
+    until(page, "document.querySelector('#form input') !== null")
+    return page
+
+
+def until(page: Any, holds: str, seconds: float = 90.0) -> Any:
+    """Return what an expression comes to once it is true.
+
+    The browser's own waiting would evaluate text in the page, which the page's policy forbids.
+    """
+    end = time.monotonic() + seconds
+    while not (found := page.evaluate(holds)):
+        assert time.monotonic() < end, f"not within {seconds:.0f} s: {holds}"
+        page.wait_for_timeout(20)
+    return found
+
+
+def field(page: Any, path: str) -> Any:
+    """Return the field of an entry, its group unfolded."""
+    found = page.locator(f'[data-path="{path}"]')
+    found.evaluate("one => { const fold = one.closest('details'); if (fold) fold.open = true; }")
+    return found
+
+
+def put(page: Any, path: str, value: str) -> Any:
+    """Write into the field of an entry at one go, and return it."""
+    found = field(page, path)
+    found.evaluate(
+        """(one, value) => {
+          one.focus();
+          one.value = value;
+          one.dispatchEvent(new Event("input", { bubbles: true }));
+        }""", value)  # fmt: skip
+    return found
+
+
+def wait_for(page: Any, kind: str, *, after: float = 0.0) -> float:
+    """Return when, by the browser's clock, something was told and drawn after a time, ms."""
+    return float(until(
+        page, f"window.came.find((one) => one[0] === '{kind}' && one[1] > {after})?.[1]"
+    ))
+
+
+def now(page: Any) -> float:
+    """Return the browser's clock, ms."""
+    return float(page.evaluate("performance.now()"))
+
+
+def gently_ended(program: subprocess.Popen[str], seconds: float = 20.0) -> int | None:
+    """Return a program's exit code once it ends by itself; None where it does not."""
+    end = time.monotonic() + seconds
+    while program.poll() is None and time.monotonic() < end:
+        time.sleep(0.1)
+    return program.poll()

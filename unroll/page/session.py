@@ -1,0 +1,272 @@
+"""The sheet while it lies open: its text, what is wrong with it, undo, and the file on the disk."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any
+
+from unroll.disk.sheets import SheetFile, sheet_of
+from unroll.errors import SheetFaults, UnrollError
+from unroll.nouns import ArmMeasures, Sheet
+from unroll.page import editing
+from unroll.page.form import Path
+from unroll.sheets.blank import blank_sheet
+from unroll.units import Unit, format_length, unit_named
+
+MOST_UNDONE = 200
+TOGETHER_S = 1.5  # typing in one field without a longer pause is undone in one go
+NEW_SHEET = "my_arm.toml"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with an entry.
+
+    Attributes
+    ----------
+    path : str
+        The entry's, joined with "."; "" for the sheet as a whole.
+    text : str
+    """
+
+    path: str
+    text: str
+
+
+class Session:
+    """One sheet, open.
+
+    Parameters
+    ----------
+    path : Path
+        Of the sheet's file; where there is none yet, a blank sheet that is written at its first
+        change.
+
+    Attributes
+    ----------
+    text : str
+        As the page has it.
+    sheet : Sheet or None
+        Complete; None while it has faults.
+    faults : tuple of Fault
+    revision : int
+        Counts the changes.
+    outside : str or None
+        The file's text where somebody else wrote it; nothing is saved until she has chosen.
+    unsaved : str
+        Why the last change could not be saved; "" where it was.
+
+    Raises
+    ------
+    UnrollError
+        When the file is there and cannot be read.
+    """
+
+    def __init__(self, path: FilePath, unit: Unit = "cm") -> None:
+        self.file = SheetFile(path)
+        self.text = self.file.read() if self.file.is_there else blank_sheet(unit)
+        self.revision = 0
+        self.outside: str | None = None
+        self.unsaved = ""
+        self.entries: dict[str, str] = {}
+        self._undo: list[str] = []
+        self._redo: list[str] = []
+        self._last: tuple[Path, float] = ((), 0.0)
+        self._read()
+
+    # ---- changes
+
+    def edit(self, path: Path, value: str) -> None:
+        """Write what was typed into one entry, and save.
+
+        Raises
+        ------
+        UnrollError
+            When there is no such entry or the text cannot stand in it.
+        """
+        if path == ("unit",):
+            self._change(editing.in_unit(self.text, unit_named(value)))
+            return
+        together = self._last[0] == path and time.monotonic() - self._last[1] < TOGETHER_S
+        new = editing.changed(self.text, path, editing.typed(path, value))
+        self._change(new, together=together)
+        self._last = path, time.monotonic()
+
+    def fix_darts(self, darts: Sequence[tuple[float, float]]) -> None:
+        """Write where the darts are to lie and how long they are, mm; none leaves it open.
+
+        What a dart takes in stays as the sheet says it.
+        """
+        rows = [
+            {"at": format_length(at, self.unit), "length": format_length(long, self.unit)}
+            for at, long in darts
+        ]
+        for place, row in enumerate(rows):
+            intake = self.entries.get(f"make.darts.{place}.intake")
+            row |= {"intake": intake} if intake else {}
+        text = editing.with_rows(self.text, ("make", "darts"), rows)
+        if rows and self.entries.get("make.dart_count"):  # the sheet takes one of the two
+            text = editing.changed(text, ("make", "dart_count"), "")
+        self._change(text)
+
+    def part_arms(self) -> None:
+        """Give each arm a table of its own."""
+        self._change(editing.unlike(self.text))
+
+    def join_arms(self) -> None:
+        """Let the left arm's table serve both."""
+        self._change(editing.alike(self.text))
+
+    def undo(self) -> None:
+        """Take the last change back."""
+        self._step(self._undo, self._redo)
+
+    def redo(self) -> None:
+        """Make the change again that was taken back last."""
+        self._step(self._redo, self._undo)
+
+    def _step(self, back: list[str], on: list[str]) -> None:
+        if back:
+            on.append(self.text)
+            self._put(back.pop())
+            self._last = (), 0.0
+
+    def _change(self, text: str, *, together: bool = False) -> None:
+        if text == self.text:
+            return
+        if not together or not self._undo:
+            self._undo = [*self._undo[1 - MOST_UNDONE:], self.text]
+        self._redo.clear()
+        self._last = (), 0.0
+        self._put(text)
+
+    def _put(self, text: str) -> None:
+        self.text = text
+        self.revision += 1
+        self._read()
+        self._save()
+
+    # ---- the file
+
+    def look_outside(self) -> bool:
+        """Look whether somebody else changed the file; tell whether there is news."""
+        if self.outside is not None or not self.file.was_changed or not self.file.is_there:
+            return False
+        try:
+            found = self.file.read()
+        except UnrollError as error:
+            is_news, self.unsaved = self.unsaved != str(error), str(error)
+            return is_news
+        if found == self.text:
+            return False
+        self.outside = found
+        return True
+
+    def take_outside(self) -> None:
+        """Go on with the file as somebody else left it; the page's own can be had by undo."""
+        if self.outside is not None:
+            found, self.outside = self.outside, None
+            self._change(found)
+
+    def keep_mine(self) -> None:
+        """Write the page's text over what somebody else wrote."""
+        if self.outside is not None:
+            self.outside = None
+            self._save()
+
+    def _save(self) -> None:
+        if self.outside is None:
+            self.look_outside()
+        if self.outside is not None:
+            return
+        try:
+            self.file.write(self.text)
+            self.unsaved = ""
+        except UnrollError as error:
+            self.unsaved = str(error)
+
+    # ---- what it says
+
+    def _read(self) -> None:
+        try:
+            self.sheet: Sheet | None = sheet_of(self.text, self.file.path.parent)
+            self.faults: tuple[Fault, ...] = ()
+        except SheetFaults as refused:
+            self.sheet = None
+            self.faults = tuple(
+                Fault(".".join(map(str, path)), text) for path, text in refused.places
+            )
+        try:
+            self.entries = editing.entries(self.text)
+            self.is_writable = True
+        except UnrollError as error:
+            self.is_writable = False
+            self.faults = (*self.faults, Fault("", str(error)))
+
+    @property
+    def unit(self) -> Unit:
+        """The sheet's unit, cm while it has none."""
+        found = self.entries.get("unit", "")
+        return unit_named(found) if found in ("in", "cm", "mm") else "cm"
+
+    def told(self) -> dict[str, Any]:
+        """Return all that the page shows of the sheet, as plain values."""
+        sheet = self.sheet
+        return {
+            "revision": self.revision,
+            "file": self.file.path.name,
+            "unit": self.unit,
+            "entries": self.entries,
+            "faults": [[fault.path, fault.text] for fault in self.faults],
+            "estimates": {} if sheet is None else self._estimates(sheet),
+            "notices": [] if sheet is None else [[n.name, n.text] for n in sheet.notices],
+            "is_unlike": any(key.startswith(("left_arm", "right_arm")) for key in self.entries),
+            "can_undo": bool(self._undo),
+            "can_redo": bool(self._redo),
+            "is_outside": self.outside is not None,
+            "unsaved": self.unsaved,
+            "is_ready": sheet is not None,
+            "is_writable": self.is_writable,
+        }
+
+    def _estimates(self, sheet: Sheet) -> dict[str, list[str]]:
+        """Return value and source of each estimate, by the entry's path."""
+        out = {}
+        for arm in sheet.arms:
+            table = "arm" if len(sheet.arms) == 1 else f"{arm.side}_arm"
+            for estimate in arm.estimated:
+                path = f"{table}.{estimate.name.replace(' ', '.')}"
+                out[path] = [format_length(estimate.value_mm, sheet.unit), estimate.source]
+            out |= _usual(arm, table, self.entries)
+        return out
+
+
+def _usual(arm: ArmMeasures, table: str, entries: dict[str, str]) -> dict[str, list[str]]:
+    """Return what is taken as usual for numbers that are no lengths."""
+    values = {
+        **{f"{name}_ratio": getattr(arm, f"{name}_ratio")
+           for name in ("upper_arm", "elbow", "forearm")},
+        "shoulder_slope_front": arm.shoulder_slope_front_deg,
+        "shoulder_slope_back": arm.shoulder_slope_back_deg,
+    }  # fmt: skip
+    return {
+        f"{table}.{name}": [f"{value:g}", "taken as usual"]
+        for name, value in values.items() if not entries.get(f"{table}.{name}")
+    }
+
+
+def opened(path: FilePath | None, folder: FilePath) -> Session:
+    """Return the session of a sheet, or of her own in `folder`: a blank one if it is new.
+
+    Raises
+    ------
+    UnrollError
+        When the sheet is named and is not there, or cannot be read.
+    """
+    if path is None:
+        return Session(folder / NEW_SHEET)
+    SheetFile(path).read()  # a name that is mistyped is told before anything is opened
+    return Session(path)

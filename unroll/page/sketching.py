@@ -1,0 +1,92 @@
+"""The first look while she types: the arm in half a second, its pieces and sewn shape soon after.
+
+Pure functions that other cores run; each returns plain values, ready to be sent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.taping import tape
+from unroll.correct.layouts import untried_layout
+from unroll.correct.loop import sketch
+from unroll.finish.notching import place_notches
+from unroll.flat.distortion import measure_distortion
+from unroll.nouns import ArmMeasures, DartLine, Sheet, verdicts_of
+from unroll.nouns.mirroring import mirrored_arm, mirrored_fit, mirrored_piece, mirrored_sewn
+from unroll.page.showing import (
+    Told,
+    figures_told,
+    foretold_sentence,
+    pieces_told,
+    side_name,
+    tape_told,
+)
+from unroll.show.models import arm_model, filled_model, gap_span, packed
+
+ROUGH_EDGE_MM, ROUGH = 16.0, 1e-3  # lengths within a millimetre
+SHOWN_EDGE_MM = 11.0  # of the arm that is seen
+FIRST_EDGE_MM, BETTER_EDGE_MM = 18.0, 12.0  # of the pieces
+FIRST_ROUNDS, BETTER_ROUNDS = 1, 4
+FORETOLD = "corrected, foretold"
+
+Layout = tuple[tuple[DartLine, ...], float | None]
+
+
+def roughly(measures: ArmMeasures) -> ArmShape:
+    """Return an arm's shape with its lengths within a millimetre, in a third of the time."""
+    return shape_arm(measures, finest=ROUGH_EDGE_MM, exact=ROUGH)
+
+
+def sketched_arm(sheet: Sheet, index: int) -> Told:
+    """Return the measured arm, and what a tape finds on it."""
+    measures = sheet.arms[index]
+    left = replace(measures, side="left")
+    shape = roughly(left)
+    arm = mesh_arm(shape, edge=SHOWN_EDGE_MM, inner_share=sheet.make.inner_share)
+    seen = arm if measures.side == "left" else mirrored_arm(arm)
+    name = f"{side_name(sheet, measures.side)}as taped"
+    return {
+        "side": measures.side,
+        "models": [packed(arm_model(seen, {}, name=name))],
+        "tape": tape_told(tape(arm, left, fights=shape.fights), sheet.unit),
+    }
+
+
+def sketched_pieces(
+    sheet: Sheet, index: int, layout: Layout | None, *, edge: float = FIRST_EDGE_MM,
+    rounds: int = FIRST_ROUNDS,
+) -> Told:  # fmt: skip
+    """Return the corrected pieces and their sewn shape, as they are foretold."""
+    measures, make, unit = sheet.arms[index], sheet.make, sheet.unit
+    rounded = roughly(replace(measures.rounded(), side="left"))
+    darts, ease = layout or untried_layout(rounded, make, sheet.cloth)
+    laid, miss = sketch(
+        rounded, make, sheet.cloth, darts, ease=ease, edge=edge, rounds=rounds
+    )  # fmt: skip
+    side, before = measures.side, side_name(sheet, measures.side)
+    pieces, sewn, fit, wanted = laid.pieces, laid.sewn, laid.fit, laid.wanted
+    if side == "right":
+        pieces = tuple(mirrored_piece(piece, "right") for piece in pieces)
+        sewn, fit, wanted = mirrored_sewn(sewn), mirrored_fit(fit), mirrored_arm(wanted)
+    verdicts = verdicts_of(miss)
+    sewn_model = filled_model(
+        f"{before}sewn: corrected pieces", sewn, fit, span=gap_span([fit]),
+        asked={f.panel.name: measure_distortion(f) for f in laid.flattenings}
+        if side == "left" else None,
+        gives_percent=sheet.cloth.gives_percent,
+    )  # fmt: skip
+    return {
+        "side": side,
+        "models": [
+            packed(arm_model(wanted, {}, name=f"{before}wanted arm")), packed(sewn_model)
+        ],
+        "pieces": pieces_told(
+            place_notches(pieces), laid.intakes, unit, side=side, source=FORETOLD
+        ),
+        "sentence": foretold_sentence(
+            verdicts, unit, subject=f"the {side} arm" if before else "this arm"
+        ),
+        "figures": figures_told(verdicts, unit),
+    }  # fmt: skip
