@@ -9,11 +9,12 @@ import matplotlib
 from PIL import Image
 
 matplotlib.use("Agg")
+from unroll.arm_job import LOOK
 from unroll.batch.orders import orders_for
 from unroll.disk.print_files import png_bytes
 from unroll.finish.cut_plan import cloth_plans, cut_plan
 from unroll.finish.grading import graded, nests_of
-from unroll.job import LOOK, Job
+from unroll.job import Job
 from unroll.paper.cloth_pages import lay_pages, share_used
 from unroll.paper.nest_page import nest_page, styles_of
 from unroll.show.overview import grading_cells

@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from unroll.arm_job import COARSE
 from unroll.disk.outputs import job_files, job_pictures
 from unroll.disk.print_files import print_files
 from unroll.disk.sheets import load_sheet
-from unroll.job import COARSE, Job
+from unroll.job import Job
 from unroll.sewn.sewing import sew
 
 DEMO = Path(__file__).parents[1] / "meshes" / "demo.toml"

@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from unroll import job
+from unroll import arm_job
+from unroll.job import Job
 from unroll.nouns import MakeResult
 
 EDGE_MM = 13.0
@@ -25,7 +26,7 @@ STEPS = ("shape_arm", "layout_steps", "lay_on_bench", "correct", "certainty_of",
 class CoarseRun:
     """A job with all that it found, and how often each step was worked out for it."""
 
-    job: job.Job
+    job: Job
     result: MakeResult
     calls: Counter[str]
 
@@ -44,6 +45,6 @@ def coarsely() -> Iterator[Counter[str]]:
 
     with pytest.MonkeyPatch.context() as patch:
         for name in STEPS:
-            patch.setattr(job, name, counted(name, getattr(job, name)))
-        patch.setattr(job, "SPACING_MM", EDGE_MM)
+            patch.setattr(arm_job, name, counted(name, getattr(arm_job, name)))
+        patch.setattr(arm_job, "SPACING_MM", EDGE_MM)
         yield calls

@@ -17,7 +17,8 @@ from tests.samples import SAMPLE_DARTS, sample_measures
 from unroll.arms.lofting import ArmShape, shape_arm
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.loop import OnBench, correct, lay_on_bench
-from unroll.job import LOOK, Job
+from unroll.arm_job import LOOK
+from unroll.job import Job
 from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
 from unroll.nouns.corrected import DraftCorrection
 

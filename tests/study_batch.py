@@ -21,10 +21,10 @@ from pathlib import Path
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 from tests.many_jobs import make_squares
 from tests.strategies import random_measures, sheet_text
+from unroll.arm_job import LOOK
 from unroll.batch.making import Settings, make_one, settings_for
 from unroll.batch.orders import orders_in
 from unroll.batch.running import each_on, make_all
-from unroll.job import LOOK
 from unroll.progress import Progress
 
 COARSELY = Settings(search=LOOK, corrects=False, edge=20.0)

@@ -10,10 +10,10 @@ import sys
 import time
 from pathlib import Path
 
+from unroll.arm_job import SPACING_MM
 from unroll.correct.draft_loop import correct_draft
 from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.job import SPACING_MM
 from unroll.nouns import Fit
 
 MESHES = Path(__file__).parents[1] / "meshes"

@@ -14,11 +14,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from unroll.arm_job import COARSE
 from unroll.disk.outputs import job_files
 from unroll.disk.print_files import print_files
 from unroll.disk.sheets import load_sheet
 from unroll.errors import UnrollError
-from unroll.job import COARSE, Job
+from unroll.job import Job
 from unroll.nouns import Armhole, ArmMeasures, CapArc, DartChoice, Sheet
 
 MESHES = Path(__file__).parents[1] / "meshes"

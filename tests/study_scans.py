@@ -20,6 +20,7 @@ import numpy as np
 import trimesh
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from unroll import arm_results
 from unroll.disk.scans import load_scanned_sheet
 from unroll.errors import UnrollError
 from unroll.job import Job
@@ -60,7 +61,7 @@ def study(arm: Path, options: set[str]) -> None:
 def correct(sheet: Sheet) -> None:
     """Print the figures of the corrected pieces against their limits."""
     job = Job(sheet).arms[0]
-    for verdict in job.shown().verdicts:
+    for verdict in arm_results.shown(job).verdicts:
         met = "within" if verdict.is_met else "OUTSIDE"
         print(f"{verdict.figure.key:>45} {verdict.value:7.2f} of {verdict.limit:g} {met}")
 

@@ -147,10 +147,11 @@ def here_only(seeds: range, *, finishes: bool) -> int:
         Whether pieces are made ready to cut too: of the first dart layouts, on coarse meshes.
     """
     from tests.coarse import EDGE_MM, coarsely
+    from unroll.arm_job import LOOK
     from unroll.arms.lofting import shape_arm
     from unroll.disk.sheets import load_sheet
     from unroll.errors import UnrollError
-    from unroll.job import LOOK, Job
+    from unroll.job import Job
 
     counts: Counter[str] = Counter()
     for seed in seeds:

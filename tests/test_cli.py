@@ -16,7 +16,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.coarse import CoarseRun
-from unroll import cli, job
+from unroll import arm_job, cli, job
 from unroll.disk import outputs
 from unroll.errors import UnrollError
 from unroll.progress import Cancelled, Progress
@@ -126,16 +126,16 @@ def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told
 @pytest.mark.parametrize(
     ("words", "name", "corrects", "search"),
     [
-        (["make"], "everything", True, job.FINE),
-        (["make", "--quick"], "everything", False, job.COARSE),
-        (["preview"], "shapes", False, job.LOOK),
-        (["sew"], "filled", True, job.FINE),
-        (["sew", "--quick"], "filled", False, job.COARSE),
-        (["print"], "shapes", True, job.FINE),
-        (["print", "--pieces", "unrolled"], "shapes", False, job.COARSE),
-        (["print", "--pieces", "drafted-ease"], "filled", False, job.COARSE),
-        (["refit"], "refitted", True, job.FINE),
-        (["draft", "--correct"], "redrafts", True, job.FINE),
+        (["make"], "everything", True, arm_job.FINE),
+        (["make", "--quick"], "everything", False, arm_job.COARSE),
+        (["preview"], "shapes", False, arm_job.LOOK),
+        (["sew"], "filled", True, arm_job.FINE),
+        (["sew", "--quick"], "filled", False, arm_job.COARSE),
+        (["print"], "shapes", True, arm_job.FINE),
+        (["print", "--pieces", "unrolled"], "shapes", False, arm_job.COARSE),
+        (["print", "--pieces", "drafted-ease"], "filled", False, arm_job.COARSE),
+        (["refit"], "refitted", True, arm_job.FINE),
+        (["draft", "--correct"], "redrafts", True, arm_job.FINE),
     ],
 )
 def test_each_command_asks_for_no_more_than_it_shows(

@@ -9,9 +9,11 @@ import pytest
 
 from tests.coarse import EDGE_MM, STEPS, CoarseRun, coarsely
 from tests.samples import sample_measures
+from unroll import arm_job, arm_results
 from unroll import job as recipe
+from unroll.arm_job import LOOK
 from unroll.errors import UnrollError
-from unroll.job import LOOK, Job
+from unroll.job import Job
 from unroll.nouns import (
     FIGURES,
     ArmMeasures,
@@ -43,7 +45,7 @@ def untouched(monkeypatch):
         return step
 
     for name in ("layout_steps", "lay_on_bench", "correct", "certainty_of"):
-        monkeypatch.setattr(recipe, name, refuse(name))
+        monkeypatch.setattr(arm_job, name, refuse(name))
 
 
 def changed(run: CoarseRun, **changes: object) -> Job:
@@ -276,7 +278,7 @@ def test_what_would_help_depends_on_what_the_sheet_fixes(coarse_run, make, help_
     laid = coarse_run.job.arms[0].correction.after
     if make.get("dart_count") == 0:
         laid = replace(laid, intakes=())
-    assert help_ in recipe._help(laid, replace(Make(), **make))
+    assert help_ in arm_results._help(laid, replace(Make(), **make))
 
 
 def test_a_figure_within_its_limit_needs_no_help(coarse_result: MakeResult) -> None:
@@ -286,7 +288,7 @@ def test_a_figure_within_its_limit_needs_no_help(coarse_result: MakeResult) -> N
 
 def test_a_manner_that_cannot_be_drafted_is_told_and_the_other_is_made() -> None:
     low = sample_measures(cap_height=60.0)  # an eased cap's height follows from its seam
-    found = recipe.drafted(low, Make(), Cloth())
+    found = arm_job.drafted(low, Make(), Cloth())
     assert set(found.pieces) == set(found.walked) == set(found.tape) == {"drafted-ease"}
     (notice,) = found.notices
     assert notice.text.startswith("the flat draft could not be drawn: cap_height is 60 mm")

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from unroll import job as recipe
+from unroll import arm_job, arm_results
+from unroll.arm_job import LOOK
 from unroll.cli import app
 from unroll.correct import draft_loop
 from unroll.correct.own_draft import CAP, INTAKE, changed
@@ -24,7 +25,7 @@ from unroll.drafts.comparing import cap_height
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
-from unroll.job import LOOK, Job
+from unroll.job import Job
 from unroll.nouns import source_called
 from unroll.nouns.own import OwnDraft
 from unroll.paper.corner_cards import card_page
@@ -107,7 +108,7 @@ def result(tmp_path_factory):
     path.write_text(pieces_svg(PIECES["darts"]))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(draft_loop, "ROUNDS", 1)
-        patch.setattr(recipe, "SPACING_MM", 17.0)
+        patch.setattr(arm_job, "SPACING_MM", 17.0)
         job = Job(SHEET, corrects=False, search=LOOK, edge=14.0, own=read_pieces(SHEET, [path]))
         found = job.checked()
         return found, job.ready_change(found)
@@ -155,10 +156,10 @@ def test_a_draft_that_cannot_be_sewn_is_walked_and_told(result, monkeypatch) -> 
     def refuse(*_args, **_more):
         raise UnrollError("they do not close")
 
-    monkeypatch.setattr(recipe, "correct_own", refuse)
+    monkeypatch.setattr(arm_job, "correct_own", refuse)
     arm = job.arms[0]
     monkeypatch.setattr(type(arm), "shown", lambda self: result[0].arms[0])
-    found = arm.checked()
+    found = arm_results.checked(arm)
     assert found.own.unsewn == "they do not close" and found.own.walked
     assert any("cannot be sewn as it is" in line for line in own_lines(found, "mm"))
     assert seams_sentence(found.own).startswith("The cap seam")
@@ -171,7 +172,7 @@ def test_a_job_without_a_draft_says_so() -> None:
         job = Job(SHEET)
         arm = job.arms[0]
         arm.shown = lambda: None
-        arm.checked()
+        arm_results.checked(arm)
 
 
 # ---- commands

@@ -12,11 +12,12 @@ from tests.test_bad_sheets import FOUR, GOOD, scaled
 from tests.test_estimates import CHILD, FULL, MUSCULAR, SHEETS
 from tests.wild_armholes import PAGE, path_data, plate_points
 from tests.wild_sheets import wild_sheet
+from unroll.arm_job import LOOK
 from unroll.disk.sheets import load_sheet
 from unroll.errors import SheetFaults
 from unroll.finish.finishing import best_pieces, finish
 from unroll.finish.truing import check_truing
-from unroll.job import LOOK, Job
+from unroll.job import Job
 from unroll.nouns import FinishedPiece, Sheet
 from unroll.nouns.seam import seams_of
 from unroll.sheets.reading import read_sheet

@@ -12,8 +12,7 @@ from typer.testing import CliRunner
 
 from tests.coarse import coarsely
 from tests.samples import sample_measures
-from unroll import cli
-from unroll import job as recipe
+from unroll import arm_job, cli
 from unroll.correct import draft_loop
 from unroll.correct.draft_bench import (
     EASED_IN,
@@ -218,7 +217,7 @@ def test_a_draft_that_cannot_be_sewn_is_one_line_and_leaves_no_folder(tmp_path, 
     def fail(*_args, **_kwargs):
         raise UnrollError("the cap seam is 40 mm too long (cap_ease too large?)")
 
-    monkeypatch.setattr(recipe, "correct_draft", fail)
+    monkeypatch.setattr(arm_job, "correct_draft", fail)
     words = ["draft", str(ROOT / "meshes" / "demo.toml"), "--correct"]
     answer = CliRunner().invoke(cli.app, [*words, "--out", str(tmp_path / "out")])
     assert answer.exit_code == 1
@@ -242,7 +241,7 @@ def test_a_job_redrafts_once_with_notches_and_walked_seams() -> None:
         return Plain(pieces_of_draft(bench.plain, manner))
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(recipe, "correct_draft", drawn)
+        patch.setattr(arm_job, "correct_draft", drawn)
         (found,), (again,) = job.redrafts(), job.redrafts()
     assert again is found and calls == ["darts"]
     assert {seam.name for seam in found.walked} >= {"cap seam", "front seam", "back seam"}

@@ -15,11 +15,11 @@ import pytest
 
 from tests.coarse import CoarseRun
 from tests.samples import sample_measures
+from unroll.arm_job import SEWN_TOGETHER, _sewn
 from unroll.arms.lofting import ArmShape
 from unroll.correct.layouts import layout_steps
 from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
-from unroll.job import SEWN_TOGETHER, _sewn
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
 from unroll.workers import Alone, Workers, workers

@@ -350,11 +350,12 @@ def _job(
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
+        from unroll.arm_job import COARSE, FINE, LOOK
         from unroll.disk.atomic import check_out
         from unroll.disk.own_pieces import read_pieces
         from unroll.disk.scans import load_scanned_sheet
         from unroll.disk.sheets import load_sheet
-        from unroll.job import COARSE, FINE, LOOK, Job
+        from unroll.job import Job
         from unroll.workers import workers
 
         check_out(out, overwrite=overwrite)

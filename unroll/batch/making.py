@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from pydantic import TypeAdapter, ValidationError
 
+from unroll.arm_job import COARSE, FINE
 from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
@@ -19,7 +20,7 @@ from unroll.disk.outputs import Files, job_files, job_pictures
 from unroll.disk.print_files import print_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
-from unroll.job import COARSE, FINE, Job
+from unroll.job import Job
 from unroll.nouns import FIGURES, ArmResult, Made, MakeResult, Piece, Ready
 from unroll.nouns.batch import Outline
 from unroll.nouns.values import fingerprint

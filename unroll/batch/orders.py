@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from unroll.arm_job import FINE
 from unroll.disk.sheets import complete_sheet, load_sheet, read_text
 from unroll.disk.tables import ENDINGS, load_table
 from unroll.errors import UnrollError, one_line
-from unroll.job import FINE, Job
+from unroll.job import Job
 from unroll.nouns import ArmMeasures, DartChoice, Sheet
 from unroll.progress import Progress
 from unroll.sheets.tables import MOST_ROWS, TableRow, own_sizes, size_rows, table_rows

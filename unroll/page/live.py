@@ -7,8 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from unroll.arm_job import FINE, LOOK
 from unroll.errors import UnrollError, one_line
-from unroll.job import FINE, LOOK, Job
+from unroll.job import Job
 from unroll.nouns import Cloth, DartChoice, Make, MakeResult, Ready, Sheet
 from unroll.nouns.values import fingerprint
 from unroll.page.showing import Told, arm_told, trial_told, words_told

@@ -1,0 +1,346 @@
+"""One arm of a job: each result worked out once, when first asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import replace
+from functools import partial
+from itertools import islice
+from typing import Literal, Protocol, TypeVar
+
+from unroll.arms.lofting import ArmShape, shape_arm, way_up
+from unroll.correct.certainty import certainty_of
+from unroll.correct.draft_loop import correct_draft
+from unroll.correct.layouts import layout_steps
+from unroll.correct.loop import OnBench, correct, lay_on_bench
+from unroll.correct.own_draft import correct_own
+from unroll.correct.slips import slips_of
+from unroll.drafts.advising import draft_notices, ease_advice
+from unroll.drafts.drafting import draft
+from unroll.drafts.taping import tape_draft
+from unroll.errors import UnrollError
+from unroll.finish.notching import place_notches
+from unroll.finish.walking import walk
+from unroll.flat.distortion import measure_distortion
+from unroll.flat.flattening import flatten
+from unroll.maths.arrays import FloatArray
+from unroll.nouns import (
+    ArmMeasures,
+    ArmMesh,
+    Certainty,
+    Cloth,
+    Correction,
+    Distortion,
+    Drafted,
+    Fit,
+    Laid,
+    LayoutTrial,
+    Make,
+    Notice,
+    OwnDraft,
+    Piece,
+    Sewn,
+    Sheet,
+)
+from unroll.nouns.certainty import Slip
+from unroll.nouns.corrected import DraftCorrection
+from unroll.nouns.fit import worst_share
+from unroll.nouns.mirroring import (
+    mirrored_piece,
+    mirrored_sewn,
+)
+from unroll.nouns.scan import ScanFit
+from unroll.nouns.sources import WITH_DARTS
+from unroll.progress import Progress
+from unroll.scans.comparing import scan_fit
+from unroll.scans.surface import surface_panels
+from unroll.sewn.fitting import fit_of
+from unroll.sewn.sewing import sew
+from unroll.units import Unit
+from unroll.workers import Alone
+
+SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
+SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
+MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
+# How far the search for a dart layout goes: a first look, coarse, fine.
+LOOK, COARSE, FINE = 0, 1, 2
+# A first look is drawn, not measured: edges of the mesh laid flat and of the sewn one, mm.
+LOOK_SIZES = {"edge": 13.0, "spacing": 13.0}
+
+T = TypeVar("T")
+
+
+class Asked(Protocol):
+    """What an arm asks of the job that it belongs to; see `unroll.job.Job`."""
+
+    sheet: Sheet
+    corrects: bool
+    search: int
+    edge: float
+    progress: Progress
+    workers: Alone
+    own: OwnDraft | None
+
+    def once(self, name: str, work: Callable[[], T], *on: object) -> T:
+        """Return the result of some work, done only where nothing with the same key was before."""
+
+
+class ArmJob:
+    """One arm of a job. Everything is worked out on the left arm; a right one is its mirror."""
+
+    def __init__(self, job: Asked, measures: ArmMeasures, make: Make | None = None) -> None:
+        self.job, self.measures = job, measures
+        self.left = replace(measures, side="left")
+        self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(make or job.sheet.make)
+        self.given: Correction | None = None  # for a trial, of the layout chosen before it
+        self.given_layouts: tuple[LayoutTrial, ...] = ()
+        self._drafts: dict[str, Future[Sewn]] = {}
+
+    @property
+    def shape(self) -> ArmShape:
+        """The left arm, lofted from the measures."""
+        self.job.progress("lofting the arm from the measures")
+        return self.job.once("shape", lambda: shape_arm(self.left), self.left)
+
+    @property
+    def scan_fit(self) -> ScanFit | None:
+        """How near the loft comes to the scan; None for an arm that was taped."""
+        scanned = self.job.sheet.scanned
+        if scanned is None or self.left.scan is None:
+            return None
+        self.job.progress("holding the loft against the scan")
+        return self.job.once(
+            "scan fit", lambda: scan_fit(scanned, self.left), self.left, scanned.name
+        )
+
+    @property
+    def true_surface(self) -> Mapping[str, Distortion]:
+        """The scan's own surface below the underarm, laid flat, by panel name."""
+        scanned = self.job.sheet.scanned
+        if scanned is None or self.left.scan is None:
+            return {}
+        self.job.progress("unrolling the scan's own surface")
+
+        def unrolled() -> Mapping[str, Distortion]:
+            panels = surface_panels(scanned, float(self.make.inner_share))
+            flat = (flatten(panel, energy=self.make.weave) for panel in panels)
+            return {one.panel.name: measure_distortion(one) for one in flat}
+
+        return self.job.once(
+            "true surface", unrolled, scanned.mesh, self.make.inner_share, self.make.weave
+        )
+
+    @property
+    def layouts(self) -> tuple[LayoutTrial, ...]:
+        """The dart layouts that were tried, the one that is taken first."""
+        if self.given is not None:
+            return self.given_layouts
+        job = self.job
+
+        def search() -> tuple[LayoutTrial, ...]:
+            job.progress("looking for the dart layout that comes nearest")
+            steps = layout_steps(
+                self.shape, self.make, self.cloth, each=job.workers.each, tell=job.progress
+            )
+            *_, found = islice(steps, job.search + 1)
+            return found
+
+        return job.once("layouts", search, self.left, self.make, self.cloth, job.search)
+
+    @property
+    def on_bench(self) -> OnBench:
+        """The layout laid flat, its pieces sewn and filled."""
+        taken = self.layouts[0]
+        sizes = LOOK_SIZES if self.job.search == LOOK else {}
+
+        def lay() -> OnBench:
+            return lay_on_bench(
+                self.shape, self.make, self.cloth, taken.darts, ease=taken.ease,
+                tell=self.job.progress, **sizes,
+            )  # fmt: skip
+
+        return self.job.once(
+            "on bench", lay, self.left, self.make, self.cloth, taken.darts, taken.ease, sizes
+        )
+
+    @property
+    def correction(self) -> Correction:
+        """The pieces corrected until the filled arm is the measured one."""
+        if self.given is not None:
+            return self.given
+        on = self.on_bench
+        return self.job.once(
+            "correction", lambda: correct(on, self.shape, tell=self.job.progress),
+            self.left, self.make, self.cloth, on.bench.darts, on.bench.ease, on.bench.edge,
+        )  # fmt: skip
+
+    @property
+    def to_cut(self) -> Laid:
+        """The pieces to cut, of the left arm."""
+        return self.correction.after if self.job.corrects or self.given else self.on_bench.laid
+
+    @property
+    def unrolled(self) -> Laid:
+        """The same layout laid flat without correction, of the left arm."""
+        return self.correction.before if self.given else self.on_bench.laid
+
+    @property
+    def with_darts(self) -> Laid | None:
+        """What a maker would do next where ease alone falls short: the same arm with darts.
+
+        None where ease is enough, or nothing is corrected, or darts do no better.
+        """
+        if self.make.cap != "ease" or not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+            return None
+        self.job.progress("ease alone falls short: trying darts")
+        darted = ArmJob(self.job, self.measures, replace(self.job.sheet.make, cap="darts"))
+        try:
+            found = darted.to_cut
+        except UnrollError:
+            return None
+        if worst_share(found.fit) >= worst_share(self.to_cut.fit):
+            return None
+        return found.called(WITH_DARTS.name)
+
+    @property
+    def certainty(self) -> Certainty:
+        """How far the figures of the pieces to cut can be trusted."""
+        self.job.progress("sewing the pieces again with other cloth, filling and cutting")
+        laid, each = self.to_cut, self.job.workers.each
+        return self.job.once(
+            "certainty", lambda: certainty_of(laid, self.cloth, each=each),
+            laid.pieces, self.cloth,
+        )  # fmt: skip
+
+    @property
+    def slips(self) -> tuple[Slip, ...]:
+        """What each reading moves when it is off, the worst first; none of a scan's readings.
+
+        A scan's levels were not taken one tape at a time.
+        """
+        if self.left.scan is not None:
+            return ()
+        self.job.progress("lofting the arm again with each reading a little off")
+        shape, each = self.shape, self.job.workers.each
+        return self.job.once("slips", lambda: slips_of(shape, each=each), self.left)
+
+    @property
+    def drafted(self) -> Drafted:
+        """The flat draft in both manners, walked and taped; a manner that fails is told."""
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
+        return self.job.once(
+            "drafted", lambda: drafted(self.measures, make, cloth, unit),
+            self.measures, make, cloth, unit,
+        )  # fmt: skip
+
+    @property
+    def redraft(self) -> DraftCorrection:
+        """The flat draft with its numbers corrected, walked."""
+        sheet = self.job.sheet
+        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
+
+        def correct_it() -> DraftCorrection:
+            found = correct_draft(
+                self.measures, make, cloth, manner=make.cap, spacing=SPACING_MM,
+                tell=self.job.progress,
+            )  # fmt: skip
+            pieces = place_notches(found.pieces)
+            return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth, unit=unit))
+
+        return self.job.once("redraft", correct_it, self.measures, make, cloth, unit)
+
+    @property
+    def own(self) -> tuple[Piece, ...]:
+        """The maker's own pieces, notches placed; none where they are for the other arm."""
+        own = self.job.own
+        if own is None or own.pieces[0].arm != self.measures.side:
+            return ()
+        return place_notches(own.pieces)
+
+    @property
+    def own_change(self) -> DraftCorrection:
+        """The least change of the maker's own draft, walked."""
+        pieces, cloth = self.own, self.job.sheet.cloth
+
+        def change() -> DraftCorrection:
+            found = correct_own(
+                pieces, self.measures, cloth, spacing=SPACING_MM, tell=self.job.progress
+            )
+            notched = place_notches(found.pieces)
+            return replace(found, pieces=notched, walked=walk(notched, cloth=cloth))
+
+        return self.job.once("own change", change, pieces, self.measures, cloth)
+
+    def begun(self) -> ArmJob:
+        """Have another core sew the drafts while the rest goes on."""
+        for source, pieces in self.drafted.pieces.items():
+            together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
+            up = way_up(self.left)
+            beside = partial(self.job.workers.beside, _sewn, together, self.cloth, up)
+            self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth, up)
+        return self
+
+    def sewn_drafts(self, wanted: ArmMesh) -> tuple[dict[str, Sewn], dict[str, Fit]]:
+        """Return the drafts sewn and filled; one that cannot be sewn is left out."""
+        if not self._drafts:
+            self.begun()
+        sewn: dict[str, Sewn] = {}
+        for source, promised in self._drafts.items():
+            self.job.progress("sewing and filling the flat draft")
+            try:
+                sewn[source] = self.sided(promised.result(), mirrored_sewn)
+            except UnrollError:
+                continue
+        return sewn, {source: fit_of(one, wanted) for source, one in sewn.items()}
+
+    def sided(self, value: T, mirror: Callable[[T], T]) -> T:
+        """Return a value of the left arm, or its mirror image where the arm is a right one."""
+        return value if self.measures.side == "left" else mirror(value)
+
+    def _on_left(self, piece: Piece) -> Piece:
+        return piece if self.measures.side == "left" else mirrored_piece(piece, "left")
+
+
+def drafted(
+    measures: ArmMeasures, make: Make, cloth: Cloth, unit: Unit = "mm"
+) -> Drafted:
+    """Draft one arm in both manners, place its notches and walk its seams.
+
+    A manner that cannot be drawn from these measures has a notice instead of pieces.
+    """
+    pieces, notices = {}, []
+    for manner in MANNERS:
+        try:
+            pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
+        except UnrollError as fault:
+            notices.append(Notice("flat draft", f"the flat draft could not be drawn: {fault}"))
+    if "drafted-darts" in pieces:
+        notices += draft_notices(measures, make, manner="darts", unit=unit)
+    return Drafted(
+        advice=ease_advice(measures, make, cloth, unit=unit) if pieces else None,
+        notices=tuple(notices),
+        pieces=pieces,
+        walked={source: walk(those, cloth=cloth, unit=unit) for source, those in pieces.items()},
+        tape={source: tape_draft(those, measures) for source, those in pieces.items()},
+    )
+
+
+def _sewn(pieces: list[Piece], cloth: Cloth, up: FloatArray) -> Sewn:
+    return sew(pieces, cloth=cloth, spacing=SPACING_MM, up=up)
+
+
+def _shaping(make: Make) -> Make:
+    """Return what the arm's pieces depend on: how they are drawn on paper is left out."""
+    usual = Make()
+    return replace(
+        make, seam_allowance=usual.seam_allowance, seam_allowances={}, paper=usual.paper,
+        round_to=None,
+    )  # fmt: skip
+
+
+def _mechanics(cloth: Cloth) -> Cloth:
+    """Return what the sewn shape depends on: name and width are left out."""
+    usual = Cloth()
+    return replace(cloth, name=usual.name, width=usual.width, gives_percent=usual.gives_percent)
