@@ -63,8 +63,8 @@ BAD_DRAWINGS: dict[str, tuple[bytes, str]] = {
                       f"has 40002 numbers; {MANY}"),
     "40 001 commands": (path("M" + "z" * 40_001), f"has 40002 numbers; {MANY}"),
     "5001 elements": (drawing("<desc/>" * 5001),
-                      "has more than 5000 elements (a whole drawing? keep the armhole's line "
-                      "alone)"),
+                      "has more than 5000 elements (more than an armhole's line? trace it with "
+                      "fewer points)"),
     "4000 ovals": (drawing(OVAL * 4000), "has 4000 lines; expected one closed path, or one whose "
                                          'id is "armhole"'),
     "25 MB": (b" " * 25_000_000, "holds 25.0 MB; expected at most 20 MB (another kind of file?)"),

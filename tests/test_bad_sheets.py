@@ -128,7 +128,7 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
         "line 18: lenght is not a key of cap_arcs; did you mean length?"]),
     "an unknown table": ("[cloth]", "[fabric]", [
         "line 23: fabric is not a key of the sheet; expected one of unit, owner, date, arm, "
-        "left_arm, right_arm, cloth, make, trial, scan, double, sizes"]),
+        "left_arm, right_arm, cloth, make, trial, draft, scan, double, sizes"]),
     "a table within another": ("[cloth]", "[arm.cloth]", [
         "line 23: cloth is not a key of [arm]; it is a table of its own, [cloth]"]),
     "a list of tables": ("[cloth]", "[[cloth]]", [
@@ -141,7 +141,7 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
     "no arm": ("[arm]", "[shoulder]", [
         "the sheet has no arm; expected a table [arm], or [left_arm] and [right_arm]",
         "line 3: shoulder is not a key of the sheet; expected one of unit, owner, date, arm, "
-        "left_arm, right_arm, cloth, make, trial, scan, double, sizes"]),
+        "left_arm, right_arm, cloth, make, trial, draft, scan, double, sizes"]),
     "one arm of two": ("[arm]", "[right_arm]", [
         "line 3: [right_arm] stands without [left_arm]; expected both, or [arm] for two equal "
         "arms"]),

@@ -6,6 +6,7 @@ import io
 import re
 import shutil
 import signal
+import time
 import tomllib
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -33,7 +34,8 @@ pytestmark = pytest.mark.skipif(
 )
 DEMO = ROOT / "meshes" / "demo.toml"
 FULL = tomllib.loads(DEMO.read_text("utf8"))
-VALUE = "document.querySelector('[data-path=\"{}\"]').value".format
+# nothing while the page is being loaded
+VALUE = "document.querySelector('[data-path=\"{}\"]')?.value".format
 BREAKS = {"cap": None, "ends": None, "weave": None, "paper": "papyrus", "name": "\u0007bell"}
 
 
@@ -213,7 +215,8 @@ def test_a_file_changed_outside_is_offered(demo) -> None:
 
 
 def test_correcting_can_be_cancelled_and_leaves_the_page_usable(demo) -> None:
-    page, *_ = demo
+    page, sheet, *_ = demo
+    saved = sheet.read_text("utf8")
     page.locator("#correct").click()
     page.locator("#cancel").wait_for(state="visible")
     assert page.locator("#step").text_content()
@@ -226,6 +229,11 @@ def test_correcting_can_be_cancelled_and_leaves_the_page_usable(demo) -> None:
     field(page, "arm.wrist_width").fill("2 3/8")
     wait_for(page, "pieces", after=start)
     page.locator("#undo").click()
+    for _ in range(300):  # it is saved when she rests
+        if sheet.read_text("utf8") == saved:
+            return
+        time.sleep(0.1)
+    raise AssertionError("what was undone was not saved")
 
 
 def test_a_foreign_page_cannot_reach_it(found, demo) -> None:

@@ -237,8 +237,7 @@ def test_a_job_redrafts_once_with_notches_and_walked_seams() -> None:
 
     def drawn(measures, make, cloth, *, manner, spacing, tell):
         calls.append(manner)
-        bench = draft_bench(measures, make, cloth, manner, spacing=spacing)
-        return Plain(pieces_of_draft(bench.plain, manner))
+        return Plain(pieces_of_draft(Drawn(measures, make), manner))
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(arm_job, "correct_draft", drawn)
