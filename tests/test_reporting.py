@@ -248,7 +248,7 @@ def test_a_new_value_can_be_shown_without_losing_the_view() -> None:
     script = page_files()["viewer.js"]
     assert "function createTurner(turner)" in script and "return { update, redraw };" in script
     # what is looked at is kept by name when models change
-    assert "model.name === before.name" in script
+    assert "before.name : first" in script
 
 
 # ---- all files together
