@@ -158,21 +158,19 @@ def test_a_draft_that_cannot_be_sewn_is_walked_and_told(result, monkeypatch) -> 
 
     monkeypatch.setattr(arm_job, "correct_own", refuse)
     arm = job.arms[0]
-    monkeypatch.setattr(type(arm), "shown", lambda self: result[0].arms[0])
+    monkeypatch.setattr(arm_results, "shown", lambda _arm: result[0].arms[0])
     found = arm_results.checked(arm)
     assert found.own.unsewn == "they do not close" and found.own.walked
     assert any("cannot be sewn as it is" in line for line in own_lines(found, "mm"))
     assert seams_sentence(found.own).startswith("The cap seam")
 
 
-def test_a_job_without_a_draft_says_so() -> None:
+def test_a_job_without_a_draft_says_so(monkeypatch) -> None:
     with pytest.raises(UnrollError, match="has no draft of your own to check"):
         Job(SHEET).checked()
     with pytest.raises(UnrollError, match="for this arm"):
-        job = Job(SHEET)
-        arm = job.arms[0]
-        arm.shown = lambda: None
-        arm_results.checked(arm)
+        monkeypatch.setattr(arm_results, "shown", lambda _arm: None)
+        arm_results.checked(Job(SHEET).arms[0])
 
 
 # ---- commands
