@@ -138,11 +138,13 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     page.locator("#arm .controls button", has_text="as taped").click()
     page.locator("canvas").focus()
     page.keyboard.press("ArrowRight")
+    found = "document.getElementById('tape-found').textContent.includes('{} in')".format
+    until(page, found("9 1/2"))
+    page.wait_for_timeout(500)
     before = picture(page)
-    start = now(page)
     field(page, "arm.forearm_girth").fill("10 1/2")
-    wait_for(page, "arm", after=start)
-    page.wait_for_timeout(1000)
+    until(page, found("10 1/2"))
+    page.wait_for_timeout(500)
     after = picture(page)
     pressed = page.locator("#arm .controls button[aria-pressed=true]").first.text_content()
     assert pressed == "as taped"
@@ -226,6 +228,7 @@ def test_correcting_can_be_cancelled_and_leaves_the_page_usable(demo) -> None:
     field(page, "arm.wrist_width").fill("2 3/8")
     wait_for(page, "pieces", after=start)
     page.locator("#undo").click()
+    until(page, f"{VALUE('arm.wrist_width')} === '2 5/16'")
 
 
 def test_a_foreign_page_cannot_reach_it(found, demo) -> None:
