@@ -140,10 +140,12 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     page.locator("#arm .controls button", has_text="as taped").click()
     page.locator("canvas").focus()
     page.keyboard.press("ArrowRight")
+    found = "document.getElementById('tape-found').textContent.includes('{} in')".format
+    until(page, found("9 1/2"))
+    page.wait_for_timeout(500)
     before = picture(page)
-    start = now(page)
     field(page, "arm.forearm_girth").fill("10 1/2")
-    wait_for(page, "arm", after=start)
+    until(page, found("10 1/2"))
     share = 0.0
     for _ in range(80):  # it is drawn at the browser's next leisure
         after = picture(page)
