@@ -262,16 +262,17 @@ class ArmJob:
     @property
     def own_change(self) -> DraftCorrection:
         """The least change of the maker's own draft, walked."""
-        pieces, cloth = self.own, self.job.sheet.cloth
+        pieces, sheet = self.own, self.job.sheet
+        cloth, unit = sheet.cloth, sheet.unit
 
         def change() -> DraftCorrection:
             found = correct_own(
                 pieces, self.measures, cloth, spacing=SPACING_MM, tell=self.job.progress
             )
             notched = place_notches(found.pieces)
-            return replace(found, pieces=notched, walked=walk(notched, cloth=cloth))
+            return replace(found, pieces=notched, walked=walk(notched, cloth=cloth, unit=unit))
 
-        return self.job.once("own change", change, pieces, self.measures, cloth)
+        return self.job.once("own change", change, pieces, self.measures, cloth, unit)
 
     def begun(self) -> ArmJob:
         """Have another core sew the drafts while the rest goes on."""

@@ -93,7 +93,8 @@ def checked(job: ArmJob) -> ArmResult:
     if given is None or not pieces:
         raise UnrollError("the job has no draft of your own for this arm")
     job.job.progress("walking and taping your draft")
-    walked = walk(pieces, cloth=job.job.sheet.cloth)
+    sheet = job.job.sheet
+    walked = walk(pieces, cloth=sheet.cloth, unit=sheet.unit)
     check = OwnCheck(given, walked, tape_draft(pieces, job.measures))
     result = replace(
         result, pieces={OWN.name: pieces, **result.pieces}, source=OWN.name, verdicts=(),

@@ -302,7 +302,7 @@ def guesses_line(result: MakeResult, arm: ArmResult) -> str:
     names = list(dict.fromkeys(estimate.name for estimate in arm.measures.estimated))
     if not names:
         return ""
-    moved = {slip.name: slip.moves for slip in arm.slips}
+    moved = {slip.name: slip.moves for slip in arm.slips if slip.is_guess}
     ranked = sorted(names, key=lambda name: (-moved.get(name.split(" ")[0], 0.0), _matters(name)))
     which = listed([measure_name(name, result.sheet.unit) for name in ranked[:2]])
     start = "One of your measures is a guess" if len(names) == 1 else (
@@ -313,6 +313,8 @@ def guesses_line(result: MakeResult, arm: ArmResult) -> str:
 
 
 def _matters(name: str) -> int:
+    if name == "armhole girth":  # it follows from width and height, unless these are guesses too
+        return len(MATTERS)
     stem = name.split(".")[0].split(" ")[0]
     return MATTERS.index(stem) if stem in MATTERS else len(MATTERS)
 
