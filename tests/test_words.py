@@ -23,6 +23,7 @@ from unroll.disk.outputs import redraft_files
 from unroll.nouns import (
     Cloth,
     CutPlan,
+    Estimate,
     Figure,
     Notice,
     PrintFacts,
@@ -392,3 +393,19 @@ def test_no_text_of_report_or_terminal_has_a_word_that_makers_stumble_over() -> 
         plain = text.lower().replace("\u00a0", " ")
         for word in BANNED:
             assert not re.search(rf"\b{re.escape(word)}\b", plain), f"{word!r} in {text[:2000]!r}"
+
+
+def test_guesses_are_ranked_by_what_the_guessed_ones_move() -> None:
+    names = ("armhole girth", "cap_height", "inner_elbow_to_wrist")
+    arm = corrected_result()
+    guessed = tuple(Estimate(name, 100.0, "a guess") for name in names)
+    slips = (
+        Slip("armhole", 4.0, False, 0.0, 0.2, 1.5, 99.0, 1.6, 3.8),  # read, not guessed
+        Slip("inner_elbow_to_wrist", 15.0, True, 0.0, 0.0, 0.0, 15.0, 0.0, 0.0),
+        Slip("cap_height", 15.0, True, 0.0, 0.2, 2.1, 2.3, 1.7, 7.2),
+    )
+    arm = replace(arm, measures=replace(arm.measures, estimated=guessed), slips=slips)
+    line = words.guesses_line(result_of(arm), arm)
+    assert line.startswith(
+        "3 of your measures are guesses; inner elbow to wrist and cap height matter most"
+    )
