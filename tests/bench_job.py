@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from unroll import arm_results
 from unroll.arm_job import COARSE
 from unroll.disk.outputs import job_files, job_pictures
 from unroll.disk.print_files import print_files
@@ -47,7 +48,7 @@ def main() -> None:
     told("lay flat, sew, fill", lambda: arm.on_bench)
     told("correct", lambda: arm.correction)
     told("sew and fill the drafts", arm.begun)
-    told("compare", arm.compared)
+    told("compare", lambda: arm_results.compared(arm))
     told("certainty", lambda: arm.certainty)
     told("what each reading moves", lambda: arm.slips)
     result = told("gather", job.everything)

@@ -8,6 +8,7 @@ import shutil
 import signal
 import time
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -85,7 +86,6 @@ def test_the_demo_typed_from_a_blank_sheet_gives_the_demos_numbers(found, demo, 
             for path, value in typed(table, FULL[table]).items():
                 put(page, path, value)
         until(page, "!document.getElementById('correct').disabled")
-        wait_for(page, "arm", after=now(page) - 1)
         told = "[...document.querySelectorAll('#tape-found tr')].map((row) => row.textContent)"
         shown = demo[0].evaluate(f"JSON.stringify(JSON.stringify({told}))")
         until(page, f"JSON.stringify({told}) === {shown}")
@@ -179,20 +179,27 @@ def test_a_dart_is_dragged_and_stands_in_the_sheet(demo) -> None:
     page.mouse.move(x, y + 8, steps=4)
     page.mouse.up()
     wait_for(page, "pieces", after=start)
-    fixed = tomllib.loads(sheet.read_text("utf8"))["make"]["darts"]
-    assert len(fixed) == 2 and all(set(dart) == {"at", "length"} for dart in fixed)
+    fixed = saved(sheet, lambda make: len(make.get("darts", [])) == 2)["darts"]
+    assert all(set(dart) == {"at", "length"} for dart in fixed)
     until(page, "Number(document.querySelector('.handle[data-dart=\"dart 1\"][data-what=length]')"
                 f".getAttribute('aria-valuenow')) > {before + 3}")  # fmt: skip
     assert page.locator("#drawing .before path").count() > 3  # the line before, thin
-    start = now(page)
     page.locator('#drawing .handle[data-dart="dart 2"][data-what="at"]').focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")
-    wait_for(page, "pieces", after=start)
-    assert tomllib.loads(sheet.read_text("utf8"))["make"]["darts"][1] != fixed[1]
+    saved(sheet, lambda make: make["darts"][1] != fixed[1])
     page.locator("#free").click()
     until(page, "document.getElementById('free').hidden")
-    assert tomllib.loads(sheet.read_text("utf8"))["make"].get("darts", []) == []
+    saved(sheet, lambda make: not make.get("darts"))
+
+
+def saved(sheet: Path, holds: Callable[[dict], bool], seconds: float = 30.0) -> dict:
+    """Return what a file says of the making once it says what is expected: saved as she rests."""
+    end = time.monotonic() + seconds
+    while not holds(make := tomllib.loads(sheet.read_text("utf8"))["make"]):
+        assert time.monotonic() < end, make
+        time.sleep(0.1)
+    return make
 
 
 def test_two_windows_agree_and_a_reload_forgets_nothing(found, demo) -> None:

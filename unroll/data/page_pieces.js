@@ -1,12 +1,15 @@
 // The flat pieces: drawn to one scale, with rings that move a dart or change its length.
 const SVG = "http://www.w3.org/2000/svg";
 const shown = {}; // by side: what is drawn, and the drawing before it
+const waiting = {}; // by side: what came while a ring was being moved
+let moving = false;
 let ask = null;
 
 export function freeDarts(asked) { asked("darts", { darts: [] }); }
 
 export function showPieces(told, asked) {
   ask = asked;
+  if (moving) { waiting[told.side] = told; return; }
   const place = document.getElementById("drawing");
   const before = shown[told.side];
   if (before?.told.drawing === told.drawing) return;
@@ -19,8 +22,19 @@ export function showPieces(told, asked) {
   box.dataset.side = told.side;
   if (before) drawBefore(drawn, before.svg);
   addHandles(drawn, told);
+  const held = box.querySelector(".handle:focus")?.dataset;
   box.replaceChildren(drawn);
+  if (held) drawn.querySelector(`.handle[data-dart="${held.dart}"][data-what="${held.what}"]`)?.focus({ preventScroll: true });
   tellDarts();
+}
+
+function moved() {
+  moving = false;
+  for (const side of Object.keys(waiting)) {
+    const told = waiting[side];
+    delete waiting[side];
+    showPieces(told, ask);
+  }
 }
 
 function tellDarts() {
@@ -121,12 +135,16 @@ function handle(drawn, group, told, dart, found, what, place, way, radius, words
     ring.setAttribute("aria-valuenow", Math.round(dart[what] + by));
     words.textContent = `${Math.round(dart[what] + by)} mm`;
   };
-  const settle = () => { if (Math.abs(by) >= 0.5) put(told, dart, what, dart[what] + by); else words.textContent = words.dataset.said; };
+  const settle = () => {
+    if (Math.abs(by) >= 0.5) put(told, dart, what, dart[what] + by); else words.textContent = words.dataset.said;
+    moved();
+  };
   const onSheet = (event) => new DOMPoint(event.clientX, event.clientY).matrixTransform(drawn.getScreenCTM().inverse());
   ring.addEventListener("pointerdown", (event) => {
     event.preventDefault();
     ring.focus();
     ring.setPointerCapture(event.pointerId);
+    moving = true;
     start = onSheet(event);
   });
   ring.addEventListener("pointermove", (event) => {
@@ -140,6 +158,7 @@ function handle(drawn, group, told, dart, found, what, place, way, radius, words
     const step = { ArrowRight: 2, ArrowUp: 2, ArrowLeft: -2, ArrowDown: -2 }[event.key];
     if (!step) return;
     event.preventDefault();
+    moving = true;
     move(by + step);
     clearTimeout(timer);
     timer = setTimeout(settle, 500);
