@@ -87,7 +87,7 @@ def test_certainty_has_a_picture_and_a_sentence_for_each_cause() -> None:
     assert len(body.xpath(".//figure")) == 1
     lines = [text_of(item).replace("\u00a0", " ") for item in body.xpath(".//li")]
     assert lines[0].startswith("Cloth half or twice as stiff as assumed moves the hanging arm by")
-    assert lines[1] == "Cutting 0.7 mm off the line moves the wrist by up to 1/4 in."
+    assert lines[1] == "Cutting 1/32 in (0.7 mm) off the line moves the wrist by up to 1/4 in."
     assert lines[2].startswith("A finer mesh in the calculation moves nothing by more than half")
     assert lines[3].startswith("Filled cloth goes round: 1/8 in over the shoulder on average")
 

@@ -279,7 +279,8 @@ def test_the_terminal_says_the_verdict_then_what_to_do() -> None:
     assert lines[1].startswith("Next: print the pattern at 100 % (2 pages); you need ")
     assert "of filling for two arms" in lines[1]
     assert lines[2] == (
-        "The worst doubt: with cutting 0.7 mm off the line, the wrist may be off by up to 5/16 in."
+        "The worst doubt: with cutting 1/32 in (0.7 mm) off the line, the wrist may be off by up "
+        "to 5/16 in."
     )
     assert lines[3] == "One of your measures is a guess: forearm girth. Tape what you can."
     assert lines[4].startswith("Drafted by hand from the same measures, it would match your tape")

@@ -244,7 +244,7 @@ class ArmJob:
         def correct_it() -> DraftCorrection:
             found = correct_draft(
                 self.measures, make, cloth, manner=make.cap, spacing=SPACING_MM,
-                tell=self.job.progress,
+                tell=self.job.progress, unit=unit,
             )  # fmt: skip
             pieces = place_notches(found.pieces)
             return replace(found, pieces=pieces, walked=walk(pieces, cloth=cloth, unit=unit))
@@ -267,8 +267,9 @@ class ArmJob:
 
         def change() -> DraftCorrection:
             found = correct_own(
-                pieces, self.measures, cloth, spacing=SPACING_MM, tell=self.job.progress
-            )
+                pieces, self.measures, cloth, spacing=SPACING_MM, tell=self.job.progress,
+                unit=unit,
+            )  # fmt: skip
             notched = place_notches(found.pieces)
             return replace(found, pieces=notched, walked=walk(notched, cloth=cloth, unit=unit))
 
@@ -324,7 +325,7 @@ def drafted(
         notices=tuple(notices),
         pieces=pieces,
         walked={source: walk(those, cloth=cloth, unit=unit) for source, those in pieces.items()},
-        tape={source: tape_draft(those, measures) for source, those in pieces.items()},
+        tape={source: tape_draft(those, measures, unit=unit) for source, those in pieces.items()},
     )
 
 

@@ -13,6 +13,7 @@ from unroll.drafts.comparing import compare
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
+from unroll.finish.smoothing import smooth_piece
 from unroll.finish.walking import walk
 from unroll.flat.cutting import cut_panel
 from unroll.flat.distortion import measure_distortion
@@ -50,6 +51,7 @@ UNDARTED_EDGE_MM = 13.0
 def shown(job: ArmJob) -> ArmResult:
     """Return the arm, and the pieces to cut."""
     shape, laid, sheet = job.shape, job.to_cut, job.job.sheet
+    limits = limits_of(job.make)
     job.job.progress.reached(0.6)
     oval = mesh_arm(
         shape, edge=job.job.edge, inner_share=job.make.inner_share, darts=laid.darts
@@ -66,7 +68,10 @@ def shown(job: ArmJob) -> ArmResult:
         distortions=_distortions(job, laid),
         intakes=laid.intakes,
         ease=laid.ease,
-        layouts=job.layouts,
+        layouts=tuple(
+            replace(trial, faults=faults_of(trial.darts, trial.intakes, limits, sheet.unit))
+            for trial in job.layouts
+        ),
         undarted=_undarted(job),
         pieces=pieces,
         seams=_rows(
@@ -78,7 +83,7 @@ def shown(job: ArmJob) -> ArmResult:
         verdicts=verdicts_of(laid.fit, _help(laid, job.make)),
         faults=tuple(
             f"{fault}: {FAULT_HELP}"
-            for fault in faults_of(laid.darts, laid.intakes, limits_of(job.make))
+            for fault in faults_of(laid.darts, laid.intakes, limits, sheet.unit)
         ),
         scan=job.scan_fit,
     )
@@ -95,7 +100,7 @@ def checked(job: ArmJob) -> ArmResult:
     job.job.progress("walking and taping your draft")
     sheet = job.job.sheet
     walked = walk(pieces, cloth=sheet.cloth, unit=sheet.unit)
-    check = OwnCheck(given, walked, tape_draft(pieces, job.measures))
+    check = OwnCheck(given, walked, tape_draft(pieces, job.measures, unit=sheet.unit))
     result = replace(
         result, pieces={OWN.name: pieces, **result.pieces}, source=OWN.name, verdicts=(),
         seams=(*(seam.row for seam in walked), *result.seams), faults=(), own=check,
@@ -165,9 +170,8 @@ def _laid(job: ArmJob) -> tuple[Laid, ...]:
 
 
 def _pieces(job: ArmJob, laid: Laid) -> tuple[Piece, ...]:
-    return place_notches(
-        tuple(job.sided(p, lambda one: mirrored_piece(one, "right")) for p in laid.pieces)
-    )
+    sided = (job.sided(p, lambda one: mirrored_piece(one, "right")) for p in laid.pieces)
+    return place_notches(tuple(smooth_piece(piece) for piece in sided))
 
 
 def _tape(job: ArmJob, oval: ArmMesh) -> tuple[TapeRow, ...]:

@@ -196,7 +196,7 @@ class Job:
         arm = self.arms[0]
         found = refit(
             arm.shape, sheet.make, sheet.cloth, arm.correction.after, sheet.trial,
-            tell=self.progress,
+            tell=self.progress, unit=sheet.unit,
         )  # fmt: skip
         job = self.for_sheet(replace(sheet, cloth=found.cloth))
         job.arms[0].given, job.arms[0].given_layouts = found.correction, arm.layouts

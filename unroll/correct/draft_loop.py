@@ -20,10 +20,11 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.bounded_steps import bounded_step
 from unroll.nouns import ArmMeasures, Cloth, Make, verdicts_of
 from unroll.nouns.corrected import DraftCorrection
+from unroll.units import Unit, format_small
 
 
 def helps(
-    measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float
+    measures: ArmMeasures, cloth: Cloth, manner: Manner, surplus: float, unit: Unit = "mm"
 ) -> tuple[str, ...]:
     """Return what would help a corrected draft that falls short, one line each.
 
@@ -36,8 +37,9 @@ def helps(
     most = 0.01 * cloth.eases_percent[1] * 0.5 * measures.armhole.girth
     if manner == "ease" and surplus > most:
         out.append(
-            f"the eased cap's seam stays {surplus:.0f} mm longer than the armhole, and "
-            f"{cloth.name} eases in {most:.0f} mm at most: no number of this draft mends that; "
+            f"the eased cap's seam stays {format_small(surplus, unit)} longer than the armhole, "
+            f"and {cloth.name} eases in {format_small(most, unit)} at most: no number of this "
+            "draft mends that; "
             'draft it with darts (cap = "darts" in the sheet)'
         )
     if manner == "darts" and not measures.cap_arcs:
@@ -65,6 +67,7 @@ def correct_draft(
     manner: Manner = "darts",
     spacing: float = 10.0,
     tell: Tell = silent,
+    unit: Unit = "mm",
 ) -> DraftCorrection:
     """Return a flat draft from changed numbers, and what it was and is once sewn and filled.
 
@@ -76,6 +79,8 @@ def correct_draft(
         Edge length of the sewn mesh, mm.
     tell : callable, optional
         Is told the progress.
+    unit : {"in", "cm", "mm"}
+        Of what is told to help.
 
     Raises
     ------
@@ -93,7 +98,7 @@ def correct_draft(
     """
     bench = draft_bench(measures, make, cloth, manner, spacing=spacing)
     first, best = nearest(bench, tell=tell)
-    return _closed(bench, Drawn(measures, make), first, best)
+    return _closed(bench, Drawn(measures, make), first, best, unit)
 
 
 def nearest(bench: DraftBench, *, tell: Tell = silent) -> tuple[DrawnTry, DrawnTry]:
@@ -146,7 +151,7 @@ def _learnt(
 
 
 def _closed(
-    bench: DraftBench, plain: Drawn, first: DrawnTry, best: DrawnTry
+    bench: DraftBench, plain: Drawn, first: DrawnTry, best: DrawnTry, unit: Unit
 ) -> DraftCorrection:
     was, now = plain, drawn_with(plain, bench.named(best.changes))
     changes, measures = told(was, now, bench.manner), plain.measures
@@ -164,5 +169,5 @@ def _closed(
         sewn_after=best.sewn,
         surplus=(first.surplus, best.surplus),
         verdicts=found,
-        helps=helps(measures, bench.cloth, bench.manner, best.surplus) if is_short else (),
+        helps=helps(measures, bench.cloth, bench.manner, best.surplus, unit) if is_short else (),
     )

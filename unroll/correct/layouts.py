@@ -15,6 +15,7 @@ from unroll.correct.rulers import missed
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, DartChoice, DartLine, Intake, LayoutTrial, Make
 from unroll.nouns.corrected import LayoutLimits
+from unroll.units import Unit, format_small
 
 # Runs a function on each item, here or on other cores; answers come in the items' order.
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
@@ -192,13 +193,17 @@ def excess_of(
 
 
 def faults_of(
-    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits
+    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits, unit: Unit = "mm"
 ) -> tuple[str, ...]:
     """Return why a layout cannot be sewn, one plain line each."""
     out = []
     for intake in intakes:
         if intake.width > limits.intake and not intake.is_seam:
-            out.append(f"{intake.name} takes in {intake.width:.0f} mm; at most {limits.intake:.0f}")
+            over = format_small(intake.width - limits.intake, unit)
+            out.append(
+                f"{intake.name} takes in {format_small(intake.width, unit)}, {over} more than "
+                "one dart may"
+            )
         if intake.point_deg > limits.point_deg:
             out.append(
                 f"{intake.name} comes to a point of {intake.point_deg:.0f}°; "
@@ -208,7 +213,8 @@ def faults_of(
     for one, other in zip(places[:-1], places[1:], strict=True):
         if other - one < limits.tongue:
             out.append(
-                f"two darts lie {other - one:.0f} mm apart; expected {limits.tongue:.0f} between"
+                f"two darts lie {format_small(other - one, unit)} apart; expected "
+                f"{format_small(limits.tongue, unit)} between"
             )
     return tuple(out)
 

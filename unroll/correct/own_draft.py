@@ -26,6 +26,7 @@ from unroll.maths.polylines import lengths_along, part
 from unroll.nouns import ArmMeasures, Cloth, Piece, PieceSide, mirrored, verdicts_of
 from unroll.nouns.corrected import DraftChange, DraftCorrection
 from unroll.nouns.seam import is_dart
+from unroll.units import Unit
 
 CAP, INTAKE = "cap_height", "dart intake"
 LINES = ("upper arm line", "elbow line", "forearm line")
@@ -47,6 +48,7 @@ def correct_own(
     *,
     spacing: float = 10.0,
     tell: Tell = silent,
+    unit: Unit = "mm",
 ) -> DraftCorrection:
     """Return a maker's own draft with the least change that brings the filled arm nearest.
 
@@ -58,6 +60,8 @@ def correct_own(
         Edge length of the sewn mesh, mm.
     tell : callable, optional
         Is told the progress.
+    unit : {"in", "cm", "mm"}
+        Of what is told to help.
 
     Raises
     ------
@@ -89,7 +93,7 @@ def correct_own(
         before=first.fit, after=best.fit, uncorrected=pieces, wanted=bench.wanted,
         sewn_before=first.sewn, sewn_after=best.sewn, surplus=(first.surplus, best.surplus),
         verdicts=found,
-        helps=helps(measures, cloth, manner, best.surplus) if is_short else (),
+        helps=helps(measures, cloth, manner, best.surplus, unit) if is_short else (),
     )  # fmt: skip
 
 

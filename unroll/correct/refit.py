@@ -16,6 +16,7 @@ from unroll.nouns import ArmMesh, Cloth, Laid, Make, Sewn, TrialMeasures
 from unroll.nouns.corrected import Refit, RefitRow
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
+from unroll.units import Unit, format_length
 
 # How far two tapes of one sewn trial differ, and two sightings of its hang; common practice, no
 # source. What is expected before anything is measured: give within a factor of three, stitching
@@ -92,7 +93,9 @@ def explain(
     return Explained(causes, covariance, left)
 
 
-def findings(found: Explained, rows: tuple[RefitRow, ...]) -> tuple[str, ...]:
+def findings(
+    found: Explained, rows: tuple[RefitRow, ...], unit: Unit = "mm"
+) -> tuple[str, ...]:
     """Return what explains the trial, in plain sentences."""
     give, cut = float(np.exp(found.causes[0])), float(found.causes[1])
     give_error, cut_error = np.sqrt(np.diag(found.covariance))
@@ -101,21 +104,44 @@ def findings(found: Explained, rows: tuple[RefitRow, ...]) -> tuple[str, ...]:
         f"Cloth and filling together give {give:.2g} times what the sheet says "
         f"(likely between {low:.2g} and {high:.2g}). Stretchier cloth and harder filling cannot be "
         "told apart: the shape depends on their product alone.",
-        f"The trial was sewn {abs(cut):.1f} mm {'outside' if cut >= 0 else 'inside'} its lines all "
-        f"round (± {cut_error:.1f} mm).",
+        f"The trial was sewn {_fine(cut, unit)} {'outside' if cut >= 0 else 'inside'} its lines "
+        f"all round (give or take {_fine(cut_error, unit)}).",
     ]
     if abs(found.correlation) > TOLD_APART:
         lines.append(
-            "These measures hardly tell give from stitching: a girth more, on a thick and on a "
-            "thin part of the arm, would; so would a weight hung from a strip of the cloth."
+            "These measures hardly tell soft cloth from stitching off the line: a girth more, "
+            "on a thick and on a thin part of the arm, would; so would a weight "
+            "hung from a strip of the cloth."
         )
     for row in rows:
         if row.is_odd:
             lines.append(
-                f"{row.name} is {row.trial:.1f} on the trial; whatever explains the rest makes it "
-                f"{row.explained:.1f}: measure it again (it was left out)."
+                f"{_named(row.name, unit)} is {_said(row.name, row.trial, unit)} on the trial; "
+                f"whatever explains the rest makes it {_said(row.name, row.explained, unit)}: "
+                "measure it again (it was left out)."
             )
     return tuple(lines)
+
+
+def _fine(mm: float, unit: Unit) -> str:
+    """Return how far off a line: inches to 1/32."""
+    fine = format_length(abs(mm), "in", denominator=32)
+    return fine if unit == "in" else f"{abs(mm):.1f} mm"
+
+
+def _said(name: str, value: float, unit: Unit) -> str:
+    """Return what a trial's measure comes to, with its unit."""
+    return f"{value:.1f} degrees" if name.startswith("hang") else format_length(value, unit)
+
+
+def _named(name: str, unit: Unit) -> str:
+    """Return a trial's measure in words."""
+    if name.startswith("girth "):
+        return f"the {name.removeprefix('girth ').replace('_', ' ')} girth"
+    if name.startswith("hang "):
+        return f"how far the arm hangs {name.removeprefix('hang ')}"
+    up = format_length(float(name.removeprefix("cap_arc at ")), unit)
+    return f"the cap arc {up} above the underarm"
 
 
 GIRTHS = ("upper_arm", "elbow", "forearm")
@@ -133,6 +159,7 @@ def refit(
     edge: float = 8.0,
     spacing: float = 8.0,
     tell: Tell = silent,
+    unit: Unit = "mm",
 ) -> Refit:
     """Return what explains a trial sewn from corrected pieces, and pieces corrected for it.
 
@@ -183,7 +210,7 @@ def refit(
         cut_error=float(cut_error),
         correlation=found.correlation,
         rows=rows,
-        lines=findings(found, rows),
+        lines=findings(found, rows, unit),
         cloth=own,
         correction=replace(anew, after=replace(anew.after, pieces=pieces)),
     )

@@ -62,7 +62,7 @@ def job_pictures(result: MakeResult) -> Pictures:
         figures[arm.measures.side] = {
             **arm_pictures(result, arm, models[arm.measures.side][0]),
             **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm, result.sheet.make.cap), **scan_figures(arm, unit),
+            **comparison_figures(arm, result.sheet.make.cap, unit), **scan_figures(arm, unit),
         }  # fmt: skip
     return Pictures(models, figures)
 
@@ -127,7 +127,7 @@ def draft_files(sheet: Sheet, drafts: Sequence[Drafted]) -> Files:
         prefix = f"{measures.side}_" if len(drafts) > 1 else ""
         for source, pieces in drafted.pieces.items():
             files[f"{prefix}{source}.svg"] = pieces_svg(pieces)
-        for name, figure in draft_figures(drafted).items():
+        for name, figure in draft_figures(drafted, sheet.unit).items():
             files[f"{prefix}{name}.png"] = figure.content
     return files
 

@@ -13,11 +13,14 @@ from unroll.drafts.comparing import (
     piece_named,
 )
 from unroll.nouns import ArmMeasures, Piece, TapeRow
+from unroll.units import Unit, format_small
 
 GIRTHS = ("upper_arm_girth", "elbow_girth", "forearm_girth")
 
 
-def tape_draft(pieces: tuple[Piece, ...], measures: ArmMeasures) -> tuple[TapeRow, ...]:
+def tape_draft(
+    pieces: tuple[Piece, ...], measures: ArmMeasures, *, unit: Unit = "mm"
+) -> tuple[TapeRow, ...]:
     """Measure a flat draft with the tape: girths, cap arcs, cap height, lengths.
 
     Parameters
@@ -25,6 +28,8 @@ def tape_draft(pieces: tuple[Piece, ...], measures: ArmMeasures) -> tuple[TapeRo
     pieces : tuple of Piece
         "outer", "inner", "armhole base" and "wrist base" of one draft.
     measures : ArmMeasures
+    unit : {"in", "cm", "mm"}
+        Of the notes.
 
     Raises
     ------
@@ -44,16 +49,17 @@ def tape_draft(pieces: tuple[Piece, ...], measures: ArmMeasures) -> tuple[TapeRo
     levels = [x for x in cap_levels(pieces, measures, half) if x.name != "cap seam"]
     rows.extend(
         TapeRow(x.name.replace("level", "arc"), x.arm_mm, x.cloth_mm,
-                "" if abs(x.surplus_mm) < 0.5 else _too(x.surplus_mm))
+                "" if abs(x.surplus_mm) < 0.5 else _too(x.surplus_mm, unit))
         for x in levels
     )
-    rows.extend(_lengths(outer, inner, measures))
+    rows.extend(_lengths(outer, inner, measures, unit))
     return tuple(rows)
 
 
-def _too(surplus: float) -> str:
+def _too(surplus: float, unit: Unit) -> str:
     """Return a surplus in words."""
-    return f"{abs(surplus):.0f} mm of cloth too {'much' if surplus > 0 else 'little'}"
+    too = "much" if surplus > 0 else "little"
+    return f"{format_small(abs(surplus), unit)} of cloth too {too}"
 
 
 def _plates(pieces: tuple[Piece, ...], measures: ArmMeasures) -> list[TapeRow]:
@@ -75,7 +81,9 @@ def _plates(pieces: tuple[Piece, ...], measures: ArmMeasures) -> list[TapeRow]:
     return rows
 
 
-def _lengths(outer: Piece, inner: Piece, measures: ArmMeasures) -> list[TapeRow]:
+def _lengths(
+    outer: Piece, inner: Piece, measures: ArmMeasures, unit: Unit
+) -> list[TapeRow]:
     """Measure the cap's height and the lengths to elbow and wrist."""
     top = max(float(s.points[:, 1].max()) for s in outer.sides if s.seam == "cap seam")
     corners = inner.sides[[s.seam for s in inner.sides].index("underarm seam")].points
@@ -87,7 +95,9 @@ def _lengths(outer: Piece, inner: Piece, measures: ArmMeasures) -> list[TapeRow]
     low, high = (middle[1] - reach * slope[1], middle[1] + reach * slope[1])
     down = np.array([slope[1], -slope[0]]) if slope[0] > 0 else np.array([-slope[1], slope[0]])
     wrist = inner.sides[[s.seam for s in inner.sides].index("inner wrist")].points
-    note = f"the cap rises {top:.0f} mm above the shoulder level" if abs(top) > 0.5 else ""
+    how, rises = format_small(abs(top), unit), "rises" if top > 0 else "stays"
+    where = "above" if top > 0 else "below"
+    note = f"the cap {rises} {how} {where} the shoulder level" if abs(top) > 0.5 else ""
     return [
         TapeRow("cap_height", measures.cap_height, cap_height(outer)),
         TapeRow("shoulder_to_elbow", measures.shoulder_to_elbow, top - float(low), note),

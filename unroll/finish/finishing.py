@@ -25,6 +25,7 @@ from unroll.finish.repairs import (
     trued_base,
     with_trued_darts,
 )
+from unroll.finish.smoothing import smooth_piece
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
 from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
@@ -40,7 +41,7 @@ from unroll.nouns import (
     StitchingSide,
 )
 from unroll.nouns.seam import is_dart, seams_of
-from unroll.units import format_length
+from unroll.units import Unit, format_length
 
 TRIAL = "sew a trial first, in a cheap cloth"
 
@@ -92,18 +93,18 @@ def cut_words(cut: tuple[int, int]) -> str:
 
 def allowance_words(sheet: Sheet) -> str:
     """Return the seam allowance in millimetres and in the maker's unit."""
-    width = _both(sheet.make.seam_allowance, sheet)
+    width = _both(sheet.make.seam_allowance, sheet.unit)
     other = sheet.make.seam_allowances
     if not other:
         return f"seam allowance {width}"
-    listed = ", ".join(f"{seam} {_both(value, sheet)}" for seam, value in other.items())
+    listed = ", ".join(f"{seam} {_both(value, sheet.unit)}" for seam, value in other.items())
     return f"seam allowance {width}; {listed}"
 
 
-def _both(mm: float, sheet: Sheet) -> str:
+def _both(mm: float, unit: Unit) -> str:
     """Return a width in the maker's unit, and in millimetres where that is another."""
     plain = f"{round(mm, 1):g} mm"
-    if sheet.unit == "in":
+    if unit == "in":
         return f"{format_length(mm, 'in')} ({plain})"
     return plain
 
@@ -176,10 +177,11 @@ def finish(
         When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
-    true = {p.name: with_trued_darts(p) for p in pieces if p.name not in BASES}
+    pieces = [smooth_piece(piece) for piece in pieces]
+    true = {p.name: with_trued_darts(p, sheet.unit) for p in pieces if p.name not in BASES}
     soft = {name: _smooth(found.piece, allowance_of) for name, found in true.items()}
     arm_pieces = tuple(soft.values())
-    true |= {p.name: trued_base(p, arm_pieces) for p in pieces if p.name in BASES}
+    true |= {p.name: trued_base(p, arm_pieces, sheet.unit) for p in pieces if p.name in BASES}
     smooth = [soft.get(p.name) or _smooth(true[p.name].piece, allowance_of) for p in pieces]
     # an edge that was drawn anew is longer or shorter: its notches are to meet all the same
     smooth = [_meeting(one, true) for one in smooth]
@@ -190,7 +192,7 @@ def finish(
     done = []
     for piece in smooth:
         spans = tuple(eases.get(piece.name, ()))
-        done.append(_finish_one(true[piece.name], piece, spans, corners))
+        done.append(_finish_one(true[piece.name], piece, spans, corners, sheet.unit))
     if sheet.cloth.ends == "card":
         done += [card_insert(piece) for piece in done if piece.name in BASES]
     done.sort(
@@ -292,7 +294,7 @@ def _smooth(piece: Piece, allowance_of: Callable[[str], float]) -> SmoothPiece:
 
 
 def _finish_one(
-    found: TruedPiece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners
+    found: TruedPiece, soft: SmoothPiece, eases: tuple[EaseSpan, ...], corners: Corners, unit: Unit
 ) -> FinishedPiece:
     piece = found.piece
     cut = cutting_line(soft.sides, corners=corners)
@@ -315,15 +317,15 @@ def _finish_one(
         tuple(_dart_mark(soft.sides, dart, cutting, piece.arm) for dart in darts),
         eases,
         dict(piece.lines),
-        remarks=(*found.remarks, *_clipped_words(soft, cut.clipped)),
+        remarks=(*found.remarks, *_clipped_words(soft, cut.clipped, unit)),
     )
 
 
-def _clipped_words(soft: SmoothPiece, seams: Sequence[str]) -> tuple[str, ...]:
+def _clipped_words(soft: SmoothPiece, seams: Sequence[str], unit: Unit) -> tuple[str, ...]:
     widths = {side.seam: side.allowance for side in soft.sides}
     return tuple(
-        f"{soft.name}, {seam}: there is no room for {widths[seam]:g} mm of allowance all along; "
-        "it is cut short where edges meet: snip it to the stitching line there"
+        f"{soft.name}, {seam}: there is no room for {_both(widths[seam], unit)} of "
+        "allowance all along; it is cut short where edges meet: snip it to the stitching line there"
         for seam in seams
     )
 

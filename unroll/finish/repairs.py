@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
@@ -23,6 +24,7 @@ from unroll.maths.polylines import (
 )
 from unroll.nouns import Notch, Piece, PieceSide
 from unroll.nouns.seam import Outlined
+from unroll.units import Unit, format_small
 
 SHORTEST_EASE = 1.5  # mm; a smaller surplus vanishes in sewing: common practice, no source
 CAP_KINK_DEG = 12.0  # the cap's turn across a closed dart beyond which it is drawn anew
@@ -46,7 +48,7 @@ class TruedPiece:
 # -- darts ------------------------------------------------------------------------------------
 
 
-def with_trued_darts(piece: Piece) -> TruedPiece:
+def with_trued_darts(piece: Piece, unit: Unit = "mm") -> TruedPiece:
     """Return a piece whose darts can be sewn.
 
     Notes
@@ -57,18 +59,18 @@ def with_trued_darts(piece: Piece) -> TruedPiece:
     """
     remarks = []
     for number in range(len(find_darts(piece.sides))):
-        for repair in (_parted, _drawn_folded):
+        for repair in (_parted, partial(_drawn_folded, unit=unit)):
             sides, remark = repair(piece.sides, find_darts(piece.sides)[number])
             trial = replace(piece, sides=sides)
             if remark and (crosses_itself(piece.outline) or not crosses_itself(trial.outline)):
-                notches = tuple(_kept(notch, piece.sides, sides) for notch in piece.notches)
+                notches = tuple(kept_notch(notch, piece.sides, sides) for notch in piece.notches)
                 piece = replace(trial, notches=notches)
                 remarks.append(f"{piece.name}, {remark}")
     return TruedPiece(piece, tuple(remarks))
 
 
-def _kept(notch: Notch, before: Sequence[PieceSide], after: Sequence[PieceSide]) -> Notch:
-    """Return a notch at the same share of its side."""
+def kept_notch(notch: Notch, before: Sequence[PieceSide], after: Sequence[PieceSide]) -> Notch:
+    """Return a notch at the same share of its side, which has changed."""
     index = notch.side_index
     return replace(notch, along=notch.along * after[index].length / before[index].length)
 
@@ -101,7 +103,7 @@ def _parted(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
     return tuple(out), f"{dart.name}: its legs met before the point and were parted"
 
 
-def _drawn_folded(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
+def _drawn_folded(sides: tuple[PieceSide, ...], dart: Dart, *, unit: Unit) -> Repaired:
     """Draw the edge across a dart's mouth anew with the dart folded, and unfold it."""
     fold, apart = folded(sides, dart)
     before, after = sides[dart.before].points, fold.close(sides[dart.after].points)
@@ -113,7 +115,8 @@ def _drawn_folded(sides: tuple[PieceSide, ...], dart: Dart) -> Repaired:
             continue
         curve, at = _across(before, after, fold, reach)
         if at is not None and _farthest(curve, before, after) <= MOST_REDRAWN:
-            return _unfolded(sides, dart, fold, reach, curve, at), _drawn_words(dart, kink, apart)
+            words = _drawn_words(dart, kink, apart, unit)
+            return _unfolded(sides, dart, fold, reach, curve, at), words
     return sides, ""
 
 
@@ -191,18 +194,18 @@ def _moved_end(leg: FloatArray, mouth: FloatArray) -> FloatArray:
     return moved
 
 
-def _drawn_words(dart: Dart, kink: float, apart: float) -> str:
+def _drawn_words(dart: Dart, kink: float, apart: float, unit: Unit) -> str:
     turned = abs(np.rad2deg(kink))
     parts = [f"turned {turned:.0f}°"] if turned > CAP_KINK_DEG else []
     if abs(apart) > LEGS_EQUAL:
-        parts.append(f"stepped {abs(apart):.1f} mm")
+        parts.append(f"stepped {format_small(abs(apart), unit, decimals=1)}")
     return f"{dart.name}: the edge {' and '.join(parts)} across it and was drawn smooth"
 
 
 # -- end plates -------------------------------------------------------------------------------
 
 
-def trued_base(base: Piece, arm: Sequence[Outlined]) -> TruedPiece:
+def trued_base(base: Piece, arm: Sequence[Outlined], unit: Unit = "mm") -> TruedPiece:
     """Return an end plate whose edge is as long as what is sewn to it.
 
     It is scaled to the girth that they have together; then its two corners slide along the edge
@@ -213,6 +216,8 @@ def trued_base(base: Piece, arm: Sequence[Outlined]) -> TruedPiece:
     base : Piece
     arm : sequence of Piece or of smoothed pieces
         Smoothed they are a little longer than their chords, and it is these that are sewn.
+    unit : {"in", "cm", "mm"}
+        Of the words that say what was done.
     """
     have = [side.length for side in base.sides]
     want = [_wanted(side, arm) for side in base.sides]
@@ -234,14 +239,14 @@ def trued_base(base: Piece, arm: Sequence[Outlined]) -> TruedPiece:
     lines = {name: scale * points for name, points in base.lines.items()}
     if "mid-height line" in lines:
         lines["mid-height line"] = np.array([first[-1], first[0]])
-    notches = tuple(_kept(notch, base.sides, sides) for notch in base.notches)
+    notches = tuple(kept_notch(notch, base.sides, sides) for notch in base.notches)
     piece = replace(base, sides=sides, lines=lines, notches=notches)
     change = girth - sum(have)
     if abs(change) < 0.5:
         return TruedPiece(piece)
     longer = "longer" if change > 0 else "shorter"
     return TruedPiece(piece, (
-        f"{base.name}: its edge was drawn {abs(change):.1f} mm {longer} "
+        f"{base.name}: its edge was drawn {format_small(abs(change), unit, decimals=1)} {longer} "
         f"({100 * abs(change) / sum(have):.1f} %), to meet the arm",
     ))  # fmt: skip
 

@@ -19,6 +19,7 @@ from unroll.maths.sampled_lines import (
 NARROWEST = 5.0  # mm between knots; sharper changes of curvature get a doubled knot
 MOST_KNOTS = 44  # a line that so many do not follow is noise: it is kept point by point
 LIGHT = 1e-2  # weight of places between samples
+SHARPER = 3.0  # times the lesser turn beside it: what turns no more is a curve, sampled coarsely
 
 
 def fit_cubics(
@@ -39,7 +40,7 @@ def fit_cubics(
         Largest distance from a point of the polyline to the curve, mm. Between points the curve
         may bulge from a chord by twice the sagitta of an arc that turns as the polyline does.
     corner_deg : float
-        A turn sharper than this, degrees, is a corner, and is kept.
+        A turn sharper than this, degrees, is a corner, and is kept; see `corners_of`.
     start_tangent, end_tangent : (2,) float, optional
         Unit directions of travel to hold at the ends.
 
@@ -56,7 +57,7 @@ def fit_cubics(
     with piecewise parametric cubics", SIGGRAPH 1983, doi 10.1145/800059.801153).
     """
     points = _without_repeats(np.asarray(points, dtype=float))
-    breaks = [0, *_corners(points, corner_deg), len(points) - 1]
+    breaks = [0, *corners_of(points, corner_deg), len(points) - 1]
     runs = []
     for index, (first, last) in enumerate(zip(breaks[:-1], breaks[1:], strict=True)):
         ends = (
@@ -117,11 +118,22 @@ def _without_repeats(points: FloatArray) -> FloatArray:
     return out
 
 
-def _corners(points: FloatArray, corner_deg: float) -> list[int]:
+def corners_of(points: FloatArray, corner_deg: float = 30.0) -> list[int]:
+    """Return the indices of a polyline's corners: turns sharper than `corner_deg`, degrees.
+
+    Where the turns on both sides are nearly as sharp, a tight curve was sampled coarsely.
+
+    Examples
+    --------
+    >>> corners_of(np.array([[0.0, 0], [5, 0], [10, 0], [10, 5], [10, 10]]))
+    [2]
+    """
     step = np.diff(points, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     turn = np.abs((np.diff(heading) + np.pi) % (2 * np.pi) - np.pi)
-    return [int(i) + 1 for i in np.nonzero(turn > np.deg2rad(corner_deg))[0]]
+    beside = np.minimum(np.r_[0.0, turn[:-1]], np.r_[turn[1:], 0.0])
+    is_corner = (turn > np.deg2rad(corner_deg)) & (turn > SHARPER * beside)
+    return [int(i) + 1 for i in np.nonzero(is_corner)[0]]
 
 
 def _fit_run(points: FloatArray, tolerance: float, ends: Ends) -> FloatArray:

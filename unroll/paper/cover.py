@@ -25,7 +25,7 @@ from unroll.paper.wording import (
     printing_lines,
     width_words,
 )
-from unroll.units import format_length
+from unroll.units import Unit, format_length
 
 EDGE = 12.0  # mm; white border of text pages
 SHRINK = (1.0, 0.94, 0.88)  # type sizes tried until the cover fits its page
@@ -91,7 +91,7 @@ def _composed(
     wide = max(INCHES / scale + 2, (head.width - BETWEEN) / 2)
     left = Column(EDGE, head.y, wide)
     right = Column(EDGE + wide + BETWEEN, head.y, head.width - wide - BETWEEN)
-    _printing(left, layout, scale)
+    _printing(left, layout, scale, sheet.unit)
     _cut_list(left, finished)
     right.heading("Page map")
     drawing = _page_map(right, layout, 0.3 * height)
@@ -142,12 +142,12 @@ def _shortened(lines: Sequence[str]) -> list[str]:
     return [*lines[:MOST_LINES], *([f"and {more} more"] if more > 0 else [])]
 
 
-def _printing(column: Column, layout: Layout, scale: float) -> None:
+def _printing(column: Column, layout: Layout, scale: float, unit: Unit) -> None:
     """Tell how to print; draw the test squares where the pattern comes off the same printer."""
     column.heading("Print and check")
     count = len(layout.tiles)
     column.paragraph(f"{count} pattern page{'s' if count > 1 else ''} besides this sheet.")
-    lines = printing_lines(layout.paper.name, layout.paper.is_one_sheet)
+    lines = printing_lines(layout.paper.name, layout.paper.is_one_sheet, unit)
     for number, line in enumerate(lines, start=1):
         column.item(f"{number}", line)
     if not layout.paper.is_one_sheet:

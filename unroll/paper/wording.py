@@ -61,16 +61,17 @@ SOURCES = {
 }
 
 
-def printing_lines(paper: str, is_one_sheet: bool) -> tuple[str, ...]:
+def printing_lines(paper: str, is_one_sheet: bool, unit: Unit) -> tuple[str, ...]:
     """Return how to print and check, and how to join pages."""
     first = (
         f"Print on {paper.upper() if len(paper) < 3 else paper.capitalize()} paper at 100 % "
         '("actual size"); no fitting to the page.'
     )
     where = "(or the ruler, where they find no room) on the sheet" if is_one_sheet else "below"
+    off = "1/64 in" if unit == "in" else "0.5 mm"
     check = (
-        f"Measure the test squares {where}. If one is off by more than 0.5 mm (1/64 in), do not "
-        "cut: the printer scaled it."
+        f"Measure the test squares {where}. If one is off by more than {off}, do not cut: the "
+        "printer scaled it."
     )
     if is_one_sheet:
         return first, check

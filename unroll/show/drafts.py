@@ -15,8 +15,9 @@ from scipy.optimize import brentq
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Comparison, LevelSurplus, Piece, PieceComparison, WalkedSeam, source_called
 from unroll.show.colours import DASHES, FAINT, INK, OTHER_PIECE, PAPER, PIECE_COLOURS, bare
-from unroll.show.pictures import scale_bar
+from unroll.show.pictures import bar_of, scale_bar
 from unroll.show.sewn import WIDE
+from unroll.units import Unit, format_length, format_small
 
 UNROLLED = "#1d7a8c"
 VERDICTS = {"good": "#4d8a57", "usable": "#9a8a2f", "ease in": "#c77b30", "wrong": "#a3362b"}
@@ -29,7 +30,11 @@ SHARED_LINES = ("grain", "upper arm line", "elbow line", "forearm line", "undera
 
 
 def over_unrolled_figure(
-    comparison: Comparison, drafted: tuple[Piece, ...], unrolled: tuple[Piece, ...]
+    comparison: Comparison,
+    drafted: tuple[Piece, ...],
+    unrolled: tuple[Piece, ...],
+    *,
+    unit: Unit = "mm",
 ) -> Figure:
     """Return the draft over the pieces laid flat, aligned on grain and upper-arm line.
 
@@ -51,12 +56,20 @@ def over_unrolled_figure(
     bare(axes)
     for row, (draft, other), shift, _ in columns:
         _overlay(axes, row, draft, other, shift, limit)
+        _name_row(axes, row, (draft, other), shift, unit)
     low, high = corners.min(axis=0) - 36.0, corners.max(axis=0) + 36.0
-    scale_bar(axes, low, high)
+    scale_bar(axes, low, high, unit)
     axes.set_xlim(low[0], high[0])
     axes.set_ylim(low[1], high[1])
-    _legend(figure, comparison, limit, height)
+    _legend(figure, comparison, limit, height, unit)
     return figure
+
+
+def _signed(mm: float, unit: Unit) -> str:
+    """Return a difference with its sign: inches in sixteenths, else tenths of a millimetre."""
+    if unit != "in":
+        return f"{mm:+.1f}"
+    return f"{'+' if mm > 0 else chr(0x2212)}{format_length(abs(mm), 'in').removesuffix(' in')}"
 
 
 def _named(pieces: tuple[Piece, ...], name: str) -> Piece:
@@ -91,21 +104,32 @@ def _overlay(
             if name in other.lines:
                 axes.plot(*(other.lines[name] + row.shift + shift).T, color=UNROLLED,
                           linewidth=0.6, linestyle=DASHES)  # fmt: skip
-    top = max(float(ours[:, 1].max()), float(theirs[:, 1].max()))
+
+
+def _name_row(
+    axes: Axes, row: PieceComparison, both: tuple[Piece, Piece], shift: FloatArray, unit: Unit
+) -> None:
+    """Write above two outlines how far they are off each other."""
+    ours, theirs = both[0].outline + shift, both[1].outline + row.shift + shift
     axes.text(
-        0.5 * (ours[:, 0].min() + ours[:, 0].max()), top + 8.0,
+        0.5 * (ours[:, 0].min() + ours[:, 0].max()),
+        max(float(ours[:, 1].max()), float(theirs[:, 1].max())) + 8.0,
         f"{row.piece}: area {row.area_difference_percent:+.1f} %\n"
-        f"{row.outline_distance_mean_mm:.0f} mm off on average",
+        f"{format_small(row.outline_distance_mean_mm, unit)} off on average",
         ha="center", fontsize=9, color=INK,
     )  # fmt: skip
 
 
-def _legend(figure: Figure, comparison: Comparison, limit: float, height: float) -> None:
+def _legend(
+    figure: Figure, comparison: Comparison, limit: float, height: float, unit: Unit
+) -> None:
     """Draw the colour scale and name the two lines."""
     axes = figure.add_axes((0.05, 0.42 / height, 0.42, 0.12 / height))
-    bar = figure.colorbar(ScalarMappable(Normalize(-limit, limit), SIGNED), cax=axes,
+    span = limit / (25.4 if unit == "in" else 1.0)
+    bar = figure.colorbar(ScalarMappable(Normalize(-span, span), SIGNED), cax=axes,
                           orientation="horizontal")  # fmt: skip
-    bar.set_label("draft inside (−), outside (+), mm", fontsize=9, color=INK)
+    words = "inches" if unit == "in" else "mm"
+    bar.set_label(f"draft inside (−), outside (+), {words}", fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=9, colors=INK)
     bar.outline.set_linewidth(0.5)
     labels = (source_called(name).label for name in (comparison.drafted, comparison.unrolled))
@@ -199,13 +223,16 @@ def _span(chord: float, extra: float) -> FloatArray:
 ROW = 0.82  # inches a seam
 
 
-def walked_figure(seams: tuple[WalkedSeam, ...], *, title: str = "") -> Figure:
+def walked_figure(
+    seams: tuple[WalkedSeam, ...], *, title: str = "", unit: Unit = "mm"
+) -> Figure:
     """Return walked seams: two bars each at one scale, notches joined, and the verdict.
 
     Parameters
     ----------
     seams : tuple of WalkedSeam
     title : str
+    unit : {"in", "cm", "mm"}
     """
     height = ROW * len(seams) + 0.9
     figure = Figure(figsize=(11.5, height), facecolor=PAPER)
@@ -215,14 +242,15 @@ def walked_figure(seams: tuple[WalkedSeam, ...], *, title: str = "") -> Figure:
     axes.set_ylim(len(seams) - 0.35, -0.6)
     axes.axis("off")
     for index, seam in enumerate(seams):
-        _row(axes, seam, float(index))
+        _row(axes, seam, float(index), unit)
     figure.text(0.02, 1.0 - 0.32 / height, title, fontsize=12, color=INK, va="center")
-    axes.plot([0, 100], [len(seams) - 0.42] * 2, color=INK, linewidth=2)
-    axes.text(104, len(seams) - 0.42, "100 mm", fontsize=8, color=INK, va="center")
+    size, words = bar_of(unit, fifties=2)
+    axes.plot([0, size], [len(seams) - 0.42] * 2, color=INK, linewidth=2)
+    axes.text(size + 4.0, len(seams) - 0.42, words, fontsize=8, color=INK, va="center")
     return figure
 
 
-def _row(axes: Axes, seam: WalkedSeam, y: float) -> None:
+def _row(axes: Axes, seam: WalkedSeam, y: float, unit: Unit) -> None:
     """Draw one seam: first line above, second below, with what lies between each two notches."""
     upper, lower, bar = y - 0.17, y + 0.17, 0.17
     one, two = np.zeros(len(seam.stretches) + 1), np.zeros(len(seam.stretches) + 1)
@@ -235,7 +263,7 @@ def _row(axes: Axes, seam: WalkedSeam, y: float) -> None:
         axes.barh(upper, one[k + 1] - one[k], bar, one[k], color=fill, edgecolor=INK, lw=0.6)
         axes.barh(lower, two[k + 1] - two[k], bar, two[k], color="#e3ded4", edgecolor=INK, lw=0.6)
         if is_off:
-            axes.text(0.5 * (one[k] + one[k + 1]), upper, f"{stretch.difference_mm:+.1f}",
+            axes.text(0.5 * (one[k] + one[k + 1]), upper, _signed(stretch.difference_mm, unit),
                       ha="center", va="center", fontsize=7, color="white")  # fmt: skip
     for a, b in zip(one[1:-1], two[1:-1], strict=True):
         axes.plot([a, b], [upper + bar / 2, lower - bar / 2], color=FAINT, linewidth=0.8)
@@ -245,7 +273,8 @@ def _row(axes: Axes, seam: WalkedSeam, y: float) -> None:
     axes.text(-0.02, y, seam.name, transform=axes.get_yaxis_transform(), ha="right", va="center",
               fontsize=9, color=INK)  # fmt: skip
     for line, name, length in zip((upper, lower), seam.pieces, seam.lengths_mm, strict=True):
-        axes.text(length + 4.0, line, f"{length:.1f}  {name}", va="center", fontsize=7, color=INK)
+        said = format_length(length, "in") if unit == "in" else f"{length:.1f}"
+        axes.text(length + 4.0, line, f"{said}  {name}", va="center", fontsize=7, color=INK)
     text = "\n".join(wrap(seam.text, 62)[:5])
     axes.text(1.25, y, text, transform=axes.get_yaxis_transform(), va="center", fontsize=7,
               color=colour if seam.verdict != "good" else INK)  # fmt: skip

@@ -59,16 +59,18 @@ def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, 
     """Return the arm, its pieces to cut, and a heat map for each panel, by `ARM_PICTURES`."""
     gives, side = result.sheet.cloth.gives_percent, arm.measures.side
     label = source_called(arm.source).label
+    unit = result.sheet.unit
     drawn = {
-        "arm": _figure(f"The {side} arm from four sides", arm_figure(model)),
-        "pieces": _figure(f"The {label} of the {side} arm: cut these", pieces_figure(arm.to_cut)),
+        "arm": _figure(f"The {side} arm from four sides", arm_figure(model, unit=unit)),
+        "pieces": _figure(f"The {label} of the {side} arm: cut these",
+                          pieces_figure(arm.to_cut, unit=unit)),
     }
     asked = asked_of(arm)
     top = heat_top(asked.values(), gives)
     for piece in arm.to_cut:
         if piece.name in asked:
             title = f"What the {side} {piece.name} piece asks of the cloth"
-            heat = heat_figure(asked[piece.name], piece, gives_percent=gives, top=top)
+            heat = heat_figure(asked[piece.name], piece, gives_percent=gives, top=top, unit=unit)
             drawn[f"heat {piece.name}"] = _figure(title, heat)
     return drawn
 
@@ -136,20 +138,20 @@ def corrected_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
     return figures
 
 
-def draft_figures(drafted: Drafted) -> dict[str, Figure]:
+def draft_figures(drafted: Drafted, unit: Unit) -> dict[str, Figure]:
     """Return the draft's pieces and walked seams, in both manners."""
     figures = {}
     for source, pieces in drafted.pieces.items():
         title = sentence(f"the {source_called(source).label}")
         walked = f"{title}: seams walked"
-        figures[source] = _figure(title, pieces_figure(pieces, title=title))
+        figures[source] = _figure(title, pieces_figure(pieces, title=title, unit=unit))
         figures[f"{source}-seams"] = _figure(
-            walked, walked_figure(drafted.walked[source], title=walked)
+            walked, walked_figure(drafted.walked[source], title=walked, unit=unit)
         )
     return figures
 
 
-def comparison_figures(arm: ArmResult, manner: str) -> dict[str, Figure]:
+def comparison_figures(arm: ArmResult, manner: str, unit: Unit) -> dict[str, Figure]:
     """Return the draft in one manner, "ease" or "darts", laid over the pieces laid flat."""
     source = f"drafted-{manner}"
     if source not in arm.compared:
@@ -157,7 +159,7 @@ def comparison_figures(arm: ArmResult, manner: str) -> dict[str, Figure]:
     comparison = arm.compared[source]
     other = comparison.unrolled
     title = f"The {source_called(source).label} over the {source_called(other).label}"
-    over = over_unrolled_figure(comparison, arm.pieces[source], arm.pieces[other])
+    over = over_unrolled_figure(comparison, arm.pieces[source], arm.pieces[other], unit=unit)
     return {"draft": _figure(title, over)}
 
 
@@ -189,7 +191,7 @@ def redrawn_figures(
     }  # fmt: skip
     if found.walked:
         title = "Seams of the corrected draft, walked"
-        figures["seams"] = _figure(title, walked_figure(found.walked, title=title))
+        figures["seams"] = _figure(title, walked_figure(found.walked, title=title, unit=unit))
     return figures
 
 

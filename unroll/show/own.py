@@ -125,7 +125,7 @@ def own_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
     figures["outlines"] = _figure("The outlines, numbered, with their corners",
                                   outlines_figure(check))  # fmt: skip
     title = "The seams of your draft, walked"
-    figures["seams"] = _figure(title, walked_figure(check.walked, title=title))
+    figures["seams"] = _figure(title, walked_figure(check.walked, title=title, unit=unit))
     if check.change is not None:
         names = "your draft", "with the least change"
         drawn = redrawn_figures(check.change, unit, names)

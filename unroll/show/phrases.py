@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 
+from unroll.correct.certainty import BESIDE_MM
 from unroll.nouns import (
     ArmResult,
     Case,
@@ -37,8 +38,8 @@ CAUSES = {
     "stiffness": "cloth half or twice as stiff as assumed",
     "filling": "filling half or twice as hard",
     "weight": "cloth and filling weighing nothing or twice as much",
-    "sewing": "sewing a millimetre inside or outside the line",
-    "cutting": "cutting {astray:g} mm off the line",
+    "sewing": "sewing {beside} inside or outside the line",
+    "cutting": "cutting {astray} off the line",
     "mesh": "a finer mesh in the calculation",
 }
 
@@ -88,6 +89,18 @@ def small(mm: float, unit: Unit) -> str:
     ('1/8 in', '3 mm', '0 in')
     """
     return format_length(mm, "in") if unit == "in" else f"{mm:.0f} mm"
+
+
+def hair(mm: float, unit: Unit) -> str:
+    """Return a length too small for a tape: inches to 1/32, and what that is rounded from.
+
+    Examples
+    --------
+    >>> hair(0.7, "in"), hair(0.7, "cm")
+    ('1/32 in (0.7 mm)', '0.7 mm')
+    """
+    plain = f"{mm:g} mm"
+    return f"{format_length(mm, 'in', denominator=32)} ({plain})" if unit == "in" else plain
 
 
 def up_to(mm: float, unit: Unit, *, finest: float = 1.0) -> str:
@@ -315,12 +328,14 @@ def certainty_lines(certainty: Certainty, unit: Unit) -> tuple[str, ...]:
         told = listed([f"{f.name} by up to {amount(f, by[f.key], unit)}" for f in FIGURES
                        if by[f.key] > 0.5 * f.limit])  # fmt: skip
         told = told or "nothing by more than half of what is let pass"
-        lines.append(f"{sentence(_cause(certainty, cause))} moves {told}.")
+        lines.append(f"{sentence(_cause(certainty, cause, unit))} moves {told}.")
     return tuple(lines)
 
 
-def _cause(certainty: Certainty, cause: str) -> str:
-    return CAUSES.get(cause, cause).format(astray=certainty.astray)
+def _cause(certainty: Certainty, cause: str, unit: Unit) -> str:
+    return CAUSES.get(cause, cause).format(
+        astray=hair(certainty.astray, unit), beside=hair(BESIDE_MM, unit)
+    )
 
 
 def doubt_sentence(arm: ArmResult, unit: Unit) -> str:
@@ -339,8 +354,8 @@ def doubt_sentence(arm: ArmResult, unit: Unit) -> str:
         return ""
     _, figure, case = max(doubts, key=lambda doubt: doubt[0])
     return (
-        f"The worst doubt: with {_cause(certainty, case.cause)}, {figure.name} may be off by up to "
-        f"{amount(figure, figure.of(case.fit), unit)}."
+        f"The worst doubt: with {_cause(certainty, case.cause, unit)}, {figure.name} may be off "
+        f"by up to {amount(figure, figure.of(case.fit), unit)}."
     )
 
 

@@ -32,6 +32,7 @@ from unroll.show.colours import (
     heat_legend,
     heat_top,
 )
+from unroll.units import Unit
 
 VIEWS = ("outside", "front", "inside", "back", "cap")
 _LINE_STYLES = {"seam": (INK, 1.3), "dart": (DART, 1.5), "reference": (INK, 0.5)}
@@ -143,13 +144,15 @@ class _Slot:
     middle: float
 
 
-def arm_figure(model: Model) -> Figure:
+def arm_figure(model: Model, *, unit: Unit = "mm") -> Figure:
     """Return a figure of the arm from four sides in each of its looks, all at one scale.
 
     Parameters
     ----------
     model : Model
         From `arm_model`.
+    unit : {"in", "cm", "mm"}
+        Of the scale bar.
     """
     slots, width = _slots(model)
     low, high = float(model.vertices[:, 2].min()), float(model.vertices[:, 2].max())
@@ -165,7 +168,7 @@ def arm_figure(model: Model) -> Figure:
         axes.text(middle, high + 42.0, f"{model.name}: {look.name}", ha="center", fontsize=12,
                   color=INK)  # fmt: skip
         if look.legend is None:
-            _scale_bar(axes, middle, low - 40.0)
+            _scale_bar(axes, middle, low - 40.0, unit)
         else:
             box = (middle / width - 0.16, 38.0 / height, 0.32, 13.0 / height)
             legend_bar(figure, look.legend, box)
@@ -190,10 +193,11 @@ def _slots(model: Model) -> tuple[list[_Slot], float]:
     return slots, left - _GAP - _LOOK_GAP + _MARGIN
 
 
-def _scale_bar(axes: Axes, middle: float, level: float) -> None:
-    axes.plot([middle - 50.0, middle + 50.0], [level, level], color=INK, lw=2,
+def _scale_bar(axes: Axes, middle: float, level: float, unit: Unit) -> None:
+    size, words = bar_of(unit, fifties=2)
+    axes.plot([middle - 0.5 * size, middle + 0.5 * size], [level, level], color=INK, lw=2,
               solid_capstyle="butt")  # fmt: skip
-    axes.text(middle, level - 6.0, "100 mm", ha="center", va="top", fontsize=8, color=INK)
+    axes.text(middle, level - 6.0, words, ha="center", va="top", fontsize=8, color=INK)
 
 
 def legend_bar(figure: Figure, legend: Legend, box: tuple[float, float, float, float]) -> None:
@@ -220,6 +224,7 @@ def heat_figure(
     *,
     gives_percent: float = 3.0,
     top: float | None = None,
+    unit: Unit = "mm",
 ) -> Figure:
     """Return the heat map of a piece on the piece itself, with its reference lines and scales.
 
@@ -232,6 +237,8 @@ def heat_figure(
         What the cloth gives; a line is drawn around the places that ask for more.
     top : float or None
         Top of the colour scale, percent, where several pieces share one.
+    unit : {"in", "cm", "mm"}
+        Of the scale bar.
     """
     top = heat_top([distortion], gives_percent) if top is None else top
     points = distortion.flattening.points
@@ -245,7 +252,7 @@ def heat_figure(
         axes.plot(*side.points.T, color=DART if side.seam.startswith("dart") else INK, lw=1.2)
     for name, line in piece.lines.items():
         _reference(axes, name, line)
-    scale_bar(axes, low, high)
+    scale_bar(axes, low, high, unit)
     axes.set_xlim(low[0], high[0])
     axes.set_ylim(low[1], high[1])
     axes.set_aspect("equal")
@@ -296,13 +303,20 @@ def _reference(axes: Axes, name: str, line: FloatArray) -> None:
     )
 
 
-def scale_bar(axes: Axes, low: FloatArray, high: FloatArray) -> None:
-    """Draw a bar of 50 mm (about 2 in) in the lower right corner."""
+def bar_of(unit: Unit, *, fifties: int = 1) -> tuple[float, str]:
+    """Return how long a scale bar is, mm, and what it says: 50 mm or 2 in, or twice as much."""
+    return (50.8 * fifties, f"{2 * fifties} in") if unit == "in" else (50.0 * fifties,
+                                                                     f"{50 * fifties} mm")
+
+
+def scale_bar(axes: Axes, low: FloatArray, high: FloatArray, unit: Unit = "mm") -> None:
+    """Draw a bar of 50 mm or 2 in, in the lower right corner."""
     right, bottom = float(high[0]) - 12.0, float(low[1]) + 4.0
-    axes.plot([right - 50.0, right], [bottom, bottom], color=INK, lw=2.5, solid_capstyle="butt")
+    size, words = bar_of(unit)
+    axes.plot([right - size, right], [bottom, bottom], color=INK, lw=2.5, solid_capstyle="butt")
     axes.annotate(
-        "50 mm",
-        (right - 25.0, bottom),
+        words,
+        (right - 0.5 * size, bottom),
         xytext=(0, 3),
         textcoords="offset points",
         ha="center",
@@ -312,7 +326,9 @@ def scale_bar(axes: Axes, low: FloatArray, high: FloatArray) -> None:
     )
 
 
-def pieces_figure(pieces: Sequence[Piece], *, title: str = "") -> Figure:
+def pieces_figure(
+    pieces: Sequence[Piece], *, title: str = "", unit: Unit = "mm"
+) -> Figure:
     """Return the pieces side by side at one scale, with their lines and notches.
 
     Parameters
@@ -320,6 +336,8 @@ def pieces_figure(pieces: Sequence[Piece], *, title: str = "") -> Figure:
     pieces : sequence of Piece
         At least one.
     title : str
+    unit : {"in", "cm", "mm"}
+        Of the scale bar.
     """
     gap = 30.0
     boxes = [(piece.outline.min(axis=0), piece.outline.max(axis=0)) for piece in pieces]
@@ -334,7 +352,7 @@ def pieces_figure(pieces: Sequence[Piece], *, title: str = "") -> Figure:
         left = start + 0.5 * (cell - (high - low)[0])
         _piece(axes, piece, np.array([left - low[0], tallest - gap - high[1]]))
         start += cell + gap
-    scale_bar(axes, np.array([0.0, 0.0]), np.array([total, tallest]))
+    scale_bar(axes, np.array([0.0, 0.0]), np.array([total, tallest]), unit)
     axes.text(gap, tallest - 0.4 * gap, title, fontsize=11, color=INK, va="center")
     axes.set_xlim(0, total)
     axes.set_ylim(0, tallest)
