@@ -250,7 +250,7 @@ def made_arm_result(side: str = "left", rings: int = 40) -> ArmResult:
     tape = (
         TapeRow("upper_arm_girth", 286.0, 286.02),
         TapeRow("forearm_girth", 243.0, 242.96),
-        TapeRow("cap_arc 1", 232.0, 228.4, "gave 3.6 mm to upper_arm_girth, which it fights"),
+        TapeRow("cap_arc 1", 232.0, 228.4, "comes to 1/8 in less than measured"),
     )
     seams = (
         SeamRow("front seam", "unrolled", (561.2, 561.2), 0.0, "walks"),
@@ -273,7 +273,7 @@ def made_layouts() -> tuple[LayoutTrial, ...]:
         LayoutTrial("1 dart", (one,), 8.0, (Intake("dart 1", 0.0, 112.0, 18.0, 9.2),), made_miss(),
                     offered=True, chosen=True),
         LayoutTrial("2 darts", two, 6.0, intakes, made_miss(cap_mean=1.9),
-                    faults=("dart 1 is 44 mm wide",), offered=True),
+                    faults=("dart 1 takes in 1 3/4 in, too much",), offered=True),
     )  # fmt: skip
 
 

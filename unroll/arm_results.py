@@ -175,7 +175,7 @@ def _pieces(job: ArmJob, laid: Laid) -> tuple[Piece, ...]:
 
 
 def _tape(job: ArmJob, oval: ArmMesh) -> tuple[TapeRow, ...]:
-    return tape(oval, job.left, fights=job.shape.fights)
+    return tape(oval, job.left, fights=job.shape.fights, unit=job.job.sheet.unit)
 
 
 def _distortions(job: ArmJob, laid: Laid) -> Mapping[str, Distortion]:

@@ -29,7 +29,7 @@ from unroll.nouns.values import fingerprint
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
-from unroll.show.phrases import fit_sentence
+from unroll.show.phrases import fit_sentence, measure_name
 from unroll.show.words import headline_of
 from unroll.version import VERSION
 from unroll.workers import Alone
@@ -269,5 +269,9 @@ def _litres(result: MakeResult) -> float:
 
 def _cautions(result: MakeResult) -> tuple[str, ...]:
     fights = (notice.text for notice in result.sheet.notices if notice.fights)
-    notes = (f"{row.name}: {row.note}" for arm in result.arms for row in arm.tape if row.note)
+    unit = result.sheet.unit
+    notes = (
+        f"{measure_name(row.name, unit)}: {row.note}"
+        for arm in result.arms for row in arm.tape if row.note
+    )  # fmt: skip
     return (*fights, *notes)

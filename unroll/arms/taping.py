@@ -18,12 +18,17 @@ from unroll.maths.sections import (
     taut_line,
 )
 from unroll.nouns import ArmMeasures, ArmMesh, TapeRow
+from unroll.units import Unit, format_small
 
 OUTWARD = np.array([0.0, 1.0, 0.0])
 
 
 def tape(
-    arm: ArmMesh, measures: ArmMeasures, *, fights: Mapping[str, str] | None = None
+    arm: ArmMesh,
+    measures: ArmMeasures,
+    *,
+    fights: Mapping[str, str] | None = None,
+    unit: Unit = "mm",
 ) -> tuple[TapeRow, ...]:
     """Return every measure of the sheet as a tape finds it on the arm.
 
@@ -35,6 +40,8 @@ def tape(
         What was asked.
     fights : mapping of str to str, optional
         For a measure that could not be met, the measure it fights.
+    unit : {"in", "cm", "mm"}
+        Of the notes.
 
     Notes
     -----
@@ -53,7 +60,7 @@ def tape(
     asked = _asked(measures)
     fights = fights or {}
     return tuple(
-        TapeRow(name, asked[name], got[name], _note(name, asked[name], got[name], fights))
+        TapeRow(name, asked[name], got[name], _note(name, asked[name], got[name], fights, unit))
         for name in asked
     )
 
@@ -94,13 +101,17 @@ def _asked(measures: ArmMeasures) -> dict[str, float]:
     }
 
 
-def _note(name: str, asked: float, got: float, fights: Mapping[str, str]) -> str:
+AS_TAPED = 0.005  # of a measure: two tapes of it differ by as much; common practice, no source
+
+
+def _note(name: str, asked: float, got: float, fights: Mapping[str, str], unit: Unit) -> str:
     if name not in fights:
         return ""
     more = "more" if got > asked else "less"
+    again = "; measure both again" if abs(got - asked) > AS_TAPED * asked else ""
     return (
-        f"comes to {abs(got - asked):.1f} mm {more} than measured: it cannot be met together with "
-        f"{fights[name]}; measure both again"
+        f"comes to {format_small(abs(got - asked), unit)} {more} than measured: it cannot be met "
+        f"together with {fights[name].replace('_', ' ')}{again}"
     )
 
 

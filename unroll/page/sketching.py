@@ -50,7 +50,7 @@ def sketched_arm(sheet: Sheet, index: int) -> Told:
     return {
         "side": measures.side,
         "models": [packed(arm_model(seen, {}, name=name))],
-        "tape": tape_told(tape(arm, left, fights=shape.fights), sheet.unit),
+        "tape": tape_told(tape(arm, left, fights=shape.fights, unit=sheet.unit), sheet.unit),
     }
 
 
