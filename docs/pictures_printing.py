@@ -31,8 +31,11 @@ DESK = (226, 224, 218)
 def main() -> None:
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
     job = Job(sheet)
-    ready = job.ready(job.shapes())
+    shapes = job.shapes()
+    ready = job.ready(shapes)
     (HERE / "pictures").mkdir(exist_ok=True)
+    for number, page in enumerate(job.ready(shapes, paper="a4").pattern, start=1):
+        save(page_picture(page, 72).convert("L").convert("RGB"), f"demo_a4_{number}.png")
     pages = [page_picture(page, 40) for page in ready.pattern]
     save(side_by_side(pages, columns=5), "printing_pages.png")
     tiled = [page for page in ready.pattern if page.tile]
