@@ -22,6 +22,7 @@ from unroll.finish.cut_plan import cut_plan
 from unroll.finish.darts import find_darts
 from unroll.finish.finishing import finish
 from unroll.finish.notching import are_unlike, match_notches, place_notches
+from unroll.finish.truing import check_truing
 from unroll.nouns import Armhole, CapArc, PrintFacts
 from unroll.nouns.seam import seams_of
 from unroll.paper.board import STYLES
@@ -245,6 +246,19 @@ def test_two_unlike_arms_are_named_on_cover_and_guide(arms, books):
         assert_legible(page)
     alone = [piece for piece in finished if piece.arm == "left"]
     assert "The left arm" in " ".join(t.text for t in sewing_guide(alone, sheet)[0].letterings)
+
+
+def test_what_is_wrong_with_one_of_two_arms_names_it(arms):
+    sheet, finished = arms["two"]
+    short = tuple(replace(piece, remarks=("outer, dart 1: parted",)) if piece.name == "outer"
+                  else piece for piece in finished)  # fmt: skip
+    found = check_truing(short, sheet)
+    lines = (*found.cautions, *found.verdicts)
+    assert all(line.startswith(("left arm, ", "right arm, ")) for line in lines)
+    assert {"left arm, outer, dart 1: parted", "right arm, outer, dart 1: parted"} <= set(lines)
+    demo, both = arms["demo"]
+    alike = check_truing(both, demo)
+    assert not any(" arm, " in line for line in (*alike.cautions, *alike.verdicts))
 
 
 def test_many_cautions_get_a_page_of_their_own_in_the_guide(arms):

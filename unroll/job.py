@@ -229,7 +229,10 @@ class Job:
         finished = tuple(piece for piece in finished if piece.crossing is None)
         if not finished:
             raise UnrollError("no piece can be cut:\n" + "\n".join(truing.faults))
-        layout_faults = [fault for arm in result.arms for fault in arm.faults]
+        layout_faults = [
+            f"{arm.measures.side} arm, {fault}" if len(result.arms) > 1 else fault
+            for arm in result.arms for fault in arm.faults
+        ]  # fmt: skip
         outside = (*truing.faults, *layout_faults, *truing.verdicts)
         facts = PrintFacts(
             version=result.version,

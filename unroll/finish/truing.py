@@ -41,7 +41,10 @@ def check_truing(finished: Sequence[FinishedPiece], sheet: Sheet) -> Truing:
     seams: list[SeamCheck] = []
     verdicts: list[str] = []
     cautions: list[str] = []
-    for arm in dict.fromkeys(piece.arm for piece in finished):
+    arms = dict.fromkeys(piece.arm for piece in finished)
+    for arm in arms:
+        wrong: list[str] = []
+        told: list[str] = []
         cloth = [p for p in finished if p.arm == arm and p.material == "cloth"]
         for seam in seams_of(cloth):
             if not seam.is_whole:
@@ -49,13 +52,16 @@ def check_truing(finished: Sequence[FinishedPiece], sheet: Sheet) -> Truing:
             checks = seam_checks(seam)
             seams += checks
             for check in checks:
-                _judge_length(check, sheet, bool(seam.first.piece.darts), verdicts, cautions)
+                _judge_length(check, sheet, bool(seam.first.piece.darts), wrong, told)
             if seam.name in SEWN_FIRST:
-                _judge_ends(seam, verdicts, cautions)
+                _judge_ends(seam, wrong, told)
         for piece in cloth:
-            _judge_darts(piece, sheet, verdicts, cautions)
-            verdicts += _cut_notches(piece)
-            cautions += piece.remarks
+            _judge_darts(piece, sheet, wrong, told)
+            wrong += _cut_notches(piece)
+            told += piece.remarks
+        whose = f"{arm} arm, " if len(arms) > 1 else ""
+        verdicts += [whose + line for line in wrong]
+        cautions += [whose + line for line in told]
     faults = [
         f"{piece.title} ({piece.arm}) is not printed: its outline crosses itself near "
         f"({at[0]:.0f}, {at[1]:.0f}) mm; measure again what shapes it there"

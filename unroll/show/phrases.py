@@ -23,6 +23,7 @@ from unroll.nouns.fit import FIGURES
 from unroll.units import Unit, format_length
 
 SIXTEENTH_MM = 25.4 / 16
+SWING = next(figure for figure in FIGURES if figure.key == "swing_deg")
 NOTHING_MM = 0.5
 GOOD_MM, GOOD_DEG, GOOD_PERCENT = 2.0, 1.0, 1.0
 AT_SEAM_MM = 8.0
@@ -231,7 +232,7 @@ def headline(arm: ArmResult, unit: Unit, *, subject: str = "this arm") -> str:
     if not all(verdict.is_met for verdict in arm.verdicts):
         said = (
             f"Sewn and filled, {subject} will differ from your tape by up to {tape}, and hang "
-            f"{turn} from where yours does."
+            f"{amount(SWING, fit.swing_deg, unit)} from where yours does."
         )
     return " ".join([said, *_worst(arm.verdicts, unit)])
 

@@ -368,10 +368,12 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
     for side in piece.sides:
         ink = DART if side.seam.startswith("dart") else INK
         axes.plot(*(side.points + shift).T, color=ink, lw=1.2, solid_joinstyle="round")
+    place, room = quiet_place(piece.outline, piece.lines.values())
+    fits = room > 24.0
     for name, line in piece.lines.items():
         moved = line + shift
         axes.plot(*moved.T, color=INK if name == "grain" else FAINT, lw=0.8)
-        if name != "grain":
+        if name != "grain" and fits:
             x, y = moved[np.argmax(moved[:, 0])]
             axes.text(x + 3.0, y, name, fontsize=5.5, color=FAINT, va="center")
     for notch in piece.notches:
@@ -383,8 +385,6 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
             mec=INK,
             mew=0.8,
         )
-    place, room = quiet_place(piece.outline, piece.lines.values())
-    fits = room > 24.0
     if not fits:
         low, high = piece.outline.min(axis=0), piece.outline.max(axis=0)
         place = np.array([0.5 * (low[0] + high[0]), low[1] - 8.0])

@@ -17,6 +17,7 @@ from unroll.nouns import (
 from unroll.nouns.fit import FIGURES
 from unroll.paper.wording import filling_words, length_words
 from unroll.show.phrases import (
+    SWING,
     amount,
     certainty_lines,
     degrees,
@@ -56,7 +57,6 @@ MATTERS = (
     "wrist_girth",
 )  # fmt: skip
 CAUTION_DEG, CAUTION_MM = 1.0, 8.0  # twice what is promised: our judgement, no source
-SWING = next(figure for figure in FIGURES if figure.key == "swing_deg")
 LEAST_MM, LEAST_PERCENT = 0.5, 0.1  # smaller changes are not worth a line
 SHIFTS = (
     ("cap height", "the cap is {} {}", "higher", "lower"),
