@@ -271,7 +271,7 @@ It ends in a table of what was refused, withheld, printed and within limits, wit
 Run so far with this version: thirty sheets read and lofted
 (`--read --seed 30000 --count 30`), of which 25 without a slip, none of them refused, and five with a slip,
 all told. The counts of whole jobs are still to be run. Seven sheets that once failed are fixtures,
-`tests/test_plausible_sheets.py`: each comes to pieces that can be cut, and end plates meet the arm
+`tests/test_plausible_sheets.py`: each comes to pieces that can be cut, and the bases meet the arm
 within 0.1 mm.
 
 ## Held in tests, with no single figure

@@ -338,7 +338,7 @@ def test_the_headline_names_the_worst_miss_and_counts_the_others() -> None:
     arm = corrected_result(wrist_mm=30.0, swing_deg=2.0)
     assert headline(arm, "mm", subject="the left arm") == (
         "Sewn and filled, the left arm will differ from your tape by up to 1 mm, and hang "
-        "2° from where yours does. "
+        "2.0° from where yours does. "
         "Not as wanted: the wrist off by 30 mm (wanted: 3 mm), and 1 more. Longer darts would help."
     )
 
