@@ -235,7 +235,7 @@ def test_a_job_redrafts_once_with_notches_and_walked_seams() -> None:
     job = Job(Sheet((sample_measures(),), CLOTH, MAKE))
     calls = []
 
-    def drawn(measures, make, cloth, *, manner, spacing, tell):
+    def drawn(measures, make, cloth, *, manner, spacing, tell, unit):
         calls.append(manner)
         return Plain(pieces_of_draft(Drawn(measures, make), manner))
 

@@ -269,7 +269,8 @@ def test_the_heat_maps_of_one_arm_share_their_scale() -> None:
     inner = next(piece for piece in RESULT.arms[0].to_cut if piece.name == "inner")
     top = heat_top(distortions.values(), RESULT.sheet.cloth.gives_percent)
     shared, own = (
-        png_bytes(heat_figure(distortions["inner"], inner, gives_percent=3.0, top=end))
+        png_bytes(heat_figure(distortions["inner"], inner, gives_percent=3.0, top=end,
+                              unit=RESULT.sheet.unit))  # fmt: skip
         for end in (top, None)
     )
     assert FILES["pictures/heat_inner.png"] == shared != own
