@@ -323,7 +323,10 @@ def test_a_refitted_job_cuts_the_pieces_that_were_corrected_for_the_trial(
     assert found is Found and job.sheet.cloth == own
     arm = job.shapes().arms[0]
     assert arm.correction is given and arm.source == "corrected"
-    assert arm.layouts == coarse_run.result.arms[0].layouts  # those that the trial was chosen from
+    # those that the trial was chosen from, their words in the sheet's unit
+    before = coarse_run.result.arms[0].layouts
+    assert [trial.darts for trial in arm.layouts] == [trial.darts for trial in before]
+    assert [trial.miss for trial in arm.layouts] == [trial.miss for trial in before]
 
 
 # ---- being told, and being cancelled

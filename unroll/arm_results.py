@@ -70,6 +70,7 @@ def shown(job: ArmJob) -> ArmResult:
         ease=laid.ease,
         layouts=tuple(
             replace(trial, faults=faults_of(trial.darts, trial.intakes, limits, sheet.unit))
+            if trial.faults else trial
             for trial in job.layouts
         ),
         undarted=_undarted(job),
@@ -170,8 +171,10 @@ def _laid(job: ArmJob) -> tuple[Laid, ...]:
 
 
 def _pieces(job: ArmJob, laid: Laid) -> tuple[Piece, ...]:
-    sided = (job.sided(p, lambda one: mirrored_piece(one, "right")) for p in laid.pieces)
-    return place_notches(tuple(smooth_piece(piece) for piece in sided))
+    smooth = map(smooth_piece, laid.pieces)
+    return place_notches(
+        tuple(job.sided(p, lambda one: mirrored_piece(one, "right")) for p in smooth)
+    )
 
 
 def _tape(job: ArmJob, oval: ArmMesh) -> tuple[TapeRow, ...]:
