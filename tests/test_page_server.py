@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from tests.page_desk import HERE, KEY, PORT, client_of, idle_desk
 from unroll.errors import UnrollError
 from unroll.page import form, live, web
 from unroll.page.editing import changed, entries, in_unit, typed, unlike
@@ -19,13 +20,10 @@ from unroll.page.form import GROUPS, TABLES, TRIAL, described, help_lines, is_en
 from unroll.page.live import Latest
 from unroll.page.serving import serve
 from unroll.page.session import NEW_SHEET, Session, opened
-from unroll.page.web import HEADERS, LARGEST_BODY, Desk, app_of
+from unroll.page.web import HEADERS, LARGEST_BODY, Desk
 from unroll.sheets.blank import blank_sheet
-from unroll.workers import Alone
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
-KEY, PORT = "open-sesame", 8123
-HERE = f"http://127.0.0.1:{PORT}"
 
 
 @pytest.fixture
@@ -35,19 +33,15 @@ def sheet(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def desk(sheet: Path, monkeypatch: pytest.MonkeyPatch):
+def desk(sheet: Path):
     """An open sheet whose arm is not worked out."""
-    for name in ("sketched_arm", "sketched_pieces"):
-        monkeypatch.setattr(live, name, lambda *_, **__: {"side": "left", "models": []})
-    monkeypatch.setattr(live, "REST_S", 1000.0)
-    made = Desk(Session(sheet), Alone(), Alone())
-    yield made
-    made.live.end()
+    with idle_desk(sheet) as made:
+        yield made
 
 
 @pytest.fixture
 def page(desk: Desk) -> TestClient:
-    return TestClient(app_of(desk, key=KEY, port=PORT), base_url=HERE)
+    return client_of(desk)
 
 
 def do(page: TestClient, what: str, **given: object):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.correct.bench import bench_of, rounded_shape
 from unroll.correct.layouts import untried_layout
 from unroll.correct.loop import sketch
+from unroll.maths.polylines import length
 from unroll.nouns import Cloth, DartChoice, Make, Sheet
 from unroll.nouns.fit import worst_share
 from unroll.page.showing import foretold_sentence
@@ -70,6 +72,41 @@ def test_each_arm_has_its_own_look_and_the_right_one_is_mirrored(two_arms) -> No
     assert 'data-arm="right"' in pieces["pieces"]["drawing"]
     assert pieces["sentence"].startswith("Corrected, the right arm should")
     assert len(pieces["figures"]) == 6 and all(f["limit"] for f in pieces["figures"])
+
+
+def test_tapes_lie_on_the_arm_and_are_as_long_as_is_said(two_arms) -> None:
+    arm = sketched_arm(two_arms, 1)
+    tapes = {tape["name"]: tape for tape in arm["models"][0]["tapes"]}
+    rows = {row["name"]: row for row in arm["tape"]}
+    assert {name for name, tape in tapes.items() if tape["girth"]} == {
+        "upper_arm_girth", "elbow_girth", "forearm_girth", "wrist_girth",
+        *(name for name in rows if name.startswith("girth_"))}  # fmt: skip
+    for name, tape in tapes.items():
+        line = points_of(tape)
+        assert line[:, 1].max() < 6.0  # of the right arm, whose armhole's edge lies at 0
+        assert (tape["asked"], tape["got"]) == (rows[name]["asked"], rows[name]["got"])
+        # a girth's ring floats 0.8 mm above the arm, as seams do: 5 mm longer all round
+        longer = 2 * np.pi * 0.8 if tape["girth"] else 0.0
+        said = 10.0 * float(tape["got"].removesuffix(" cm"))
+        assert length(line) - longer == pytest.approx(said, abs=0.8)  # said to half a millimetre
+
+
+def points_of(tape) -> np.ndarray:
+    return np.frombuffer(base64.b64decode(tape["points"]), "<f4").reshape(-1, 3).astype(float)
+
+
+def test_the_sewn_arm_says_what_was_asked_and_what_it_got(two_arms) -> None:
+    told = sketched_pieces(two_arms, 0, None)
+    wanted, sewn = told["models"]
+    assert wanted["tapes"] == []
+    tapes = {tape["name"]: tape for tape in sewn["tapes"]}
+    assert set(tapes) == {f"{name}_girth" for name in ("upper_arm", "elbow", "forearm", "wrist")}
+    asked = {row["name"]: row["asked"] for row in sketched_arm(two_arms, 0)["tape"]}
+    for name, tape in tapes.items():
+        assert tape["asked"] == asked[name]
+        off = float(tape["got"].split()[0]) / float(tape["asked"].split()[0]) - 1.0
+        assert abs(off) < 0.02, name
+        assert np.ptp(points_of(tape)[:, 2]) < 60.0  # a ring across the arm
 
 
 def test_the_sentence_names_what_is_missed_most() -> None:

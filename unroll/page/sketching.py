@@ -14,7 +14,13 @@ from unroll.correct.loop import sketch
 from unroll.finish.notching import place_notches
 from unroll.flat.distortion import measure_distortion
 from unroll.nouns import ArmMeasures, DartLine, Sheet, verdicts_of
-from unroll.nouns.mirroring import mirrored_arm, mirrored_fit, mirrored_piece, mirrored_sewn
+from unroll.nouns.mirroring import (
+    mirrored_arm,
+    mirrored_fit,
+    mirrored_piece,
+    mirrored_sewn,
+    mirrored_tape,
+)
 from unroll.page.showing import (
     Told,
     figures_told,
@@ -23,7 +29,7 @@ from unroll.page.showing import (
     side_name,
     tape_told,
 )
-from unroll.show.models import arm_model, filled_model, gap_span, packed
+from unroll.show.models import arm_model, filled_model, gap_span, packed, tapes_of
 
 ROUGH_EDGE_MM, ROUGH = 16.0, 1e-3  # lengths within a millimetre
 SHOWN_EDGE_MM = 11.0  # of the arm that is seen
@@ -47,10 +53,12 @@ def sketched_arm(sheet: Sheet, index: int) -> Told:
     arm = mesh_arm(shape, edge=SHOWN_EDGE_MM, inner_share=sheet.make.inner_share)
     seen = arm if measures.side == "left" else mirrored_arm(arm)
     name = f"{side_name(sheet, measures.side)}as taped"
+    rows = tape(arm, left, fights=shape.fights)
+    on_it = rows if measures.side == "left" else mirrored_tape(rows)
     return {
         "side": measures.side,
-        "models": [packed(arm_model(seen, {}, name=name))],
-        "tape": tape_told(tape(arm, left, fights=shape.fights), sheet.unit),
+        "models": [packed(arm_model(seen, {}, name=name, tapes=tapes_of(on_it, sheet.unit)))],
+        "tape": tape_told(rows, sheet.unit),
     }
 
 
@@ -72,10 +80,11 @@ def sketched_pieces(
         sewn, fit, wanted = mirrored_sewn(sewn), mirrored_fit(fit), mirrored_arm(wanted)
     verdicts = verdicts_of(miss)
     sewn_model = filled_model(
-        f"{before}sewn: corrected pieces", sewn, fit, span=gap_span([fit]),
+        f"{before}sewn: corrected pieces", sewn, fit, span=gap_span([fit], unit),
         asked={f.panel.name: measure_distortion(f) for f in laid.flattenings}
         if side == "left" else None,
         gives_percent=sheet.cloth.gives_percent,
+        unit=unit,
     )  # fmt: skip
     return {
         "side": side,
