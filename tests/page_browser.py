@@ -8,7 +8,8 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -33,27 +34,32 @@ def chromium() -> str | None:
 
 
 @contextmanager
-def opened(sheet: Path | None, folder: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """Give the address that `unroll open` prints, and its program; end it afterwards."""
-    words = [sys.executable, "-m", "unroll", "open", "--no-browser"]
+def opened(
+    sheet: Path | None, folder: Path, *, program: str = "unroll"
+) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """Give the address that `unroll open` prints, and its program; end it afterwards.
+
+    `program` may be `tests.coarse_page`: the same on coarse meshes.
+    """
+    words = [sys.executable, "-m", program, "open", "--no-browser"]
     words += [str(sheet)] if sheet else []
-    program = subprocess.Popen(
+    running = subprocess.Popen(
         words, cwd=folder, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         env={**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
     )  # fmt: skip
-    late = threading.Timer(STARTS_WITHIN, program.kill)
+    late = threading.Timer(STARTS_WITHIN, running.kill)
     late.start()
     try:
-        assert program.stdout is not None
-        address = program.stdout.readline().strip()
+        assert running.stdout is not None
+        address = running.stdout.readline().strip()
         late.cancel()
         assert address.startswith("http://127.0.0.1:"), address
-        yield address, program
+        yield address, running
     finally:
         late.cancel()
-        if program.poll() is None:
-            program.terminate()
-        program.wait(timeout=30)
+        if running.poll() is None:
+            running.terminate()
+        running.wait(timeout=30)
 
 
 @contextmanager
@@ -120,6 +126,15 @@ def wait_for(page: Any, kind: str, *, after: float = 0.0) -> float:
 def now(page: Any) -> float:
     """Return the browser's clock, ms."""
     return float(page.evaluate("performance.now()"))
+
+
+def saved(sheet: Path, holds: Callable[[dict[str, Any]], Any], seconds: float = 60.0) -> Any:
+    """Return what a sheet's file says once it says what is expected: it is saved a little later."""
+    end = time.monotonic() + seconds
+    while not holds(found := tomllib.loads(sheet.read_text("utf8"))):
+        assert time.monotonic() < end, found
+        time.sleep(0.1)
+    return found
 
 
 def gently_ended(program: subprocess.Popen[str], seconds: float = 20.0) -> int | None:

@@ -23,7 +23,7 @@ def idle_desk(sheet: Path) -> Iterator[Desk]:
     """Give an open sheet whose arm is not worked out."""
     with pytest.MonkeyPatch.context() as patch:
         for name in ("sketched_arm", "sketched_pieces"):
-            patch.setattr(live, name, lambda *_, **__: {"side": "left", "models": []})
+            patch.setattr(live, name, lambda *_, **__: ({"side": "left", "models": []}, None))
         patch.setattr(live, "REST_S", 1000.0)
         made = Desk(Session(sheet), Alone(), Alone())
         yield made

@@ -62,12 +62,12 @@ def test_darts_that_the_sheet_fixes_are_sketched_where_they_lie() -> None:
 
 
 def test_each_arm_has_its_own_look_and_the_right_one_is_mirrored(two_arms) -> None:
-    left, right = (sketched_arm(two_arms, index) for index in (0, 1))
+    left, right = (sketched_arm(two_arms, index)[0] for index in (0, 1))
     assert left["models"][0]["name"] == "left, as taped" and right["side"] == "right"
     assert left["models"][0]["high"][1] > 20.0 > -20.0 > right["models"][0]["low"][1]
     got = {row["name"]: row for row in right["tape"]}["wrist_girth"]
     assert got["is_kept"] and got["asked"].endswith(" cm")
-    pieces = sketched_pieces(two_arms, 1, None)
+    pieces, _ = sketched_pieces(two_arms, 1, None)
     assert [model["side"] for model in pieces["models"]] == ["right", "right"]
     assert 'data-arm="right"' in pieces["pieces"]["drawing"]
     assert pieces["sentence"].startswith("Corrected, the right arm should")
@@ -75,7 +75,7 @@ def test_each_arm_has_its_own_look_and_the_right_one_is_mirrored(two_arms) -> No
 
 
 def test_tapes_lie_on_the_arm_and_are_as_long_as_is_said(two_arms) -> None:
-    arm = sketched_arm(two_arms, 1)
+    arm, _ = sketched_arm(two_arms, 1)
     tapes = {tape["name"]: tape for tape in arm["models"][0]["tapes"]}
     rows = {row["name"]: row for row in arm["tape"]}
     assert {name for name, tape in tapes.items() if tape["girth"]} == {
@@ -96,12 +96,12 @@ def points_of(tape) -> np.ndarray:
 
 
 def test_the_sewn_arm_says_what_was_asked_and_what_it_got(two_arms) -> None:
-    told = sketched_pieces(two_arms, 0, None)
+    told, _ = sketched_pieces(two_arms, 0, None)
     wanted, sewn = told["models"]
     assert wanted["tapes"] == []
     tapes = {tape["name"]: tape for tape in sewn["tapes"]}
     assert set(tapes) == {f"{name}_girth" for name in ("upper_arm", "elbow", "forearm", "wrist")}
-    asked = {row["name"]: row["asked"] for row in sketched_arm(two_arms, 0)["tape"]}
+    asked = {row["name"]: row["asked"] for row in sketched_arm(two_arms, 0)[0]["tape"]}
     for name, tape in tapes.items():
         assert tape["asked"] == asked[name]
         off = float(tape["got"].split()[0]) / float(tape["asked"].split()[0]) - 1.0

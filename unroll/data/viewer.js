@@ -112,6 +112,7 @@ function createTurner(turner) {
     const faces = bytes(model.faces);
     return {
       ...model,
+      given: model,
       size: model.high.map((value, k) => value - model.low[k]),
       count: faces.byteLength / (model.wide ? 4 : 2),
       positions: buffer(bytes(model.positions)),
@@ -136,8 +137,9 @@ function createTurner(turner) {
     if (models.some((model) => model.wide) && !wideIndices) return false;
     const before = shown[state.model];
     const look = before && before.looks[state.look].name;
-    shown.forEach(forget);
-    shown = models.map(upload);
+    const kept = new Map(shown.map((model) => [model.given, model]));
+    shown.filter((model) => !models.includes(model.given)).forEach(forget);
+    shown = models.map((model) => kept.get(model) || upload(model));
     // Models of one arm share their frame, so that changing from one to the other shows the change.
     for (const model of shown) {
       const family = shown.filter((other) => other.side === model.side);

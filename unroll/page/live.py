@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from unroll.arm_job import FINE, LOOK
+from unroll.arms.levels import Start
 from unroll.errors import UnrollError, one_line
 from unroll.job import Job
-from unroll.nouns import Cloth, DartChoice, Make, MakeResult, Ready, Sheet
+from unroll.nouns import ArmMeasures, Cloth, DartChoice, Make, MakeResult, Ready, Sheet
 from unroll.nouns.values import fingerprint
 from unroll.page.showing import Told, arm_told, trial_told, words_told
 from unroll.page.sketching import (
-    BETTER_EDGE_MM,
-    BETTER_ROUNDS,
     Layout,
+    better_pieces,
     sketched_arm,
     sketched_pieces,
 )
@@ -126,6 +126,7 @@ class Live:
         self._job: Job | None = None
         self._layouts: dict[str, Layout] = {}
         self._seen: dict[str, str] = {}
+        self._starts: dict[str, Start | None] = {}  # where the next loft of each may start
         self.found: Found | None = None
         self._arms = Latest(self._sketch_arms)
         self._pieces = Latest(self._sketch_pieces)
@@ -170,7 +171,7 @@ class Live:
 
     def _sketch_arms(self, change: Change) -> None:
         promised = [
-            self._quick.beside(sketched_arm, change.sheet, index)
+            self._quick.beside(sketched_arm, change.sheet, index, self._start("arm", arm))
             for index, arm in enumerate(change.sheet.arms)
             if self._is_new("arm", arm.side, arm, change.sheet.make.inner_share, change.sheet.unit,
                             len(change.sheet.arms))
@@ -181,7 +182,10 @@ class Live:
     def _sketch_pieces(self, change: Change) -> None:
         sheet = change.sheet
         promised = [
-            self._quick.beside(sketched_pieces, sheet, index, self._layout(sheet, index))
+            self._quick.beside(
+                sketched_pieces, sheet, index, self._layout(sheet, index),
+                self._start("pieces", arm),
+            )
             for index, arm in enumerate(sheet.arms)
             if self._is_new("pieces", arm.side, arm, *_on_pieces(sheet))
         ]  # fmt: skip
@@ -194,10 +198,16 @@ class Live:
         self._seen[f"{kind} {side}"] = key
         return is_new
 
-    def _tell_kept(self, change: Change, kind: str, work: Callable[[], Told]) -> None:
+    def _start(self, kind: str, arm: ArmMeasures) -> Start | None:
+        return self._starts.get(f"{kind} {arm.side}")
+
+    def _tell_kept(
+        self, change: Change, kind: str, work: Callable[[], tuple[Told, Start | None]]
+    ) -> None:
         """Tell what some work gives; what cannot be worked out is told in its words."""
         try:
-            told = work()
+            told, start = work()
+            self._starts[f"{kind} {told['side']}"] = start
         except Exception as error:
             self._seen.clear()
             told = {"trouble": _in_words(error)}
@@ -247,10 +257,10 @@ class Live:
             taken = arm.layouts[0]
             layout = self._layouts[_layout_key(sheet, index)] = (taken.darts, taken.ease)
             progress("foretelling the corrected pieces")
-            better = sketched_pieces(
-                sheet, index, layout, edge=BETTER_EDGE_MM, rounds=BETTER_ROUNDS
-            )
-            progress.pause(0.0)
+            promise = self._others.beside(better_pieces, sheet, index, layout)
+            while not promise.done():  # a change gives it up at once
+                progress.pause(0.05)
+            better, _ = promise.result()
             self._tell({"kind": "pieces", "revision": change.revision, **better})
         result = job.filled()
         told = [arm_told(result, arm) for arm in result.arms]
