@@ -9,8 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
-from unroll.disk.own_pieces import PHOTOGRAPHS, traced_outline
-from unroll.disk.reading import bounded_bytes
+from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
 from unroll.errors import SheetFaults, UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
@@ -93,6 +92,8 @@ def _outline(path: Path) -> FloatArray:
 @lru_cache(maxsize=8)  # an open sheet is read at every keystroke, and a photograph takes seconds
 def _outline_as_of(path: Path, _when: tuple[int, int] | None) -> FloatArray:
     if path.suffix.lower() in (".dxf", *PHOTOGRAPHS):
+        from unroll.disk.own_pieces import traced_outline  # what reads drafts, slow to load
+
         return traced_outline(path)
     return load_outline(path)
 

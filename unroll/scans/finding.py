@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import savgol_filter
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
@@ -433,6 +432,8 @@ def _waist(cutter: Cutter, lines: _Lines, fore: float) -> float | None:
         girths.append(hull_girth(cut) if len(cut) > 5 else np.inf)
     if not np.isfinite(girths).all() or len(girths) < 9:
         return None
+    from scipy.signal import savgol_filter  # slow to load, and only scans need it
+
     even = savgol_filter(girths, 9, 2)
     least = 1.0 + WAIST_DEPTH
     hollows = [k for k in range(2, len(even) - 2)
