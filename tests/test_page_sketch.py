@@ -13,6 +13,7 @@ from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.correct.bench import bench_of, rounded_shape
 from unroll.correct.layouts import untried_layout
 from unroll.correct.loop import sketch
+from unroll.errors import UnrollError
 from unroll.maths.polylines import length
 from unroll.nouns import Cloth, DartChoice, Make, Sheet
 from unroll.nouns.fit import worst_share
@@ -35,6 +36,29 @@ def test_a_rough_arm_lies_within_a_millimetre_and_a_half_of_the_exact_one(sample
     assert 0.0 < np.abs(rough - exact).max() < 1.5  # its lengths: within 1 mm each
     again = mesh_arm(shape_arm(sample_shape.measures), edge=12.0).mesh.vertices
     assert (again == exact).all()  # roughness is asked for, never the rule
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"forearm_girth": 247.0}, {"shoulder_to_elbow": 350.0, "inner_elbow_to_wrist": 228.0},
+     {"cap_height": 170.0}],
+)  # fmt: skip
+def test_a_start_from_another_arm_leads_to_the_same_shape(change) -> None:
+    start = roughly(sample_measures()).start
+    measures = replace(sample_measures(), **change)
+    there, cold = (mesh_arm(roughly(measures, one), edge=12.0).mesh.vertices
+                   for one in (start, None))  # fmt: skip
+    assert np.abs(there - cold).max() < 0.5  # lengths are solved within 0.2 mm either way
+
+
+def test_a_start_that_leads_astray_is_given_up() -> None:
+    start = roughly(sample_measures()).start
+    astray = replace(start, lengths=(900.0, 1.0, -200.0))
+    there, cold = (mesh_arm(roughly(sample_measures(), one), edge=12.0).mesh.vertices
+                   for one in (astray, None))  # fmt: skip
+    assert np.abs(there - cold).max() < 0.5
+    with pytest.raises(UnrollError):
+        roughly(replace(sample_measures(), wrist_girth=900.0), start)
 
 
 def test_what_is_foretold_is_nearly_within_limits_where_flat_pieces_are_far_off() -> None:
