@@ -16,6 +16,7 @@ from typing import Any
 
 ROOT = Path(__file__).parent.parent
 STARTS_WITHIN = 120  # seconds; on an idle machine it takes two
+PATIENCE = 240  # seconds, with what should come: on a machine as busy as may be
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader",
          "--enable-unsafe-swiftshader"]  # fmt: skip
 # Notes when what was asked for came, in the browser's own clock.
@@ -79,13 +80,13 @@ def page_of(found: Any, address: str, **how: Any) -> Any:
     """Return the page at an address, once its arm is drawn or it asks for measures."""
     page = found.new_context(**how).new_page()
     page.add_init_script(CLOCK)
-    page.set_default_timeout(90_000)
+    page.set_default_timeout(1000 * PATIENCE)
     page.goto(address)
     until(page, "document.querySelector('#form input') !== null")
     return page
 
 
-def until(page: Any, holds: str, seconds: float = 90.0) -> Any:
+def until(page: Any, holds: str, seconds: float = PATIENCE) -> Any:
     """Return what an expression comes to once it is true.
 
     The browser's own waiting would evaluate text in the page, which the page's policy forbids.
@@ -128,7 +129,7 @@ def now(page: Any) -> float:
     return float(page.evaluate("performance.now()"))
 
 
-def saved(sheet: Path, holds: Callable[[dict[str, Any]], Any], seconds: float = 60.0) -> Any:
+def saved(sheet: Path, holds: Callable[[dict[str, Any]], Any], seconds: float = PATIENCE) -> Any:
     """Return what a sheet's file says once it says what is expected: it is saved a little later."""
     end = time.monotonic() + seconds
     while not holds(found := tomllib.loads(sheet.read_text("utf8"))):

@@ -141,6 +141,8 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     page.keyboard.press("ArrowRight")
     found = "document.getElementById('tape-found').textContent.includes('{} in')".format
     until(page, found("9 1/2"))
+    page.evaluate("document.querySelector('.tape-labels').hidden = true")  # the arm alone
+    field(page, "arm.forearm_girth").focus()  # its tape is lit before and after
     page.wait_for_timeout(500)
     before = picture(page)
     field(page, "arm.forearm_girth").fill("10 1/2")
@@ -155,6 +157,7 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     pressed = page.locator("#arm .controls button[aria-pressed=true]").first.text_content()
     assert pressed == "as taped"
     assert 0.0005 < share < 0.1  # the forearm alone is another
+    page.evaluate("document.querySelector('.tape-labels').hidden = false")
     page.keyboard.press("Control+z")
     until(page, f"{VALUE('arm.forearm_girth')} === '9 1/2'")
 
@@ -264,9 +267,7 @@ def test_the_pieces_are_corrected_printed_and_read_back(demo) -> None:
     page, _, address, _ = demo
     page.locator("#paper").select_option("a4")
     page.locator("#print").click()
-    page.set_default_timeout(600_000)  # a minute on an idle machine
-    page.locator("#made").wait_for(state="visible")
-    page.set_default_timeout(90_000)
+    page.locator("#made").wait_for(state="visible", timeout=600_000)  # idle: a minute
     assert page.locator("#pieces-state").text_content() == "corrected"
     assert page.locator("#sentence").text_content().startswith("Sewn and filled, this arm will")
     assert page.locator("#figures .is-met").count() == 6  # the demo keeps to every limit

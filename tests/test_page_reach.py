@@ -301,7 +301,7 @@ def test_a_trial_is_explained_and_the_pieces_corrected_for_it(page) -> None:
     until(page, f"{FILED} === '9 5/8'")
     before = page.evaluate("document.getElementById('drawing').innerHTML")
     page.locator("#explain").click()
-    until(page, "document.querySelectorAll('#explained tbody tr').length === 3", seconds=300.0)
+    until(page, "document.querySelectorAll('#explained tbody tr').length === 3")
     said = page.locator("#explained").text_content()
     assert "Cloth and filling together give" in said and "11 7/16 in" in said
     until(page, "document.getElementById('pieces-state').textContent === 'corrected'")

@@ -6,7 +6,10 @@ import asyncio
 import json
 import re
 import shutil
+import threading
 import time
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import pytest
@@ -21,7 +24,9 @@ from unroll.page.live import Latest
 from unroll.page.serving import serve
 from unroll.page.session import NEW_SHEET, Session, opened
 from unroll.page.web import HEADERS, LARGEST_BODY, Desk
+from unroll.progress import Cancelled, Progress
 from unroll.sheets.blank import blank_sheet
+from unroll.workers import Alone
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 
@@ -427,6 +432,31 @@ def test_a_change_ends_the_slower_work_on_the_one_before(desk, monkeypatch) -> N
     assert {"kind": "waiting", "revision": 3} in told
     with pytest.raises(UnrollError, match="mend what is marked"):
         desk.live.ask("correct")
+
+
+def test_work_on_other_cores_is_waited_for_only_until_it_is_given_up() -> None:
+    progress, never = Progress(), Future()
+
+    class Slow(Alone):
+        def beside(self, function, *given):
+            return never if given == (2,) else super().beside(function, *given)
+
+    others = live.Givable(Slow(), progress)
+    assert others.each(abs, [-1, -3]) == [1, 3]
+    threading.Timer(0.1, progress.cancel).start()
+    with pytest.raises(Cancelled, match="while it waited"):
+        others.each(abs, [1, 2])
+    assert never.cancelled()
+
+
+def test_where_a_worker_is_killed_the_page_does_the_work_itself() -> None:
+    class Broken(Alone):
+        def beside(self, function, *given):
+            promise = Future()
+            promise.set_exception(BrokenProcessPool())
+            return promise
+
+    assert live.Givable(Broken(), Progress()).each(abs, [-1, 2]) == [1, 2]
 
 
 def test_what_cannot_be_worked_out_is_told_in_its_words(desk, monkeypatch) -> None:

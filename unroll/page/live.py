@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,6 +26,7 @@ from unroll.progress import Cancelled, Progress
 from unroll.workers import Alone
 
 REST_S = 1.0  # without a change, before the slower work begins
+WAIT_S = 0.02  # between looks whether work that is waited for was given up
 EDGE_MM = 8.0  # of the measured arm's mesh, once she rests
 
 Tell = Callable[[Told], None]
@@ -65,6 +68,47 @@ class Latest:
                     return
                 (thing,), self._next = self._next, ()
             self._work(thing)
+
+
+class Givable(Alone):
+    """Other cores whose answers are waited for until the run is cancelled, and no longer.
+
+    Parameters
+    ----------
+    others : Alone
+    progress : Progress
+    """
+
+    def __init__(self, others: Alone, progress: Progress) -> None:
+        self._others, self._progress = others, progress
+
+    def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
+        """Return the function's answer to each item, in order.
+
+        Raises
+        ------
+        Cancelled
+            When the run was; what is at work then ends by itself.
+        """
+        items = list(items)
+        promised = [self.beside(function, item) for item in items]
+        try:
+            return [self.kept(promise) for promise in promised]
+        except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
+            return super().each(function, items)
+        finally:
+            for promise in promised:
+                promise.cancel()  # those that have not begun
+
+    def beside(self, function: Callable[..., Any], *given: Any) -> Future[Any]:
+        """Return the promise of an answer."""
+        return self._others.beside(function, *given)
+
+    def kept(self, promise: Future[Any]) -> Any:
+        """Return what a promise comes to."""
+        while not promise.done():
+            self._progress.pause(WAIT_S)
+        return promise.result()
 
 
 @dataclass(frozen=True)
@@ -245,8 +289,9 @@ class Live:
     def _job_for(self, task: Task, progress: Progress, **how: Any) -> Job:
         sheet = task.change.sheet
         if self._job is None:
-            self._job = Job(sheet, edge=EDGE_MM, workers=self._others)
-        self._job = self._job.for_sheet(sheet, progress=progress, **how)
+            self._job = Job(sheet, edge=EDGE_MM)
+        others = Givable(self._others, progress)
+        self._job = self._job.for_sheet(sheet, progress=progress, workers=others, **how)
         return self._job
 
     def _rest(self, task: Task, progress: Progress) -> None:
@@ -257,10 +302,8 @@ class Live:
             taken = arm.layouts[0]
             layout = self._layouts[_layout_key(sheet, index)] = (taken.darts, taken.ease)
             progress("foretelling the corrected pieces")
-            promise = self._others.beside(better_pieces, sheet, index, layout)
-            while not promise.done():  # a change gives it up at once
-                progress.pause(0.05)
-            better, _ = promise.result()
+            others = Givable(self._others, progress)
+            better, _ = others.kept(others.beside(better_pieces, sheet, index, layout))
             self._tell({"kind": "pieces", "revision": change.revision, **better})
         result = job.filled()
         told = [arm_told(result, arm) for arm in result.arms]

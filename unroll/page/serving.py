@@ -19,7 +19,7 @@ from unroll.workers import workers
 
 HERE = "127.0.0.1"  # this machine; nobody else's packets reach it
 CORES = 2
-BEHIND = 10  # niceness of the slower work, which steps back while she types
+BEHIND = 4  # niceness of the slower work, which steps back while she types
 HAND_OVER_S = 0.001  # until busy threads let the page's answers through; usually five times that
 
 
