@@ -420,8 +420,9 @@ function createTurner(turner) {
   canvas.addEventListener("webglcontextlost", () => { live.hidden = true; still.hidden = false; });
   new ResizeObserver(redraw).observe(canvas);
   function light(names) {
+    const isSame = names.join() === state.lit.join();
     state.lit = names;
-    if (shown.length) redraw();
+    if (shown.length && !isSame) redraw();
   }
 
   return { update, light, redraw };
