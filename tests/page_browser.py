@@ -8,13 +8,15 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parent.parent
 STARTS_WITHIN = 120  # seconds; on an idle machine it takes two
+PATIENCE = 240  # seconds, with what should come: on a machine as busy as may be
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader",
          "--enable-unsafe-swiftshader"]  # fmt: skip
 # Notes when what was asked for came, in the browser's own clock.
@@ -33,27 +35,32 @@ def chromium() -> str | None:
 
 
 @contextmanager
-def opened(sheet: Path | None, folder: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """Give the address that `unroll open` prints, and its program; end it afterwards."""
-    words = [sys.executable, "-m", "unroll", "open", "--no-browser"]
+def opened(
+    sheet: Path | None, folder: Path, *, program: str = "unroll"
+) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """Give the address that `unroll open` prints, and its program; end it afterwards.
+
+    `program` may be `tests.coarse_page`: the same on coarse meshes.
+    """
+    words = [sys.executable, "-m", program, "open", "--no-browser"]
     words += [str(sheet)] if sheet else []
-    program = subprocess.Popen(
+    running = subprocess.Popen(
         words, cwd=folder, text=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
         env={**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
     )  # fmt: skip
-    late = threading.Timer(STARTS_WITHIN, program.kill)
+    late = threading.Timer(STARTS_WITHIN, running.kill)
     late.start()
     try:
-        assert program.stdout is not None
-        address = program.stdout.readline().strip()
+        assert running.stdout is not None
+        address = running.stdout.readline().strip()
         late.cancel()
         assert address.startswith("http://127.0.0.1:"), address
-        yield address, program
+        yield address, running
     finally:
         late.cancel()
-        if program.poll() is None:
-            program.terminate()
-        program.wait(timeout=30)
+        if running.poll() is None:
+            running.terminate()
+        running.wait(timeout=30)
 
 
 @contextmanager
@@ -73,13 +80,13 @@ def page_of(found: Any, address: str, **how: Any) -> Any:
     """Return the page at an address, once its arm is drawn or it asks for measures."""
     page = found.new_context(**how).new_page()
     page.add_init_script(CLOCK)
-    page.set_default_timeout(90_000)
+    page.set_default_timeout(1000 * PATIENCE)
     page.goto(address)
     until(page, "document.querySelector('#form input') !== null")
     return page
 
 
-def until(page: Any, holds: str, seconds: float = 90.0) -> Any:
+def until(page: Any, holds: str, seconds: float = PATIENCE) -> Any:
     """Return what an expression comes to once it is true.
 
     The browser's own waiting would evaluate text in the page, which the page's policy forbids.
@@ -120,6 +127,15 @@ def wait_for(page: Any, kind: str, *, after: float = 0.0) -> float:
 def now(page: Any) -> float:
     """Return the browser's clock, ms."""
     return float(page.evaluate("performance.now()"))
+
+
+def saved(sheet: Path, holds: Callable[[dict[str, Any]], Any], seconds: float = PATIENCE) -> Any:
+    """Return what a sheet's file says once it says what is expected: it is saved a little later."""
+    end = time.monotonic() + seconds
+    while not holds(found := tomllib.loads(sheet.read_text("utf8"))):
+        assert time.monotonic() < end, found
+        time.sleep(0.1)
+    return found
 
 
 def gently_ended(program: subprocess.Popen[str], seconds: float = 20.0) -> int | None:

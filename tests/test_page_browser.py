@@ -6,9 +6,7 @@ import io
 import re
 import shutil
 import signal
-import time
 import tomllib
-from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -24,6 +22,7 @@ from tests.page_browser import (
     opened,
     page_of,
     put,
+    saved,
     until,
     wait_for,
 )
@@ -142,6 +141,8 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     page.keyboard.press("ArrowRight")
     found = "document.getElementById('tape-found').textContent.includes('{} in')".format
     until(page, found("9 1/2"))
+    page.evaluate("document.querySelector('.tape-labels').hidden = true")  # the arm alone
+    field(page, "arm.forearm_girth").focus()  # its tape is lit before and after
     page.wait_for_timeout(500)
     before = picture(page)
     field(page, "arm.forearm_girth").fill("10 1/2")
@@ -156,6 +157,7 @@ def test_the_arm_keeps_its_view_while_its_shape_changes(demo) -> None:
     pressed = page.locator("#arm .controls button[aria-pressed=true]").first.text_content()
     assert pressed == "as taped"
     assert 0.0005 < share < 0.1  # the forearm alone is another
+    page.evaluate("document.querySelector('.tape-labels').hidden = false")
     page.keyboard.press("Control+z")
     until(page, f"{VALUE('arm.forearm_girth')} === '9 1/2'")
 
@@ -179,7 +181,7 @@ def test_a_dart_is_dragged_and_stands_in_the_sheet(demo) -> None:
     page.mouse.move(x, y + 8, steps=4)
     page.mouse.up()
     wait_for(page, "pieces", after=start)
-    fixed = saved(sheet, lambda make: len(make.get("darts", [])) == 2)["darts"]
+    fixed = saved(sheet, lambda of: len(of["make"].get("darts", [])) == 2)["make"]["darts"]
     assert all(set(dart) == {"at", "length"} for dart in fixed)
     until(page, "Number(document.querySelector('.handle[data-dart=\"dart 1\"][data-what=length]')"
                 f".getAttribute('aria-valuenow')) > {before + 3}")  # fmt: skip
@@ -187,19 +189,10 @@ def test_a_dart_is_dragged_and_stands_in_the_sheet(demo) -> None:
     page.locator('#drawing .handle[data-dart="dart 2"][data-what="at"]').focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")
-    saved(sheet, lambda make: make["darts"][1] != fixed[1])
+    saved(sheet, lambda of: of["make"]["darts"][1] != fixed[1])
     page.locator("#free").click()
     until(page, "document.getElementById('free').hidden")
-    saved(sheet, lambda make: not make.get("darts"))
-
-
-def saved(sheet: Path, holds: Callable[[dict], bool], seconds: float = 30.0) -> dict:
-    """Return what a file says of the making once it says what is expected: saved as she rests."""
-    end = time.monotonic() + seconds
-    while not holds(make := tomllib.loads(sheet.read_text("utf8"))["make"]):
-        assert time.monotonic() < end, make
-        time.sleep(0.1)
-    return make
+    saved(sheet, lambda of: not of["make"].get("darts"))
 
 
 def test_two_windows_agree_and_a_reload_forgets_nothing(found, demo) -> None:
@@ -229,7 +222,7 @@ def test_a_file_changed_outside_is_offered(demo) -> None:
 
 def test_correcting_can_be_cancelled_and_leaves_the_page_usable(demo) -> None:
     page, sheet, *_ = demo
-    saved = sheet.read_text("utf8")
+    before = sheet.read_text("utf8")
     page.locator("#correct").click()
     page.locator("#cancel").wait_for(state="visible")
     assert page.locator("#step").text_content()
@@ -242,11 +235,7 @@ def test_correcting_can_be_cancelled_and_leaves_the_page_usable(demo) -> None:
     field(page, "arm.wrist_width").fill("2 3/8")
     wait_for(page, "pieces", after=start)
     page.locator("#undo").click()
-    for _ in range(300):  # it is saved when she rests
-        if sheet.read_text("utf8") == saved:
-            return
-        time.sleep(0.1)
-    raise AssertionError("what was undone was not saved")
+    saved(sheet, lambda _: sheet.read_text("utf8") == before)
 
 
 def test_a_foreign_page_cannot_reach_it(found, demo) -> None:
@@ -278,9 +267,7 @@ def test_the_pieces_are_corrected_printed_and_read_back(demo) -> None:
     page, _, address, _ = demo
     page.locator("#paper").select_option("a4")
     page.locator("#print").click()
-    page.set_default_timeout(600_000)  # a minute on an idle machine
-    page.locator("#made").wait_for(state="visible")
-    page.set_default_timeout(90_000)
+    page.locator("#made").wait_for(state="visible", timeout=600_000)  # idle: a minute
     assert page.locator("#pieces-state").text_content() == "corrected"
     assert page.locator("#sentence").text_content().startswith("Sewn and filled, this arm will")
     assert page.locator("#figures .is-met").count() == 6  # the demo keeps to every limit

@@ -6,12 +6,16 @@ import asyncio
 import json
 import re
 import shutil
+import threading
 import time
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from tests.page_desk import HERE, KEY, PORT, client_of, idle_desk
 from unroll.errors import UnrollError
 from unroll.page import form, live, web
 from unroll.page.editing import changed, entries, in_unit, typed, unlike
@@ -19,13 +23,12 @@ from unroll.page.form import GROUPS, TABLES, TRIAL, described, help_lines, is_en
 from unroll.page.live import Latest
 from unroll.page.serving import serve
 from unroll.page.session import NEW_SHEET, Session, opened
-from unroll.page.web import HEADERS, LARGEST_BODY, Desk, app_of
+from unroll.page.web import HEADERS, LARGEST_BODY, Desk
+from unroll.progress import Cancelled, Progress
 from unroll.sheets.blank import blank_sheet
 from unroll.workers import Alone
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
-KEY, PORT = "open-sesame", 8123
-HERE = f"http://127.0.0.1:{PORT}"
 
 
 @pytest.fixture
@@ -35,19 +38,15 @@ def sheet(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def desk(sheet: Path, monkeypatch: pytest.MonkeyPatch):
+def desk(sheet: Path):
     """An open sheet whose arm is not worked out."""
-    for name in ("sketched_arm", "sketched_pieces"):
-        monkeypatch.setattr(live, name, lambda *_, **__: {"side": "left", "models": []})
-    monkeypatch.setattr(live, "REST_S", 1000.0)
-    made = Desk(Session(sheet), Alone(), Alone())
-    yield made
-    made.live.end()
+    with idle_desk(sheet) as made:
+        yield made
 
 
 @pytest.fixture
 def page(desk: Desk) -> TestClient:
-    return TestClient(app_of(desk, key=KEY, port=PORT), base_url=HERE)
+    return client_of(desk)
 
 
 def do(page: TestClient, what: str, **given: object):
@@ -433,6 +432,31 @@ def test_a_change_ends_the_slower_work_on_the_one_before(desk, monkeypatch) -> N
     assert {"kind": "waiting", "revision": 3} in told
     with pytest.raises(UnrollError, match="mend what is marked"):
         desk.live.ask("correct")
+
+
+def test_work_on_other_cores_is_waited_for_only_until_it_is_given_up() -> None:
+    progress, never = Progress(), Future()
+
+    class Slow(Alone):
+        def beside(self, function, *given):
+            return never if given == (2,) else super().beside(function, *given)
+
+    others = live.Givable(Slow(), progress)
+    assert others.each(abs, [-1, -3]) == [1, 3]
+    threading.Timer(0.1, progress.cancel).start()
+    with pytest.raises(Cancelled, match="while it waited"):
+        others.each(abs, [1, 2])
+    assert never.cancelled()
+
+
+def test_where_a_worker_is_killed_the_page_does_the_work_itself() -> None:
+    class Broken(Alone):
+        def beside(self, function, *given):
+            promise = Future()
+            promise.set_exception(BrokenProcessPool())
+            return promise
+
+    assert live.Givable(Broken(), Progress()).each(abs, [-1, 2]) == [1, 2]
 
 
 def test_what_cannot_be_worked_out_is_told_in_its_words(desk, monkeypatch) -> None:

@@ -56,6 +56,13 @@ def test_workers_are_other_processes(two: Alone) -> None:
     assert two.beside(os.getpid).result() != os.getpid() == Alone().beside(os.getpid).result()
 
 
+@pytest.mark.skipif(not hasattr(os, "nice"), reason="this system knows no niceness")
+def test_workers_behind_step_back_for_others() -> None:
+    with workers(2, niceness=3) as behind:
+        found = behind.beside(os.nice, 0).result()
+    assert found == min(os.nice(0) + 3, 19)
+
+
 def test_a_fault_beside_the_rest_is_raised_where_its_answer_is_asked_for(two: Alone) -> None:
     for those in (Alone(), two):
         promised = those.beside(refuse, 3)

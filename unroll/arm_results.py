@@ -40,6 +40,7 @@ from unroll.nouns.mirroring import (
     mirrored_fit,
     mirrored_piece,
     mirrored_sewn,
+    mirrored_tape,
 )
 from unroll.nouns.sources import OWN
 from unroll.sewn.fitting import fit_of
@@ -63,7 +64,7 @@ def shown(job: ArmJob) -> ArmResult:
         measures=job.measures,
         arm=job.sided(oval, mirrored_arm),
         wanted=job.sided(laid.wanted, mirrored_arm),
-        tape=_tape(job, oval),
+        tape=job.sided(_tape(job, oval), mirrored_tape),
         source=laid.source,
         distortions=_distortions(job, laid),
         intakes=laid.intakes,

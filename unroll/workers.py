@@ -64,17 +64,19 @@ class Workers(Alone):
 
 
 @contextmanager
-def workers(count: int | None = None) -> Iterator[Alone]:
+def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
     """Give workers on `count` cores, by default all of this machine's, four at most.
 
-    They end with this process, however it ends, and leave a request to stop to it.
+    They end with this process, however it ends, and leave a request to stop to it. With a
+    `niceness` above 0 they step back where others want the cores.
     """
     count = min(_cores(), 4) if count is None else count
     if count < 2:
         yield Alone()
         return
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin
+        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin,
+        initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
     starting = threading.Thread(target=_start, args=(pool, count), daemon=True)
@@ -189,8 +191,10 @@ def _cores() -> int:
     return os.cpu_count() or 1
 
 
-def _begin() -> None:
+def _begin(niceness: int = 0) -> None:
     """Leave Ctrl-C to the process that started this one, and end when that has ended."""
+    if hasattr(os, "nice"):
+        os.nice(niceness)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -192,6 +192,11 @@ class Cap:
     coefficients: FloatArray
     fullness: FloatArray
 
+    @property
+    def numbers(self) -> tuple[float, ...]:
+        """All that is fitted, to begin another fit with."""
+        return tuple(np.concatenate([self.coefficients, self.fullness]).tolist())
+
     def ratio(self, angle: FloatArray) -> FloatArray:
         """Return width : depth at plate angles θ."""
         first, second = self.fullness
@@ -288,6 +293,7 @@ def fit_cap(
     underarm_girth: tuple[float, float] | None = None,
     without: Collection[str] = (),
     exact: float = EXACT,
+    start: Sequence[float] | None = None,
 ) -> Cap:
     """Fit the cap to cap arcs, cap height and upper-arm girth.
 
@@ -302,6 +308,8 @@ def fit_cap(
         them fight each other.
     exact : float
         Share by which its numbers may still change when the fit ends.
+    start : sequence of float, optional
+        Numbers of a like cap, to begin with.
 
     Notes
     -----
@@ -331,13 +339,13 @@ def fit_cap(
         parts.append(np.atleast_1d((cap.underarm_girth - asked) / girth_error))
         return np.concatenate(parts)
 
-    start = np.concatenate([[1.5, -0.1], np.zeros(TERMS)])
+    begin = np.concatenate([[1.5, -0.1], np.zeros(TERMS)]) if start is None else np.array(start)
     # To the last digit: what is left of an early stop differs from one processor to another, and
     # a correction makes fifty times as much of it.
     most = 60 if without else 200  # a fit without a measure only ranks what it fights
     slopes = "3-point" if exact < ROUGH else "2-point"  # twice as quick, and good to six digits
     best = least_squares(
-        residuals, start, jac=slopes, x_scale="jac", max_nfev=most,
+        residuals, begin, jac=slopes, x_scale="jac", max_nfev=most,
         ftol=None, xtol=exact, gtol=None,
     )  # fmt: skip
     return _cap_of(measures, plate, best.x)

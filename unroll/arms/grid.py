@@ -66,7 +66,7 @@ def lay_grids(
     outer_fraction = np.linspace(share, 1.0 - share, outer.shape[1])
     inner_fraction = np.linspace(share, -share, inner.shape[1]) % 1.0
     fractions = np.concatenate([outer_fraction, inner_fraction[::-1][1:-1]])
-    rings = np.array([surface.limb.ring(s, fractions) for s in below])
+    rings = surface.limb.rings(below, fractions)
     outer_rings = rings[:, : outer.shape[1]]
     inner_rings = np.concatenate(
         [rings[:, :1], rings[:, : outer.shape[1] - 1 : -1], rings[:, outer.shape[1] - 1 :][:, :1]],

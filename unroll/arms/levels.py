@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap, lean_of
 from unroll.arms.limb import Bend, Layout, Limb, Polyline, monotone_girths
 from unroll.errors import UnrollError
+from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent
 from unroll.nouns import ArmMeasures, GirthLevel, Level, LimbScan, tapered
 
@@ -268,3 +269,27 @@ def _drift(levels: tuple[Level, ...], cap: Cap) -> float:
     depths = ellipse_half_depth(girths, cap.underarm_ratio)
     lean = lean_of(cap.plate)
     return lean + float(np.clip(cap_slope - np.diff(depths)[0] - lean, -0.25, 0.25))
+
+
+@dataclass(frozen=True)
+class Start:
+    """Where the search for a shape may begin: what solved a like one.
+
+    Attributes
+    ----------
+    cap : tuple of float
+        Numbers of its cap.
+    lengths : tuple of float
+        Distance to the elbow, its bend, distance to the wrist, each over its first guess.
+    """
+
+    cap: tuple[float, ...]
+    lengths: tuple[float, ...]
+
+
+def guessed_lengths(measures: ArmMeasures) -> FloatArray:
+    """Return distance to the elbow, its bend, and distance to the wrist, about."""
+    back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
+    elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
+    bend = (back - front) / (2.0 * elbow_half_width(measures))
+    return np.array([elbow, bend, measures.inner_elbow_to_wrist])

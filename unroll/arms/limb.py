@@ -150,20 +150,13 @@ class Bend:
             return np.zeros((0, 3, 3))
         return np.asarray(Rotation.from_rotvec(share[:, None] * whole).as_matrix())
 
-    def up(self, along: float) -> FloatArray:
-        """Return the unit vector square to the section, towards the shoulder."""
-        return np.asarray(self.turned(np.array([along]))[0] @ self._bent_up(along))
-
-    def forward(self, along: float) -> FloatArray:
-        """Return the section's forward unit vector."""
-        up = self._bent_up(along)
-        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
-        turned = self.turned(np.array([along]))[0]
-        return np.asarray(turned @ (forward / np.linalg.norm(forward)))
-
-    def _bent_up(self, along: float) -> FloatArray:
-        turn = float(self.turn(along))
-        return np.asarray([0.0, 0.0, np.cos(turn)] - np.sin(turn) * self._way[1])
+    def frames(self, along: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the sections' forward unit vectors, and those towards the shoulder, (n, 3)."""
+        turn = self.turn(along)[:, None]
+        up = np.cos(turn) * [0.0, 0.0, 1.0] - np.sin(turn) * self._way[1]
+        turned = self.turned(along)
+        forward, up = (np.einsum("nij,nj->ni", turned, way) for way in (_forward(up), up))
+        return forward, up
 
 
 @dataclass(frozen=True, eq=False)
@@ -203,23 +196,26 @@ class Polyline:
         fade = np.exp(-((s / DRIFT_LENGTH_MM) ** 2))[..., None] * (off * [1.0, 1.0, 0.0])
         return np.asarray(self._curve(s) + fade + off * [0.0, 0.0, 1.0])
 
-    def up(self, along: float) -> FloatArray:
-        """Return the unit vector square to the section, towards the shoulder."""
-        step = np.diff(self._curve([along - 0.5, along + 0.5]), axis=0)[0]
-        share = float(np.clip((along - self.straight) / self.turning, 0.0, 1.0))
+    def frames(self, along: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the sections' forward unit vectors, and those towards the shoulder, (n, 3)."""
+        step = self._curve(along + 0.5) - self._curve(along - 0.5)
+        share = np.clip((along - self.straight) / self.turning, 0.0, 1.0)[:, None]
         share = share**2 * (3.0 - 2.0 * share)
-        way = (1.0 - share) * np.array([0.0, 0.0, 1.0]) - share * step / np.linalg.norm(step)
-        return np.asarray(way / np.linalg.norm(way))
+        up = _units((1.0 - share) * [0.0, 0.0, 1.0] - share * _units(step))
+        return _forward(up), up
 
     def turned(self, along: FloatArray) -> FloatArray:
         """Return that sections above the bend are level, (n, 3, 3)."""
         return np.broadcast_to(np.eye(3), (len(along), 3, 3))
 
-    def forward(self, along: float) -> FloatArray:
-        """Return the section's forward unit vector."""
-        up = self.up(along)
-        forward = np.array([1.0, 0.0, 0.0]) - up[0] * up
-        return np.asarray(forward / np.linalg.norm(forward))
+
+def _units(ways: FloatArray) -> FloatArray:
+    return np.asarray(ways / np.linalg.norm(ways, axis=1, keepdims=True))
+
+
+def _forward(up: FloatArray) -> FloatArray:
+    """Return the unit vectors square to `up` that look forward, (n, 3)."""
+    return _units(np.array([1.0, 0.0, 0.0]) - up[:, :1] * up)
 
 
 @dataclass(frozen=True, eq=False)
@@ -331,21 +327,27 @@ class Limb:
 
     def frame(self, along: float) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return a section's centre, its forward unit vector, and the axis towards the shoulder."""
-        return self.centre(along), self.axis.forward(along), self.axis.up(along)
+        forward, up = self.axis.frames(np.array([along]))
+        return np.asarray(self.centre(along)), forward[0], up[0]
 
     def ring(self, along: float, fraction: FloatArray, *, exact: bool = True) -> FloatArray:
-        """Return a section's points at fractions of its girth, (k, 3), mm.
+        """Return a section's points at fractions of its girth, (k, 3), mm; see `rings`."""
+        return np.asarray(self.rings(np.array([along]), fraction, exact=exact)[0])
+
+    def rings(self, along: FloatArray, fraction: FloatArray, *, exact: bool = True) -> FloatArray:
+        """Return the points of sections at fractions of their girths, (n, k, 3), mm.
 
         Fractions run from the innermost point over the front and the outside to the back. With
         `exact`, the closed polygon through the points is scaled to the girth itself.
         """
-        flat = self.section(along, fraction)
+        flat = np.array([self.section(s, fraction) for s in along.tolist()])
         if exact:
-            walked = np.linalg.norm(np.diff(flat, axis=0, append=flat[:1]), axis=1).sum()
-            flat = flat * (float(self.girth(along)) / walked)
-        centre, forward, up = self.frame(along)
-        outward = np.cross(up, forward)
-        return np.asarray(centre + np.outer(flat[:, 0], forward) + np.outer(flat[:, 1], outward))
+            steps = np.diff(flat, axis=1, append=flat[:, :1])
+            walked = np.linalg.norm(steps, axis=2).sum(axis=1)
+            flat = flat * (self.girth(along) / walked)[:, None, None]
+        forward, up = self.axis.frames(along)
+        ways = np.stack([forward, np.cross(up, forward)], axis=1)
+        return np.asarray(self.centre(along)[:, None] + flat @ ways)
 
 
 def monotone_girths(levels: Sequence[Level]) -> CubicHermiteSpline:

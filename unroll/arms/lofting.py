@@ -12,8 +12,10 @@ import numpy as np
 from unroll.arms.cap import EXACT, Cap, fit_cap, plate_of
 from unroll.arms.grid import Grids, bounded_edge, lay_grids
 from unroll.arms.levels import (
+    Start,
     check_scan,
     elbow_half_width,
+    guessed_lengths,
     hung,
     lay_out_limb,
     scan_layout,
@@ -164,6 +166,14 @@ class ArmShape:
     surface: ArmSurface
     fights: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def start(self) -> Start:
+        """What the search for a like shape may begin with."""
+        limb = self.surface.limb
+        layout = limb.layout
+        solved = [layout.elbow, layout.bend_rad, layout.wrist - layout.elbow]
+        return Start(limb.cap.numbers, tuple((solved - guessed_lengths(self.measures)).tolist()))
+
     @cached_property
     def rounded(self) -> ArmShape:
         """The left arm of the same measures with round sections, as filling makes them."""
@@ -220,7 +230,11 @@ def mesh_arm(
 
 
 def shape_arm(
-    measures: ArmMeasures, *, finest: float = FINE_EDGE_MM, exact: float = EXACT
+    measures: ArmMeasures,
+    *,
+    finest: float = FINE_EDGE_MM,
+    exact: float = EXACT,
+    start: Start | None = None,
 ) -> ArmShape:
     """Solve the shape of an arm so that the tape finds its measures again.
 
@@ -232,6 +246,8 @@ def shape_arm(
         within a millimetre, in a third of the time.
     exact : float
         Share by which the cap's numbers may still change when its fit ends.
+    start : Start, optional
+        Of a like shape.
 
     Notes
     -----
@@ -252,12 +268,13 @@ def shape_arm(
         cap = fit_cap(measures, plate, underarm_girth=girth, exact=exact)
         surface = ArmSurface(scanned_limb(scan, cap, layout))
         return ArmShape(measures, surface, _fights(measures, cap, girth))
-    cap = fit_cap(measures, plate, exact=exact)
-    surface = _solve_lengths(measures, cap, finest)
+    first, lengths = (None, None) if start is None else (start.cap, start.lengths)
+    cap = fit_cap(measures, plate, exact=exact, start=first)
+    surface = _solve_lengths(measures, cap, finest, lengths)
     told = underarm_girth(measures, surface.limb.layout)
     if told is not None:
-        cap = fit_cap(measures, plate, underarm_girth=told, exact=exact)
-        surface = _solve_lengths(measures, cap, finest)
+        cap = fit_cap(measures, plate, underarm_girth=told, exact=exact, start=first)
+        surface = _solve_lengths(measures, cap, finest, lengths)
     fights = {**_fights(measures, cap, told), **_fights_wrist(measures, surface)}
     return ArmShape(measures, surface, fights)
 
@@ -314,13 +331,13 @@ def _fights_wrist(measures: ArmMeasures, surface: ArmSurface) -> dict[str, str]:
     }
 
 
-def _solve_lengths(measures: ArmMeasures, cap: Cap, finest: float) -> ArmSurface:
+def _solve_lengths(
+    measures: ArmMeasures, cap: Cap, finest: float, over: Sequence[float] | None = None
+) -> ArmSurface:
     half_width = elbow_half_width(measures)
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
     asked = np.array([back, front, measures.inner_elbow_to_wrist])
-    elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
-    bend = (back - front) / (2.0 * half_width)
-    lower = measures.inner_elbow_to_wrist
+    elbow, bend, lower = (guessed_lengths(measures) + (0.0 if over is None else over)).tolist()
     edge, is_hung = COARSE_EDGE_MM, _is_bend_settled(measures)
     gain, before = np.ones(3), np.zeros(3)
     nearest: tuple[float, ArmSurface | None] = (np.inf, None)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from unroll.arms.cap import plate_of
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import (
     hull_arc,
@@ -16,10 +17,12 @@ from unroll.maths.sections import (
     taut_arc,
     taut_girth,
     taut_line,
+    taut_ring,
 )
 from unroll.nouns import ArmMeasures, ArmMesh, TapeRow
 from unroll.units import Unit, format_small
 
+USUAL = ("upper_arm", "elbow", "forearm")  # stations of the usual girths, beside the wrist
 OUTWARD = np.array([0.0, 1.0, 0.0])
 
 
@@ -50,17 +53,20 @@ def tape(
     across the armhole.
     """
     room = _room(arm, measures)
+    lines = {**girth_lines(arm, measures), **_length_lines(arm)}
     got = {
-        **_girths(arm, room),
-        **_further_girths(arm, measures),
-        **_lengths(arm),
+        **{name: polylines.length(line) for name, line in lines.items()},
+        **_wrist(arm, room),
         **_cap(arm, measures, room[2]),
         **_armhole(arm),
     }
     asked = _asked(measures)
     fights = fights or {}
     return tuple(
-        TapeRow(name, asked[name], got[name], _note(name, asked[name], got[name], fights, unit))
+        TapeRow(
+            name, asked[name], got[name], _note(name, asked[name], got[name], fights, unit),
+            lines.get(name),
+        )
         for name in asked
     )
 
@@ -121,44 +127,45 @@ def _room(arm: ArmMesh, measures: ArmMeasures) -> FloatArray:
     return np.asarray(plate_of(measures.armhole, measures.stance).stands @ mirror)
 
 
-def _girths(arm: ArmMesh, room: FloatArray) -> dict[str, float]:
-    got = {
-        f"{name}_girth": girth_at(arm, arm.stations[name].origin, arm.stations[name].normal)
-        for name in ("upper_arm", "elbow", "forearm")
-    }
+def girth_lines(arm: ArmMesh, measures: ArmMeasures) -> dict[str, FloatArray]:
+    """Return where the tape lies at each girth's level, (k, 3), its start repeated, mm."""
+    v, f = arm.mesh.vertices, arm.mesh.faces
+    # the wrist's plane holds the end plate itself; the tape lies just above it; and at the
+    # underarm's level a plane would hold a point of the armhole
+    off = {"wrist": 0.02, **{level.name: -0.02 for level in measures.girths}}
+    lines = {}
+    for name in (*USUAL, *off):
+        station = arm.stations[name]
+        origin = station.origin + off.get(name, 0.0) * station.normal
+        key = f"{name}_girth" if name in (*USUAL, "wrist") else name
+        lines[key] = taut_ring(v, f, origin, station.normal)
+    return lines
+
+
+def _wrist(arm: ArmMesh, room: FloatArray) -> dict[str, float]:
     wrist = arm.stations["wrist"]
-    # the wrist's plane holds the end plate itself; the tape lies just above it
     origin = wrist.origin + 0.02 * wrist.normal
-    got["wrist_girth"] = girth_at(arm, origin, wrist.normal)
     segments = section_segments(arm.mesh.vertices, arm.mesh.faces, origin, wrist.normal)
     points = nearest_part(segments, origin).reshape(-1, 3)
     across = np.cross(wrist.normal, room[1])
     across = across / np.linalg.norm(across)
-    got["wrist_width"] = float(np.ptp(points @ across))
-    got["wrist_depth"] = float(np.ptp(points @ np.cross(across, wrist.normal)))
-    return got
+    return {
+        "wrist_width": float(np.ptp(points @ across)),
+        "wrist_depth": float(np.ptp(points @ np.cross(across, wrist.normal))),
+    }
 
 
-def _further_girths(arm: ArmMesh, measures: ArmMeasures) -> dict[str, float]:
-    got = {}
-    for level in measures.girths:
-        station = arm.stations[level.name]
-        # a hair below, for at the underarm's level the plane would hold a point of the armhole
-        got[level.name] = girth_at(arm, station.origin - 0.02 * station.normal, station.normal)
-    return got
-
-
-def _lengths(arm: ArmMesh) -> dict[str, float]:
+def _length_lines(arm: ArmMesh) -> dict[str, FloatArray]:
     v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
     out = OUTWARD * (1.0 if arm.side == "left" else -1.0)
     forward = np.array([1.0, 0.0, 0.0])
-    back = taut_line(v, f, at["shoulder"], at["elbow point"], out - forward)
-    front = taut_line(v, f, at["shoulder"], at["elbow crease"], out + forward)
     lower = taut_line(v, f, at["elbow crease"], at["wrist point"], forward, swing_rad=0.3)
     return {
-        "shoulder_to_elbow": back[0],
-        "shoulder_to_inner_elbow": front[0],
-        "inner_elbow_to_wrist": lower[0],
+        "shoulder_to_elbow": taut_line(v, f, at["shoulder"], at["elbow point"], out - forward)[1],
+        "shoulder_to_inner_elbow": taut_line(
+            v, f, at["shoulder"], at["elbow crease"], out + forward
+        )[1],
+        "inner_elbow_to_wrist": lower[1],
     }
 
 

@@ -380,3 +380,13 @@ def as_taped(miss: Miss, fit: Fit) -> Miss:
         outward_rad=float(outward),
         forward_rad=float(forward),
     )
+
+
+def with_girths(fit: Fit, miss: Miss) -> Fit:
+    """Return a fit with the girths of a miss, which leaves out that chords run inside."""
+    girths = tuple(
+        replace(one, sewn_mm=one.asked_mm * (1.0 + float(miss.girths[GIRTH_STATIONS[one.name]])))
+        if one.name in GIRTH_STATIONS else one
+        for one in fit.girths
+    )
+    return replace(fit, girths=girths)

@@ -15,6 +15,7 @@ from unroll.correct.bench import (
     bench_of,
     pieces_of,
     round_of,
+    with_girths,
 )
 from unroll.correct.flat_shapes import SeamSystem
 from unroll.correct.on_paper import changes_on_paper
@@ -325,10 +326,9 @@ def sketch(
     Returns
     -------
     laid : Laid
-        Its filled shape is the bench's own mesh, with a card-backed wrist; girths of its fit lie
-        a percent or two inside, as chords of a coarse mesh do.
+        Its filled shape is the bench's own mesh, with a card-backed wrist; the volume lies a
+        percent or two inside, as chords of a coarse mesh do.
     miss : Miss
-        Which leaves that out.
 
     Raises
     ------
@@ -339,7 +339,8 @@ def sketch(
     bench = bench_of(rounded, make, backed, darts, edge=edge, ease=ease)
     best = corrected_filled(bench, bench.plain(), rounds=rounds)[-1]
     sewn = bench.as_sewn(bench.laid(best.points), best.filled)
-    seen = SewnTry(best.points, best.filled, best.problem, best.miss, sewn, fit_of(sewn, bench.arm))
+    fit = with_girths(fit_of(sewn, bench.arm), best.miss)
+    seen = SewnTry(best.points, best.filled, best.problem, best.miss, sewn, fit)
     return _laid(bench, seen, "corrected"), best.miss
 
 

@@ -9,12 +9,16 @@ const arms = {}; // by side: models by name, tape, verdict, pieces
 
 // ---- talking to the program
 
-export async function ask(what, given = {}) {
+export function ask(what, given = {}) {
+  return post(`do/${what}`, "application/json", JSON.stringify({ ...given, window: me }));
+}
+
+// A traced armhole as a file: its content alone is sent, never its name.
+export function trace(table, file) { return post(`armhole/${table}`, "application/octet-stream", file); }
+
+async function post(where, kind, body) {
   try {
-    const answer = await fetch(`do/${what}`, {
-      method: "POST", headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ ...given, window: me }),
-    });
+    const answer = await fetch(where, { method: "POST", headers: { "Content-Type": kind }, body });
     const found = await answer.json();
     if (found.trouble) { say(found.trouble); return null; }
     return found;
@@ -231,5 +235,5 @@ at("theme").addEventListener("click", () => {
   setTheme(name);
 });
 
-buildForm(JSON.parse(at("form-data").textContent), ask, lightTape);
+buildForm(JSON.parse(at("form-data").textContent), ask, trace, (names) => turner?.light(names));
 listen();

@@ -1,7 +1,7 @@
 // The measures: a field for every entry of the sheet, what is wrong beside it, and its tape.
 const at = (name) => document.getElementById(name);
 const MOST_ROWS = 12;
-let groups = [], ask = null, sheet = null, shownArm = "arm";
+let groups = [], ask = null, trace = null, light = null, sheet = null, shownArm = "arm";
 const open = {}; // rows that are shown, by list, beyond those that are filled
 const waiting = {}; // typed and not yet answered, by path
 let isSending = false;
@@ -13,9 +13,11 @@ function element(parent, kind, text = "", values = {}) {
   return made;
 }
 
-export function buildForm(described, asked) {
+export function buildForm(described, asked, traced, lit) {
   groups = described;
   ask = asked;
+  trace = traced;
+  light = lit;
 }
 
 const tableOf = (group) => (group.table === "arm" ? shownArm : group.table);
@@ -100,7 +102,7 @@ function drawField(place, before, field) {
     for (const part of field.parts) {
       const said = { ...field, name: `${field.name}.${part}`, parts: [], label: `${field.name === "armhole" ? "armhole " : ""}${part.replaceAll("_", " ")}` };
       if (part !== "width") said.number = null;
-      if (part === "outline") said.help = "points of its edge, x forward and y up, one a line: 0 0, then -12 -3; or draw it as an SVG and name the file in the sheet";
+      if (part === "outline") said.help = "a drawing at true scale (SVG, DXF) or a photograph with the corner cards; or points of its edge, x forward and y up, one a line: 0 0, then -12 -3";
       drawField(place, before, said);
     }
     return;
@@ -112,6 +114,7 @@ function drawField(place, before, field) {
   if (field.number) element(label, "span", String(field.number), { className: "badge" });
   label.append(field.label + (field.must ? " (needed)" : ""));
   const input = makeInput(line, path, field, id);
+  if (path.endsWith(".outline")) drawTracing(line, path, id);
   for (const kind of ["estimate", "fault"]) {
     element(line, "p", "", { className: `told ${kind}`, id: `${id}-${kind}` });
   }
@@ -132,6 +135,21 @@ function makeInput(line, path, field, id) {
   }
   attend(input, path, field);
   return input;
+}
+
+function drawTracing(line, path, id) {
+  const label = element(line, "label", "or a file of it", { htmlFor: `${id}-file` });
+  label.className = "wide";
+  const picked = element(line, "input", "", { id: `${id}-file`, type: "file", accept: ".svg,.dxf,.jpg,.jpeg,.png", className: "wide" });
+  picked.setAttribute("aria-describedby", `${id}-fault`);
+  picked.addEventListener("change", async () => {
+    const [file] = picked.files, most = Number(at("form").dataset.mostBytes);
+    if (!file) return;
+    const isTooLarge = file.size > most;
+    const told = !isTooLarge && await trace(path.split(".")[0], file);
+    picked.value = "";
+    if (!told) showRefused(path, isTooLarge ? `the file holds ${(file.size / 1e6).toFixed(1)} MB; expected at most ${most / 1e6} MB` : at("step").textContent);
+  });
 }
 
 function drawRows(place, path, field) {
@@ -179,18 +197,18 @@ async function send() {
       const value = waiting[path];
       const told = await ask("edit", { path: listed(path), value });
       if (waiting[path] === value) delete waiting[path];
-      if (!told) showRefused(path);
+      if (!told) showRefused(path, at("step").textContent);
     }
   } finally {
     isSending = false;
   }
 }
 
-function showRefused(path) {
+function showRefused(path, text) {
   const line = document.querySelector(`[data-path="${path}"]`)?.closest("[data-of]");
   line?.classList.add("is-bad");
   const place = line?.querySelector(".fault");
-  if (place) place.textContent = at("step").textContent;
+  if (place) place.textContent = text;
 }
 
 const plain = (text) => text.trim().replace(/\s+/g, " ");
@@ -249,6 +267,7 @@ export function lightTape(path, field = {}, value = "") {
   for (const part of document.querySelectorAll(".measured [data-fields]")) {
     part.classList.toggle("is-lit", path !== "" && part.dataset.fields.split(" ").includes(name));
   }
+  light(path ? [name === "girths" ? "girth_" : name] : []);
   at("tape-says").textContent = path ? `${field.number ? `${field.number}. ` : ""}${field.label}: ${field.help || "as the sheet asks it"}` : "Click a measure: its tape lights up here.";
   for (const drawing of document.querySelectorAll(".measured")) sayOn(drawing, value);
 }

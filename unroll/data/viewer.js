@@ -3,13 +3,14 @@
 // stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
 // createTurner(root) returns null where it cannot draw; else update(models, first) shows models: the
 // one called `first` until another is chosen by its button. What is looked at, from where and how large
-// stays as it was. redraw() follows another background.
+// stays as it was. light(names) lights the tapes of these names; redraw() follows another background.
 function createTurner(turner) {
   const canvas = turner.querySelector("canvas");
   const live = turner.querySelector(".live");
   const still = turner.querySelector(".still");
   const gl = canvas.getContext("webgl", { antialias: true, alpha: false });
   if (!gl) return null;
+  const showLabels = createTapeLabels(turner.querySelector(".stage"));
   const wideIndices = gl.getExtension("OES_element_index_uint");
 
   // ---- arrays and programs
@@ -88,6 +89,8 @@ function createTurner(turner) {
     seam: { ink: [0.15, 0.2, 0.23], width: 2.6 },
     dart: { ink: [0.64, 0.21, 0.17], width: 3.2 },
     reference: { ink: [0.15, 0.2, 0.23], width: 1.1 },
+    tape: { ink: [0.16, 0.36, 0.55], width: 2.0 },
+    lit: { ink: [0.8, 0.27, 0.03], width: 5.0 },
   };
 
   function ribbonData(line) {
@@ -109,6 +112,7 @@ function createTurner(turner) {
     const faces = bytes(model.faces);
     return {
       ...model,
+      given: model,
       size: model.high.map((value, k) => value - model.low[k]),
       count: faces.byteLength / (model.wide ? 4 : 2),
       positions: buffer(bytes(model.positions)),
@@ -116,12 +120,14 @@ function createTurner(turner) {
       faces: buffer(faces, gl.ELEMENT_ARRAY_BUFFER),
       looks: model.looks.map((look) => ({ ...look, colours: buffer(bytes(look.colours)) })),
       lines: model.lines.map(ribbonData),
+      tapes: model.tapes.map((tape) => (
+        { ...tape, ...ribbonData(tape), spots: new Float32Array(bytes(tape.points)) })),
     };
   }
 
   function forget(model) {
     const looks = model.looks.map((look) => look.colours);
-    const lines = model.lines.flatMap((line) => [line.corners, line.order]);
+    const lines = [...model.lines, ...model.tapes].flatMap((line) => [line.corners, line.order]);
     for (const made of [model.positions, model.normals, model.faces, ...looks, ...lines]) gl.deleteBuffer(made);
   }
 
@@ -131,8 +137,9 @@ function createTurner(turner) {
     if (models.some((model) => model.wide) && !wideIndices) return false;
     const before = shown[state.model];
     const look = before && before.looks[state.look].name;
-    shown.forEach(forget);
-    shown = models.map(upload);
+    const kept = new Map(shown.map((model) => [model.given, model]));
+    shown.filter((model) => !models.includes(model.given)).forEach(forget);
+    shown = models.map((model) => kept.get(model) || upload(model));
     // Models of one arm share their frame, so that changing from one to the other shows the change.
     for (const model of shown) {
       const family = shown.filter((other) => other.side === model.side);
@@ -155,7 +162,7 @@ function createTurner(turner) {
     return true;
   }
 
-  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true, veil: false, isChosen: false };
+  const state = { model: 0, look: 0, yaw: 0, pitch: 0, zoom: 1, slide: 0, lines: true, tapes: true, lit: [], veil: false, isChosen: false };
 
   // ---- drawing
 
@@ -221,7 +228,11 @@ function createTurner(turner) {
     gl.enable(gl.DEPTH_TEST);
 
     drawSurface(model, state.look, view, lens, 1.0);
-    if (state.lines) drawLines(model, view, lens, width, height, density);
+    const tapes = model.tapes.map((tape) => ({ ...tape, isLit: state.lit.some((name) => tape.name.startsWith(name)) }))
+      .filter((tape) => tape.isLit || (state.tapes && tape.girth));
+    const lines = state.lines ? model.lines : [];
+    drawLines([...lines, ...tapes], view, lens, width, height, density);
+    showLabels(tapes, (...place) => onStage(place, view, lens));
     const over = state.veil && shown.find((other) => other.side === model.side);
     if (!over || over === model) return;
     gl.enable(gl.BLEND);
@@ -230,6 +241,11 @@ function createTurner(turner) {
     drawSurface(over, 0, view, lens, 0.4);
     gl.depthMask(true);
     gl.disable(gl.BLEND);
+  }
+
+  function onStage(place, view, lens) {
+    const [x, y, z] = [0, 1, 2].map((k) => view[k] * place[0] + view[4 + k] * place[1] + view[8 + k] * place[2] + view[12 + k]);
+    return [(1 - (lens[0] * x) / z) * 0.5 * canvas.clientWidth, (1 + (lens[5] * y) / z) * 0.5 * canvas.clientHeight];
   }
 
   function drawSurface(model, look, view, lens, cover) {
@@ -246,13 +262,13 @@ function createTurner(turner) {
     gl.drawElements(gl.TRIANGLES, model.count, model.wide ? gl.UNSIGNED_INT : gl.UNSIGNED_SHORT, 0);
   }
 
-  function drawLines(model, view, lens, width, height, density) {
+  function drawLines(lines, view, lens, width, height, density) {
     gl.useProgram(ribbon);
     uniform(ribbon, "view", view);
     uniform(ribbon, "lens", lens);
     uniform(ribbon, "screen", width, height);
-    for (const line of model.lines) {
-      const style = styles[line.kind];
+    for (const line of lines) {
+      const style = styles[line.isLit ? "lit" : line.kind || "tape"];
       uniform(ribbon, "ink", ...style.ink);
       const at = gl.getUniformLocation(ribbon, "width");
       gl.uniform1f(at, style.width * density);
@@ -393,7 +409,8 @@ function createTurner(turner) {
       else resize(k ? 1 / 1.25 : 1.25);
     });
     choices("Look", ["Higher", "Lower"], null, (k) => slide(k ? -0.4 : 0.4));
-    choices("Lines", ["Seams"], () => state.lines, () => { state.lines = !state.lines; });
+    const drawn = ["lines", "tapes"];
+    choices("Lines", ["Seams", "Tapes"], (k) => state[drawn[k]], (k) => { state[drawn[k]] = !state[drawn[k]]; });
     if (model !== shown.find((other) => other.side === model.side)) {
       choices("Over it", ["The wanted arm"], () => state.veil, () => { state.veil = !state.veil; });
     }
@@ -402,7 +419,13 @@ function createTurner(turner) {
 
   canvas.addEventListener("webglcontextlost", () => { live.hidden = true; still.hidden = false; });
   new ResizeObserver(redraw).observe(canvas);
-  return { update, redraw };
+  function light(names) {
+    const isSame = names.join() === state.lit.join();
+    state.lit = names;
+    if (shown.length && !isSame) redraw();
+  }
+
+  return { update, light, redraw };
 }
 
 for (const root of document.querySelectorAll(".turner:has(.models)")) {

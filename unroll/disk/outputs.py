@@ -32,7 +32,8 @@ from unroll.show.report import Step, redraft_html, report_html
 Files = dict[str, bytes | str]
 PAGE_FILES = (
     "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "own_draft.html.j2",
-    "overview.html.j2", "report.css", "overview.css", "viewer.js", "sorting.js",
+    "overview.html.j2", "report.css", "overview.css", "viewer.js", "viewer_tapes.js",
+    "sorting.js",
 )  # fmt: skip
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
 from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
-from unroll.errors import UnrollError, one_line
+from unroll.errors import SheetFaults, UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
 from unroll.nouns.scan import ScannedArm
@@ -16,6 +18,11 @@ from unroll.sheets.reading import outline_names, read_parsed
 from unroll.sheets.toml_text import ParsedText, parse_text
 
 LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
+LARGEST_TRACING = 20_000_000  # bytes of a file that is handed over; what is read here may be more
+MOST_TRACINGS = 50  # that are put beside one sheet
+# How files begin that an armhole can be read from, and the ending that says so.
+_BEGIN = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png", b"<": ".svg", b"0": ".dxf",
+          b"999": ".dxf"}  # a drawing in DXF may begin with a remark
 
 
 def load_sheet(path: str | Path) -> Sheet:
@@ -79,11 +86,25 @@ def complete_sheet(
 
 def _outline(path: Path) -> FloatArray:
     """Return a traced armhole from a drawing or a photograph."""
+    return _outline_as_of(path, _stamp(path))
+
+
+@lru_cache(maxsize=8)  # an open sheet is read at every keystroke, and a photograph takes seconds
+def _outline_as_of(path: Path, _when: tuple[int, int] | None) -> FloatArray:
     if path.suffix.lower() in (".dxf", *PHOTOGRAPHS):
         from unroll.disk.own_pieces import traced_outline  # what reads drafts, slow to load
 
         return traced_outline(path)
     return load_outline(path)
+
+
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """Return what changes when a file does; None where there is none."""
+    try:
+        found = path.stat()
+    except (OSError, ValueError):  # no such file, or a name that no file can have
+        return None
+    return found.st_mtime_ns, found.st_size
 
 
 def _spelt(sheet: Sheet) -> Iterator[Notice]:
@@ -146,7 +167,7 @@ class SheetFile:
         UnrollError
             As `read_text`.
         """
-        seen = self._stamp()
+        seen = _stamp(self.path)
         text = read_text(self.path)
         self._seen = seen
         return text
@@ -162,21 +183,64 @@ class SheetFile:
         from unroll.disk.atomic import write_file  # brings pages in, which reading need not
 
         write_file(self.path, text)
-        self._seen = self._stamp()
+        self._seen = _stamp(self.path)
 
     @property
     def is_there(self) -> bool:
         """Whether there is such a file."""
-        return self._stamp() is not None
+        return _stamp(self.path) is not None
 
     @property
     def was_changed(self) -> bool:
         """Whether somebody else wrote or removed it since it was last read or written here."""
-        return self._stamp() != self._seen
+        return _stamp(self.path) != self._seen
 
-    def _stamp(self) -> tuple[int, int] | None:
+    def put_beside(
+        self, raw: bytes, entry: tuple[str | int, ...], named: Callable[[str], str]
+    ) -> str:
+        """Put a traced armhole beside the sheet, under a name of its own, and return the name.
+
+        Parameters
+        ----------
+        raw : bytes
+            An SVG or DXF drawing, a JPEG or PNG photograph; told by how it begins.
+        entry : tuple of str or int
+            Of the sheet, that will name it.
+        named : callable
+            The sheet's text once it names the file.
+
+        Raises
+        ------
+        UnrollError
+            When it is too large, of another kind, or the sheet's reader cannot use it: then
+            nothing stays beside the sheet. When the disk refuses.
+        """
+        from unroll.disk.atomic import write_file
+
+        path = self._free_name(raw)
+        write_file(path, raw)
         try:
-            found = self.path.stat()
-        except OSError:
-            return None
-        return found.st_mtime_ns, found.st_size
+            sheet_of(named(path.name), path.parent)
+        except SheetFaults as refused:
+            about = [text for place, text in refused.places if tuple(place) == entry]
+            if about:
+                path.unlink(missing_ok=True)
+                raise UnrollError(about[0]) from None
+        return path.name
+
+    def _free_name(self, raw: bytes) -> Path:
+        """Return a name beside the sheet that no file has, with the ending of what it holds."""
+        if len(raw) > LARGEST_TRACING:
+            raise UnrollError(f"the file holds {len(raw) / 1e6:.1f} MB; expected at most "
+                              f"{LARGEST_TRACING / 1e6:g} MB")
+        start = raw.removeprefix(b"\xef\xbb\xbf").lstrip()
+        ending = next((end for begin, end in _BEGIN.items() if start.startswith(begin)), "")
+        if not ending:
+            raise UnrollError("the file is neither a drawing nor a photograph; expected SVG, DXF, "
+                              "JPEG or PNG")
+        for number in range(1, MOST_TRACINGS + 1):
+            path = self.path.with_name(f"armhole{f'-{number}' if number > 1 else ''}{ending}")
+            if not os.path.lexists(path):
+                return path
+        raise UnrollError(f"there are {MOST_TRACINGS} traced armholes beside the sheet; expected "
+                          "room for one more (take some away)")

@@ -57,11 +57,25 @@ def taut_girth(
     UnrollError
         When the plane misses the mesh.
     """
+    return polylines.length(taut_ring(vertices, faces, origin, normal))
+
+
+def taut_ring(
+    vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray
+) -> FloatArray:
+    """Return where a tape lies round a mesh at a plane, (k, 3), its start repeated, mm.
+
+    Raises
+    ------
+    UnrollError
+        When the plane misses the mesh.
+    """
     segments = section_segments(vertices, faces, origin, normal)
     if len(segments) == 0:
         raise UnrollError("the tape's level misses the arm (is a length mixed up?)")
     part = nearest_part(segments, origin).reshape(-1, 3)
-    return float(ConvexHull(in_plane(part, origin, normal)).area)
+    corners = ConvexHull(in_plane(part, origin, normal)).vertices
+    return np.asarray(part[np.append(corners, corners[0])])
 
 
 def taut_arc(

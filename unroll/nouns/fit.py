@@ -20,11 +20,14 @@ class SewnGirth:
         Girth asked for.
     sewn_mm : float
         What a tape finds on the filled shape.
+    line : (k, 3) float or None
+        Where the tape lies on it, mm; it ends where it begins.
     """
 
     name: str
     asked_mm: float
     sewn_mm: float
+    line: FloatArray | None = field(default=None, compare=False, repr=False)
 
     @property
     def off_percent(self) -> float:

@@ -10,6 +10,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns.arm import ArmMesh, Distortion, Flattening, Mesh, Panel, PanelSide, Station, Trace
 from unroll.nouns.fit import Fit
 from unroll.nouns.piece import mirrored as mirrored_piece
+from unroll.nouns.results import TapeRow
 from unroll.nouns.sewn import Sewn
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "mirrored_flattening",
     "mirrored_piece",
     "mirrored_sewn",
+    "mirrored_tape",
 ]
 
 ACROSS = np.array([1.0, -1.0, 1.0])  # left and right lie at opposite y
@@ -58,7 +60,17 @@ def mirrored_sewn(sewn: Sewn) -> Sewn:
 
 def mirrored_fit(fit: Fit) -> Fit:
     """Return the fit of the mirror image: the same figures, points on the other side."""
-    return replace(fit, arm="right", turned=fit.turned * ACROSS)
+    girths = tuple(replace(girth, line=_across_or_none(girth.line)) for girth in fit.girths)
+    return replace(fit, arm="right", girths=girths, turned=fit.turned * ACROSS)
+
+
+def mirrored_tape(rows: tuple[TapeRow, ...]) -> tuple[TapeRow, ...]:
+    """Return what a tape finds on the mirror image: the same, lying on the other side."""
+    return tuple(replace(row, line=_across_or_none(row.line)) for row in rows)
+
+
+def _across_or_none(line: FloatArray | None) -> FloatArray | None:
+    return None if line is None else _across(line)
 
 
 def _mesh(mesh: Mesh) -> Mesh:

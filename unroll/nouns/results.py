@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from unroll.maths.arrays import FloatArray
 from unroll.nouns.arm import ArmMesh, Distortion
 from unroll.nouns.certainty import Certainty, Slip
 from unroll.nouns.corrected import Correction, DraftCorrection, Intake, LayoutTrial
@@ -30,12 +31,15 @@ class TapeRow:
     asked_mm, got_mm : float
     note : str
         Why it gave, and which measure it fights; "" when it came back.
+    line : (k, 3) float or None
+        Where the tape lies on the arm, mm; a girth's ends where it begins.
     """
 
     name: str
     asked_mm: float
     got_mm: float
     note: str = ""
+    line: FloatArray | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

@@ -80,6 +80,38 @@ class ModelLine:
 
 
 @dataclass(frozen=True, eq=False)
+class ModelTape:
+    """A tape that lies on a model, with what it was asked to find and what it finds.
+
+    Attributes
+    ----------
+    name : str
+        Field of the sheet, "upper_arm_girth"; or the row of its tape, "girth_100_below_elbow".
+    label : str
+        The same in words.
+    asked, got : str
+        In the maker's unit.
+    points : (k, 3) float
+        mm; a girth's end where they begin.
+    """
+
+    name: str
+    label: str
+    asked: str
+    got: str
+    points: FloatArray
+
+    def __post_init__(self) -> None:
+        """Seal the points."""
+        object.__setattr__(self, "points", own(self.points, float, None, 3))
+
+    @property
+    def is_girth(self) -> bool:
+        """Whether it goes all round."""
+        return bool((self.points[0] == self.points[-1]).all())
+
+
+@dataclass(frozen=True, eq=False)
 class Model:
     """A coloured surface with lines on it, ready for a picture, a 3D file or a page.
 
@@ -98,6 +130,7 @@ class Model:
     looks : tuple of Look
         The first one is shown first.
     lines : tuple of ModelLine
+    tapes : tuple of ModelTape
     """
 
     name: str
@@ -108,6 +141,7 @@ class Model:
     groups: Mapping[str, IntArray]
     looks: tuple[Look, ...]
     lines: tuple[ModelLine, ...] = ()
+    tapes: tuple[ModelTape, ...] = ()
 
     def __post_init__(self) -> None:
         """Seal the arrays."""

@@ -75,7 +75,8 @@ GROUPS = (
            "wrist_girth", "wrist_width", "wrist_depth", "girths")),
     Group("Cap: above the level of the underarm", "arm", ("cap_height", "cap_arcs")),
     Group("The double's armhole", "arm", ("armhole",),
-          note="Any one of the three will do; more are better. Or give points of its outline."),
+          note="Any one of the three will do; more are better. Or give its outline: a file, or "
+               "points."),
     Group("How the armhole stands and the arm hangs", "arm",
           ("underarm_inside", "underarm_behind", "front_inside", "elbow_outward", "elbow_forward",
            "wrist_outward", "wrist_forward"), True,

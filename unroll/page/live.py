@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from typing import Any
 
 from unroll.arm_job import FINE, LOOK
+from unroll.arms.levels import Start
 from unroll.errors import UnrollError, one_line
 from unroll.job import Job
-from unroll.nouns import Cloth, DartChoice, Make, MakeResult, Ready, Sheet
+from unroll.nouns import ArmMeasures, Cloth, DartChoice, Make, MakeResult, Ready, Sheet
 from unroll.nouns.values import fingerprint
 from unroll.page.showing import Told, arm_told, trial_told, words_told
 from unroll.page.sketching import (
-    BETTER_EDGE_MM,
-    BETTER_ROUNDS,
     Layout,
+    better_pieces,
     sketched_arm,
     sketched_pieces,
 )
@@ -24,6 +26,7 @@ from unroll.progress import Cancelled, Progress
 from unroll.workers import Alone
 
 REST_S = 1.0  # without a change, before the slower work begins
+WAIT_S = 0.02  # between looks whether work that is waited for was given up
 EDGE_MM = 8.0  # of the measured arm's mesh, once she rests
 
 Tell = Callable[[Told], None]
@@ -65,6 +68,47 @@ class Latest:
                     return
                 (thing,), self._next = self._next, ()
             self._work(thing)
+
+
+class Givable(Alone):
+    """Other cores whose answers are waited for until the run is cancelled, and no longer.
+
+    Parameters
+    ----------
+    others : Alone
+    progress : Progress
+    """
+
+    def __init__(self, others: Alone, progress: Progress) -> None:
+        self._others, self._progress = others, progress
+
+    def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
+        """Return the function's answer to each item, in order.
+
+        Raises
+        ------
+        Cancelled
+            When the run was; what is at work then ends by itself.
+        """
+        items = list(items)
+        promised = [self.beside(function, item) for item in items]
+        try:
+            return [self.kept(promise) for promise in promised]
+        except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
+            return super().each(function, items)
+        finally:
+            for promise in promised:
+                promise.cancel()  # those that have not begun
+
+    def beside(self, function: Callable[..., Any], *given: Any) -> Future[Any]:
+        """Return the promise of an answer."""
+        return self._others.beside(function, *given)
+
+    def kept(self, promise: Future[Any]) -> Any:
+        """Return what a promise comes to."""
+        while not promise.done():
+            self._progress.pause(WAIT_S)
+        return promise.result()
 
 
 @dataclass(frozen=True)
@@ -126,6 +170,7 @@ class Live:
         self._job: Job | None = None
         self._layouts: dict[str, Layout] = {}
         self._seen: dict[str, str] = {}
+        self._starts: dict[str, Start | None] = {}  # where the next loft of each may start
         self.found: Found | None = None
         self._arms = Latest(self._sketch_arms)
         self._pieces = Latest(self._sketch_pieces)
@@ -170,7 +215,7 @@ class Live:
 
     def _sketch_arms(self, change: Change) -> None:
         promised = [
-            self._quick.beside(sketched_arm, change.sheet, index)
+            self._quick.beside(sketched_arm, change.sheet, index, self._start("arm", arm))
             for index, arm in enumerate(change.sheet.arms)
             if self._is_new("arm", arm.side, arm, change.sheet.make.inner_share, change.sheet.unit,
                             len(change.sheet.arms))
@@ -181,7 +226,10 @@ class Live:
     def _sketch_pieces(self, change: Change) -> None:
         sheet = change.sheet
         promised = [
-            self._quick.beside(sketched_pieces, sheet, index, self._layout(sheet, index))
+            self._quick.beside(
+                sketched_pieces, sheet, index, self._layout(sheet, index),
+                self._start("pieces", arm),
+            )
             for index, arm in enumerate(sheet.arms)
             if self._is_new("pieces", arm.side, arm, *_on_pieces(sheet))
         ]  # fmt: skip
@@ -194,10 +242,16 @@ class Live:
         self._seen[f"{kind} {side}"] = key
         return is_new
 
-    def _tell_kept(self, change: Change, kind: str, work: Callable[[], Told]) -> None:
+    def _start(self, kind: str, arm: ArmMeasures) -> Start | None:
+        return self._starts.get(f"{kind} {arm.side}")
+
+    def _tell_kept(
+        self, change: Change, kind: str, work: Callable[[], tuple[Told, Start | None]]
+    ) -> None:
         """Tell what some work gives; what cannot be worked out is told in its words."""
         try:
-            told = work()
+            told, start = work()
+            self._starts[f"{kind} {told['side']}"] = start
         except Exception as error:
             self._seen.clear()
             told = {"trouble": _in_words(error)}
@@ -235,8 +289,9 @@ class Live:
     def _job_for(self, task: Task, progress: Progress, **how: Any) -> Job:
         sheet = task.change.sheet
         if self._job is None:
-            self._job = Job(sheet, edge=EDGE_MM, workers=self._others)
-        self._job = self._job.for_sheet(sheet, progress=progress, **how)
+            self._job = Job(sheet, edge=EDGE_MM)
+        others = Givable(self._others, progress)
+        self._job = self._job.for_sheet(sheet, progress=progress, workers=others, **how)
         return self._job
 
     def _rest(self, task: Task, progress: Progress) -> None:
@@ -247,10 +302,8 @@ class Live:
             taken = arm.layouts[0]
             layout = self._layouts[_layout_key(sheet, index)] = (taken.darts, taken.ease)
             progress("foretelling the corrected pieces")
-            better = sketched_pieces(
-                sheet, index, layout, edge=BETTER_EDGE_MM, rounds=BETTER_ROUNDS
-            )
-            progress.pause(0.0)
+            others = Givable(self._others, progress)
+            better, _ = others.kept(others.beside(better_pieces, sheet, index, layout))
             self._tell({"kind": "pieces", "revision": change.revision, **better})
         result = job.filled()
         told = [arm_told(result, arm) for arm in result.arms]

@@ -95,6 +95,23 @@ class Session:
         self._change(new, together=together)
         self._last = path, time.monotonic()
 
+    def keep_tracing(self, table: str, raw: bytes) -> str:
+        """Put a traced armhole beside the sheet, and return its name; the sheet stays as it is.
+
+        Takes seconds for a photograph; may run beside other things.
+
+        Raises
+        ------
+        UnrollError
+            When there is no such arm, or the file cannot be used: in the sheet reader's words.
+        """
+        text, entry = self.text, _outline_of(table)
+        return self.file.put_beside(raw, entry, lambda name: editing.changed(text, entry, name))
+
+    def take_tracing(self, table: str, name: str) -> None:
+        """Have the sheet name a traced armhole that was put beside it."""
+        self._change(editing.changed(self.text, _outline_of(table), name))
+
     def fix_darts(self, darts: Sequence[tuple[float, float]]) -> None:
         """Write where the darts are to lie and how long they are, mm; none leaves it open.
 
@@ -242,6 +259,12 @@ class Session:
                 out[path] = [format_length(estimate.value_mm, sheet.unit), estimate.source]
             out |= _usual(arm, table, self.entries)
         return out
+
+
+def _outline_of(table: str) -> Path:
+    if table not in ("arm", "left_arm", "right_arm"):
+        raise UnrollError("the page sent an armhole of no arm")
+    return table, "armhole", "outline"
 
 
 def _usual(arm: ArmMeasures, table: str, entries: dict[str, str]) -> dict[str, list[str]]:

@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from unroll.disk.sheets import LARGEST_TRACING
 from unroll.errors import UnrollError
 from unroll.page.drawn_arm import arm_drawing
 from unroll.page.form import described
@@ -35,6 +36,7 @@ LOOK_S = 1.0  # between looks at the file
 STATIC = {
     "page.css": "text/css", "page.js": "text/javascript", "page_form.js": "text/javascript",
     "page_pieces.js": "text/javascript", "viewer.js": "text/javascript",
+    "viewer_tapes.js": "text/javascript",
 }  # fmt: skip
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -94,10 +96,16 @@ class Guard:
         key = request.url.path.split("/")[1]
         if not secrets.compare_digest(key.encode(), self.key.encode()):
             return "the address lacks its key; use the one that unroll open prints"
-        size = request.headers.get("content-length", "0")
-        if not size.isdecimal() or int(size) > LARGEST_BODY:
-            return f"what was sent is too large; expected at most {LARGEST_BODY} bytes"
+        size, most = request.headers.get("content-length", "0"), _most(request)
+        if not size.isdecimal() or int(size) > most:
+            return f"what was sent is too large; expected at most {most} bytes"
         return ""
+
+
+def _most(request: Request) -> int:
+    """Return how many bytes may be sent: a file is more than what is typed."""
+    is_file = request.url.path.split("/")[2:3] == ["armhole"]
+    return LARGEST_TRACING if is_file else LARGEST_BODY
 
 
 class Windows:
@@ -246,7 +254,7 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
     port : int
         Where it is served.
     """
-    page, drawing = _page(desk), asyncio.Lock()
+    page, drawing, reading = _page(desk), asyncio.Lock(), asyncio.Lock()
 
     async def home(_: Request) -> Response:
         return HTMLResponse(page)
@@ -279,6 +287,20 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
             return JSONResponse({"trouble": "what was sent cannot be read"}, 400)
         return JSONResponse(desk.session.told())
 
+    async def armhole(request: Request) -> Response:
+        if request.headers.get("content-type", "") != "application/octet-stream":
+            return Response("expected application/octet-stream", 415)
+        table, session = request.path_params["table"], desk.session
+        try:
+            raw = await _body(request)
+            async with reading:  # one at a time, for each chooses a name that no other has
+                name = await run_in_threadpool(session.keep_tracing, table, raw)
+            session.take_tracing(table, name)
+        except UnrollError as error:
+            return JSONResponse({"trouble": str(error)}, 422)
+        desk.changed()
+        return JSONResponse(session.told())
+
     async def out(request: Request) -> Response:
         name, found = request.path_params["name"], desk.live.found
         try:
@@ -294,19 +316,20 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
     inner = Starlette(routes=[Mount("/{key}", routes=[
         Route("/", home), Route("/file/{name}", static), Route("/state", state),
         Route("/events", events), Route("/do/{what}", do, methods=["POST"]),
-        Route("/out/{name}", out),
+        Route("/armhole/{table}", armhole, methods=["POST"]), Route("/out/{name}", out),
     ])])  # fmt: skip
     return Guard(inner, key=key, port=port)
 
 
 async def _body(request: Request) -> bytes:
     """Return what was sent, and no more than is let in."""
-    got = b""
+    got, size, most = [], 0, _most(request)
     async for part in request.stream():
-        got += part
-        if len(got) > LARGEST_BODY:
-            raise UnrollError("what was sent is too large")
-    return got
+        got.append(part)
+        size += len(part)
+        if size > most:
+            raise UnrollError(f"what was sent is too large; expected at most {most} bytes")
+    return b"".join(got)
 
 
 def _data(name: str) -> str:
@@ -318,5 +341,6 @@ def _page(desk: Desk) -> str:
     template = Environment(autoescape=True).from_string(_data("open.html.j2"))
     form = json.dumps(described(desk.session.unit)).replace("<", "\\u003c")
     return template.render(
-        form=Markup(form), file=desk.session.file.path.name, drawing=arm_drawing()
+        form=Markup(form), file=desk.session.file.path.name, drawing=arm_drawing(),
+        most=LARGEST_TRACING,
     )

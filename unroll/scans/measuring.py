@@ -207,7 +207,7 @@ class _Limb:
     def plane(self, along: float) -> tuple[float, FloatArray, FloatArray]:
         """Return a level, its centre and its frame on the scan."""
         line = self.line
-        up, forward = line.up(along), line.forward(along)
+        (forward,), (up,) = line.frames(np.array([along]))
         frame = np.stack([forward, np.cross(up, forward), up]) @ self.pose.frame
         centre = self.in_scan(np.asarray(line.centre(along)))
         return along, centre, frame

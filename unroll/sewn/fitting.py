@@ -272,7 +272,8 @@ def _bulge(sewn: Sewn, target: ArmMesh, turned: FloatArray, cap: _Cap) -> dict[s
 
 def _girths(levels: Mapping[str, Level], target: ArmMesh) -> tuple[SewnGirth, ...]:
     return tuple(
-        SewnGirth(name, target.stations[name].girth, level.girth) for name, level in levels.items()
+        SewnGirth(name, target.stations[name].girth, level.girth, level.line)
+        for name, level in levels.items()
     )
 
 

@@ -32,11 +32,14 @@ class Level:
         What a taut tape finds round it, mm.
     across : (3,) float
         From the back seam to the front seam, mm.
+    line : (k, 3) float
+        Where the tape lies, its start repeated, mm.
     """
 
     centre: FloatArray
     girth: float
     across: FloatArray
+    line: FloatArray
 
 
 def asked_levels(target: ArmMesh) -> dict[str, Level]:
@@ -98,9 +101,10 @@ def _level(
 ) -> Level:
     """Return the section of a mesh by a plane, the part nearest to `origin`."""
     segments = nearest_part(section_segments(points, faces, origin, normal), origin)
-    flat = in_plane(segments.reshape(-1, 3), origin, normal)
-    girth = float(ConvexHull(flat).area)
-    return Level(_centroid(segments, normal), girth, across)
+    ends = segments.reshape(-1, 3)
+    hull = ConvexHull(in_plane(ends, origin, normal))
+    line = ends[np.append(hull.vertices, hull.vertices[0])]
+    return Level(_centroid(segments, normal), float(hull.area), across, line)
 
 
 def _centroid(segments: FloatArray, normal: FloatArray) -> FloatArray:
@@ -123,7 +127,7 @@ def _ring_level(ring: FloatArray, across: FloatArray, normal: FloatArray) -> Lev
     segments = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
     normal = normal / np.linalg.norm(normal)
     girth = float(np.linalg.norm(segments[:, 1] - segments[:, 0], axis=1).sum())
-    return Level(_centroid(segments, normal), girth, across)
+    return Level(_centroid(segments, normal), girth, across, np.concatenate([ring, ring[:1]]))
 
 
 def _plane(line: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -16,7 +16,7 @@ from unroll.show.corrected import (
     overlay_figure,
 )
 from unroll.show.drafts import over_unrolled_figure, walked_figure
-from unroll.show.models import arm_model, filled_model, gap_span
+from unroll.show.models import arm_model, filled_model, gap_span, tapes_of
 from unroll.show.phrases import sentence
 from unroll.show.pictures import arm_figure, heat_figure, pieces_figure
 from unroll.show.scan import landmarks_figure, levels_figure
@@ -38,7 +38,7 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     return [
         arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm",
                   gives_percent=None if arm.fits else gives),
-        arm_model(arm.arm, {}, name=f"{before}as taped"),
+        arm_model(arm.arm, {}, name=f"{before}as taped", tapes=tapes_of(arm.tape, unit)),
         *(
             filled_model(
                 f"{before}sewn: {shape.label}", shape.sewn, shape.fit, span=span,

@@ -13,8 +13,8 @@ from markupsafe import Markup
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.triangles import corner_means, face_normals, vertex_normals
-from unroll.nouns import ArmMesh, Distortion, Fit, Sewn
-from unroll.nouns.shown import Legend, Look, Model, ModelLine
+from unroll.nouns import ArmMesh, Distortion, Fit, Sewn, TapeRow
+from unroll.nouns.shown import Legend, Look, Model, ModelLine, ModelTape
 from unroll.show.colours import (
     GIVE_RAMP,
     OTHER_PIECE,
@@ -28,6 +28,7 @@ from unroll.show.colours import (
     ramp_colours,
     rgb_of,
 )
+from unroll.show.phrases import length, measure_name
 from unroll.units import Unit, format_length
 
 
@@ -45,6 +46,7 @@ def arm_model(
     *,
     name: str = "",
     gives_percent: float | None = 3.0,
+    tapes: Sequence[ModelTape] = (),
 ) -> Model:
     """Return the arm as a model with two looks: its pieces and seams, and the heat map.
 
@@ -57,6 +59,8 @@ def arm_model(
         Words on its button; the arm's side by default.
     gives_percent : float or None
         What the cloth gives; marked on the legend. None for no heat map.
+    tapes : sequence of ModelTape
+        That lie on it; see `tapes_of`.
     """
     parts = [_part(arm, name, distortions) for name in arm.panel_faces]
     counts = [len(part.vertices) for part in parts]
@@ -75,7 +79,17 @@ def arm_model(
         groups={p.name: np.arange(face_starts[k], face_starts[k + 1]) for k, p in enumerate(parts)},
         looks=tuple(looks),
         lines=(*_seam_lines(arm), *_reference_lines(distortions)),
+        tapes=tuple(tapes),
     )
+
+
+def tapes_of(rows: Sequence[TapeRow], unit: Unit) -> list[ModelTape]:
+    """Return the tapes of an arm's measures, as they lie on it."""
+    return [
+        ModelTape(row.name, measure_name(row.name, unit), length(row.asked_mm, unit),
+                  length(row.got_mm, unit), row.line)
+        for row in rows if row.line is not None
+    ]  # fmt: skip
 
 
 def _side_normals(arm: ArmMesh) -> FloatArray:
@@ -191,7 +205,7 @@ def filled_model(
     gives_percent : float
         What the cloth gives; marked on the heat map's legend.
     unit : {"in", "cm", "mm"}
-        Of the legend of distances.
+        Of the legend of distances, and of the tapes.
     """
     normals = _smooth_normals(sewn)
     blocks = [_piece_block(sewn, piece, normals) for piece in sewn.piece_names]
@@ -226,7 +240,16 @@ def filled_model(
         groups={p: np.arange(ends[k], ends[k + 1]) for k, p in enumerate(names)},
         looks=tuple(looks),
         lines=_filled_seam_lines(sewn, normals),
+        tapes=tuple(tapes_of(_rows_of(standoff), unit)),
     )
+
+
+def _rows_of(fit: Fit) -> list[TapeRow]:
+    """Return the sewn girths as rows of a tape."""
+    return [
+        TapeRow(f"{girth.name}_girth", girth.asked_mm, girth.sewn_mm, line=girth.line)
+        for girth in fit.girths
+    ]
 
 
 def _sewn_heat(
@@ -335,6 +358,7 @@ def packed(model: Model) -> dict[str, Any]:
         "wide": wide,
         "looks": [_packed_look(look) for look in model.looks],
         "lines": [_packed_line(line) for line in model.lines],
+        "tapes": [_packed_tape(tape) for tape in model.tapes],
     }
 
 
@@ -347,6 +371,16 @@ def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
     if legend is None:
         return None
     return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
+
+
+def _packed_tape(tape: ModelTape) -> dict[str, Any]:
+    middle = tape.points.mean(axis=0) if tape.is_girth else tape.points
+    away = tape.points - middle
+    lifted = tape.points + 2 * LIFT_MM * away / np.maximum(
+        np.linalg.norm(away, axis=1, keepdims=True), 1e-9
+    )
+    return {"name": tape.name, "label": tape.label, "asked": tape.asked, "got": tape.got,
+            "girth": tape.is_girth, "points": _base64(lifted.astype("<f4"))}  # fmt: skip
 
 
 def _packed_line(line: ModelLine) -> dict[str, Any]:

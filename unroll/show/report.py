@@ -181,7 +181,8 @@ def rendered(files: Mapping[str, str], name: str, **values: Any) -> str:
     environment.filters["data_uri"] = _figure_uri
     environment.filters["together"] = together
     return environment.get_template(name).render(
-        policy=POLICY, style=Markup(files["report.css"]), script=Markup(files["viewer.js"]),
+        policy=POLICY, style=Markup(files["report.css"]),
+        script=Markup(files["viewer_tapes.js"] + files["viewer.js"]),
         **values,
     )  # fmt: skip
 
