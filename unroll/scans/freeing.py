@@ -10,8 +10,9 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Mesh
 from unroll.nouns.scan import ScanHints
-from unroll.scans.finding import BAND_MM, file_upright, sampled, walk_lengths
+from unroll.scans.finding import file_upright, sampled, walk_lengths
 from unroll.scans.mending import links, packed
+from unroll.scans.middles import BAND_MM
 
 JOINED = 2.6  # widest over usual band from the hand: an arm alone swells by less
 WIDENS = 1.7  # where bands from the hand grow by that over the arm's own, the body begins
