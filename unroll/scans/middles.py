@@ -17,11 +17,12 @@ REACH_MM = 60.0  # an arm's radius, before it is known
 LEAST_BEND_RAD = 0.10  # a straighter arm does not tell where its elbow is, nor its front
 MOST_BEND_RAD = 1.75
 ELBOW_WITHIN = 0.22, 0.6  # of the middle line between the ends' own curves
-# Sections near the elbow: farther off, muscles lead the middle aside by more than a bend does.
-UPPER_WITHIN, FORE_WITHIN = (0.15, 0.45), (0.15, 0.5)
+# Sections that tell how upper arm and forearm run, of each one's length from the elbow; and those
+# near it that tell where it is: farther off, muscles lead the middle aside by more than a bend.
+WHOLE, NEAR = ((0.22, 0.62), (0.22, 0.8)), ((0.15, 0.45), (0.15, 0.5))
 # How far off each way of telling the elbow is, mm. The kink's is over the squared sine of the
 # bend: it divides a sideways wander by the sine, and of a small bend most is muscle.
-KINK_MM, WAIST_MM = 1.5, 8.0
+KINK_MM, WAIST_MM = 1.2, 8.0
 WAIST_WITHIN, WAIST_DEPTH = 0.4, 0.006  # of the forearm's length about the elbow; of the girth
 WAIST_BELOW = 0.066  # of the forearm's length: so far below the joint its arms are slimmest
 WAIST_FARTHEST_MM = 28.0  # a hollow farther from where kink and length put it is none of the elbow
@@ -39,12 +40,20 @@ class MiddleLines:
         Where they meet, mm.
     bend : float
         Angle between them, radians.
+    kink : float
+        How far below the corner sections near the elbow put it, mm.
     """
 
     down: FloatArray
     fore: FloatArray
     corner: FloatArray
     bend: float
+    kink: float = 0.0
+
+    def below(self, at: FloatArray) -> float:
+        """Return how far below the corner a place is, square to both lines alike, mm."""
+        way = self.down + self.fore
+        return float((at - self.corner) @ way / (way @ self.down))
 
 
 def middle_lines(
@@ -69,7 +78,11 @@ def middle_lines(
     lines = _two_lines(middles[inner])
     if not hints.axis and lines.bend >= LEAST_BEND_RAD:
         for _ in range(3):
-            lines = _sharpened(cutter, lines, middles)
+            lines = _sharpened(cutter, lines, middles, WHOLE)
+        near = lines
+        for _ in range(3):
+            near = _sharpened(cutter, near, middles, NEAR)
+        lines = replace(lines, kink=lines.below(near.corner))
     if lines.bend > MOST_BEND_RAD:
         raise UnrollError(f"bends by {np.degrees(lines.bend):.0f} degrees at the elbow; expected "
                           f"at most {np.degrees(MOST_BEND_RAD):.0f} (no arm, or too bent?)")
@@ -79,9 +92,7 @@ def middle_lines(
         lines = replace(lines, fore=lines.down)
     at = hints.landmarks.get("elbow_point")
     if at is not None:
-        way = lines.down + lines.fore
-        shift = (np.array(at) - lines.corner) @ way / (way @ lines.down)
-        lines = replace(lines, corner=lines.corner + shift * lines.down)
+        lines = replace(lines, corner=lines.corner + lines.below(np.array(at)) * lines.down)
     return lines
 
 
@@ -125,13 +136,17 @@ def _line(points: FloatArray) -> tuple[FloatArray, FloatArray, float]:
     return middle, way, float(np.sum(size[1:] ** 2))
 
 
-def _sharpened(cutter: Cutter, lines: MiddleLines, middles: FloatArray) -> MiddleLines:
+_Shares = tuple[tuple[float, float], tuple[float, float]]
+
+
+def _sharpened(
+    cutter: Cutter, lines: MiddleLines, middles: FloatArray, shares: _Shares
+) -> MiddleLines:
     """Return the lines through the middles of sections square to them."""
     ends = np.array([(middles[0] - lines.corner) @ lines.down,
                      (middles[-1] - lines.corner) @ lines.fore])  # fmt: skip
     parts = []
-    for way, whole, within in ((lines.down, ends[0], UPPER_WITHIN),
-                               (lines.fore, ends[1], FORE_WITHIN)):  # fmt: skip
+    for way, whole, within in zip((lines.down, lines.fore), ends, shares, strict=True):
         frame = frame_along(way)
         found = []
         for along in np.linspace(*within, 12) * whole:
@@ -180,7 +195,7 @@ def with_elbow(
     if lines.bend < LEAST_BEND_RAD:  # one line, and any place on it as good as another
         lines = replace(lines, corner=lines.corner + place * lines.down)
         fore, place = fore - place, 0.0
-    guesses = [(0.0, KINK_MM / max(np.sin(lines.bend), 0.05) ** 2), (place, usual[1])]
+    guesses = [(lines.kink, KINK_MM / max(np.sin(lines.bend), 0.05) ** 2), (place, usual[1])]
     shift = _weighed(guesses)
     waist = _waist(cutter, lines, fore, shift + WAIST_BELOW * fore)
     if waist is not None and abs(waist - WAIST_BELOW * fore - shift) < WAIST_FARTHEST_MM:
