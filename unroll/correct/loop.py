@@ -152,7 +152,7 @@ def corrected_sewn(
     for _ in range(SEWN_ROUNDS):
         if worst_share(last.fit) < GOOD_SHARE:
             break
-        aside = bench.readings.overall(model.miss, last.miss)
+        aside = bench.readings.more(model.filled, model.miss, last.filled, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
         if len(found) == 1:
             break
