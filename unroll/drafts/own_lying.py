@@ -28,6 +28,7 @@ class Taken:
     points: FloatArray
     joints: IntArray
     marks: tuple[FloatArray, ...]
+    notches: FloatArray
     has_grain: bool
 
     @property
@@ -38,7 +39,8 @@ class Taken:
     def moved(self, turn: FloatArray, shift: FloatArray) -> Taken:
         """Return it with every point times `turn` (2, 2), then shifted."""
         marks = tuple(mark @ turn.T + shift for mark in self.marks)
-        return replace(self, points=self.points @ turn.T + shift, marks=marks)
+        points, notches = (at @ turn.T + shift for at in (self.points, self.notches))
+        return replace(self, points=points, marks=marks, notches=notches)
 
 
 def without_allowance(outline: OwnOutline, make: Make, table: DraftTable) -> OwnOutline:
@@ -61,7 +63,7 @@ def upright(name: str, outline: OwnOutline, is_turned: bool) -> Taken:
     if is_turned:
         points, joints = points[::-1], np.sort(len(points) - 1 - joints)
     marks = tuple(mark @ flip for mark in outline.marks)
-    taken = Taken(name, outline, points, joints, marks, False)
+    taken = Taken(name, outline, points, joints, marks, outline.notches @ flip, False)
     grain = _grain(points, marks)
     if name in LONG:
         turn = _turn_up(points, grain)
