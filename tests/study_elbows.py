@@ -31,7 +31,7 @@ class Arm:
     def __init__(self, path: Path) -> None:
         self.name = path.stem
         row = path.read_text().splitlines()[0].split()
-        self.joint = np.array(row[2:5], dtype=float)
+        self.joint = np.array(row[-3:], dtype=float)
         self.mesh: Mesh = freed(mend(read_scan(path), None).mesh, HINTS)[0]
         self.seen: dict[str, float] = {}
         with patch.object(finding, "with_elbow", self._spied):

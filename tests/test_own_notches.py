@@ -1,4 +1,4 @@
-"""Notches that a maker drew on her own pieces."""
+"""Notches and darts that a maker drew within the lines of her own pieces."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 import svgwrite
 
 from tests.test_own_drawings import DRAFTS, SEWN, SHEET, named, written
@@ -14,6 +15,8 @@ from unroll.disk.pattern_files import svg_text
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.maths.polylines import direction_at, point_at
+from unroll.nouns.own import DraftTable
+from unroll.nouns.seam import is_dart
 
 
 def test_notches_on_the_cutting_line_come_back_where_they_are_drawn(tmp_path) -> None:
@@ -55,3 +58,30 @@ def test_notches_that_lie_elsewhere_than_usual_are_taken_as_drawn(tmp_path) -> N
         assert here.keys() == there.keys()
         for key, along in there.items():
             assert here[key] == pytest.approx(along, abs=0.1)
+
+
+@pytest.mark.parametrize("drawn", ["cutting", "stitching"])
+def test_darts_whose_legs_are_drawn_within_a_line_across_their_mouths_are_read(tmp_path, drawn):
+    """The outline runs across the mouths; the legs are lines of their own."""
+    given = named(DRAFTS["darts"])
+    width = SHEET.make.seam_allowance if drawn == "cutting" else 0.0
+    drawing = svgwrite.Drawing(size=("1800mm", "1800mm"), viewBox="-500 -500 1800 1800")
+    for k, name in enumerate(("outer", "inner")):
+        group = drawing.add(drawing.g(transform=f"translate({500 * k} 0)"))
+        bare = np.concatenate([s.points for s in given[name].sides if not is_dart(s.seam)])
+        whole = shapely.Polygon(bare).buffer(width, join_style="mitre", mitre_limit=20.0)
+        ring = shapely.get_coordinates(whole.exterior) * [1, -1]
+        group.add(drawing.polygon(ring.tolist(), fill="none", stroke="black"))
+        for side in given[name].sides:
+            if is_dart(side.seam):
+                group.add(drawing.polyline((side.points * [1, -1]).tolist(), fill="none"))
+    sheet = replace(SHEET, draft=DraftTable(drawn=drawn))
+    path = written(tmp_path, "darted.svg", drawing.tostring())
+    found = named(read_pieces(sheet, [path]).pieces)["outer"]
+    wanted = given["outer"]
+    assert [s.seam for s in found.sides] == [s.seam for s in wanted.sides]
+    assert found.area == pytest.approx(wanted.area, rel=2e-4)
+    within = [k for k, side in enumerate(wanted.sides) if is_dart(side.seam)]
+    for k in range(within[0], within[-1] + 1):  # the legs, and the cap between the darts
+        # an offset mitred at the mouths' kinks and taken back costs a few hundredths
+        assert found.sides[k].length == pytest.approx(wanted.sides[k].length, abs=0.1)

@@ -77,9 +77,10 @@ def test_girths_are_those_that_the_files_origin_names(name, known):
 
 
 def joints_of(name: str) -> dict[str, np.ndarray]:
-    """The joints that a file's first lines name, mm."""
-    rows = (line.split() for line in (MESHES / f"{name}.obj").read_text().splitlines()[:3])
-    return {row[1]: np.array(row[2:5], dtype=float) for row in rows if row[0] == "#"}
+    """The joints that a file names, mm; one that was carried over goes before its own."""
+    rows = [line.split() for line in (MESHES / f"{name}.obj").read_text().splitlines()[:4]]
+    named = [row[-4:] for row in rows[::-1] if row[0] == "#" and len(row) > 4]
+    return {row[0]: np.array(row[1:], dtype=float) for row in named}
 
 
 @pytest.mark.parametrize("name", sorted(path.stem for path in MESHES.glob("arm_*.obj")))

@@ -27,10 +27,10 @@ from unroll.drafts.own_lines import drawn_notches, with_levels
 from unroll.drafts.own_lying import (
     LONG,
     Taken,
+    stitched,
     stood_up,
     to_length,
     upright,
-    without_allowance,
 )
 from unroll.drafts.own_plates import plate_of
 from unroll.drafts.own_tips import with_tips
@@ -94,7 +94,7 @@ def recognised(
     chosen = _chosen(numbered, measures, table)
     is_turned = (table.arm == "right") != table.turned_over
     taken = {
-        name: upright(name, without_allowance(one, make, table), is_turned)
+        name: upright(name, stitched(one, make, table), is_turned)
         for name, one in chosen.items()
     }  # fmt: skip
     taken, scaled = to_length(taken, table)
