@@ -102,7 +102,8 @@ def _turned_back(mark: FloatArray) -> list[FloatArray]:
 
 
 def _way_out(leg: FloatArray) -> FloatArray:
-    return (leg[-1] - leg[-2]) / max(float(np.linalg.norm(leg[-1] - leg[-2])), 1e-9)
+    way = leg[-1] - leg[-2]
+    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9))
 
 
 def _without_allowance(outline: OwnOutline, width: float) -> OwnOutline:
