@@ -18,6 +18,7 @@ JOINED = 2.6  # widest over usual band from the hand: an arm alone swells by les
 WIDENS = 1.7  # where bands from the hand grow by that over the arm's own, the body begins
 ARM_FROM, LASTING = 0.35, 3  # of the longest way before that; and for so many bands
 REACH = 1.8  # of the upper arm's radius: so far from its line its armhole's edge may lie
+BEHIND_MM = 15.0  # behind the armhole's plane that is told: less than this is the arm's own edge
 HAND_MM = 250.0  # a fingertip lies no farther from the wrist
 LEAST_OUTWARD = 0.3  # sine of the angle to upright: a steeper arm does not tell where outward is
 
@@ -42,7 +43,11 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     away = _from_hand(points, hints)
     if not told and not _is_joined(away):
         return mesh, ()
-    underarm, tip = _pit(points, away)
+    if told:
+        underarm = int(cKDTree(points).query(np.array(hints.landmarks["underarm"]))[1])
+        tip = int(np.argmin(np.where(away >= 0, away, np.inf)))
+    else:
+        underarm, tip = _pit(points, away)
     upper = (away > 0.72 * away[underarm]) & (away < 0.97 * away[underarm])
     middle = points[upper].mean(axis=0)
     if told:
@@ -55,11 +60,14 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     if np.linalg.norm(outward) < LEAST_OUTWARD * np.linalg.norm(middle - low):
         outward = (low - points.mean(axis=0)) - ((low - points.mean(axis=0)) @ upright) * upright
     outward /= np.linalg.norm(outward)
+    if told and float(((points - low) @ outward).min()) > -BEHIND_MM:
+        return mesh, ()  # it is alone: its own edge is its armhole
     near = _along_arm(mesh, points, away, upper, away[underarm])
     x, y, z = low
+    how = "as [scan] says" if told else "[scan] shoulder and underarm overrule it"
     return _beyond(near, low, outward, points[tip]), (
         f"the arm is joined to a body; it is cut off upright through its underarm at {x:.0f}, "
-        f"{y:.0f}, {z:.0f} mm ([scan] shoulder and underarm overrule it)",
+        f"{y:.0f}, {z:.0f} mm ({how})",
     )
 
 
