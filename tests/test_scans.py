@@ -205,6 +205,22 @@ def test_an_arm_on_a_body_is_cut_off_at_its_underarm_and_told():
     assert any("joined to a body" in line for line in scan.told)
     assert scan.mesh.vertices[:, 0].min() > 110.0  # the body's middle is x = 0, its side 150
     assert 120.0 < scan.values["wrist_girth"] < 140.0  # and the hand, 200 mm round, is off
+    # its armhole is the cut: the shoulder point above the joint that the file names, 524 mm up
+    shoulder, underarm = scan.landmarks["shoulder"], scan.landmarks["underarm"]
+    assert shoulder[1] > joints_of("arm_and_body")["shoulder"][1] + 20.0
+    assert underarm[1] < joints_of("arm_and_body")["shoulder"][1] - 60.0
+
+
+@pytest.mark.parametrize("name", ["arm_p50", "arm_and_body"])
+def test_shoulder_and_underarm_may_be_told_of_an_arm_alone_and_on_a_body(name):
+    scan = scan_of(name)
+    told = {key: tuple(scan.landmarks[key]) for key in ("shoulder", "underarm")}
+    again = measure_scan(read_scan(MESHES / f"{name}.obj"), ScanHints(landmarks=told))
+    assert again.limb.elbow == pytest.approx(scan.limb.elbow, abs=3.0)
+    for girth in GIRTHS:
+        assert again.values[girth] == pytest.approx(scan.values[girth], abs=1.0), girth
+    for key, at in told.items():
+        assert np.linalg.norm(again.landmarks[key] - at) < 3.0
 
 
 # --- what the sheet says -------------------------------------------------------------------------

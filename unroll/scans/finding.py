@@ -28,7 +28,7 @@ SAMPLES, NEIGHBOURS = 20_000, 8
 # far off an elbow that it tells is, mm; the same for an arm that begins at the underarm.
 ELBOW_SHARE, OPEN_SHARE = (0.475, 14.0), (0.555, 16.0)
 LEAST_AWAY_RAD = 0.14  # an arm that stands away by less does not tell where outward is
-PLATE_RAD, FLAT_MM = 0.44, 8.0  # an open end is an armhole where it lies so far from square
+PLATE_RAD, FLAT_MM = 0.44, 12.0  # an open end is an armhole where it lies so far from square
 SOCKET = 0.35  # of the armhole's height below the shoulder point: there the arm turns; house value
 WRIST_SHARES = (0.45, 0.75)  # of elbow to fingertip: the narrowest there is the wrist
 

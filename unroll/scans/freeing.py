@@ -62,7 +62,7 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     outward /= np.linalg.norm(outward)
     if told and float(((points - low) @ outward).min()) > -BEHIND_MM:
         return mesh, ()  # it is alone: its own edge is its armhole
-    near = _along_arm(mesh, points, away, upper, away[underarm])
+    near = _along_arm(mesh, points, away, upper, away[underarm], (low, upright))
     x, y, z = low
     how = "as [scan] says" if told else "[scan] shoulder and underarm overrule it"
     return _beyond(near, low, outward, points[tip]), (
@@ -108,9 +108,10 @@ def _pit(points: FloatArray, away: FloatArray) -> tuple[int, int]:
 
 
 def _along_arm(
-    mesh: Mesh, points: FloatArray, away: FloatArray, upper: BoolArray, whole: float
-) -> Mesh:
-    """Return a body without what lies far from the line of the upper arm: its side, its chest."""
+    mesh: Mesh, points: FloatArray, away: FloatArray, upper: BoolArray, whole: float,
+    level: tuple[FloatArray, FloatArray],
+) -> Mesh:  # fmt: skip
+    """Return a body without what lies below the underarm and far from the line of the upper arm."""
     middle = points[upper].mean(axis=0)
     way = np.linalg.svd(points[upper] - middle, full_matrices=False)[2][0]
 
@@ -119,8 +120,9 @@ def _along_arm(
 
     centres = mesh.vertices[mesh.faces].mean(axis=1)
     is_arm = away[cKDTree(points).query(centres)[1]] < 0.9 * whole
-    return packed(mesh.vertices, mesh.faces[
-        is_arm | (off(centres) < REACH * np.median(off(points[upper])))])  # fmt: skip
+    is_above = (centres - level[0]) @ level[1] > 0.0
+    is_near = off(centres) < REACH * np.median(off(points[upper]))
+    return packed(mesh.vertices, mesh.faces[is_arm | is_above | is_near])
 
 
 def _beyond(mesh: Mesh, origin: FloatArray, normal: FloatArray, tip: FloatArray) -> Mesh:
