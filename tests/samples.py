@@ -27,6 +27,7 @@ def sample_measures(**changes: object) -> ArmMeasures:
         cap_arcs=(CapArc(45.0, 229.0), CapArc(70.0, 196.5), CapArc(95.0, 137.0)),
         armhole=Armhole(width=98.0, height=116.0, girth=336.6),
         shoulder_length=128.0,
+        upper_arm_ratio=1.05,
     )
     values.update(changes)
     return ArmMeasures(**values)  # type: ignore[arg-type]

@@ -1,26 +1,30 @@
-"""Many sheets at once: python -m tests.study_batch [sheets] [look|squares] [cluster]
+"""Many sheets at once: python -m tests.study_batch [sheets] [alone] [look|squares] [cluster]
 
-Random bodies, made with `--quick` by one process, then by two: that run is killed when half is done
-and then continued; whether both come to the same bytes; time a sheet, and memory over time. With
-"look" the search for darts is shorter still and meshes are coarse; with "squares" nothing is worked
-out and each sheet's folder holds two squares, which shows what running many costs by itself. With
-"cluster" a third run on a local Dask cluster of two workers. Needs /proc.
+Sheets as makers might write them (`tests/wild_sheets.py`), made with `--quick` by two processes,
+killed when half is done and then continued; the first of them, `alone`, by one process too, all of
+them where left out. Whether both come to the same bytes; time a sheet, memory over time, and what
+became of the sheets. With "look" the search for darts is shorter still and meshes are coarse; with
+"squares" nothing is worked out and each sheet's folder holds two squares, which shows what running
+many costs by itself. With "cluster" the first are made on a local Dask cluster of two workers too.
+Needs /proc.
 """
 
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import signal
 import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 from tests.many_jobs import make_squares
-from tests.strategies import random_measures, sheet_text
+from tests.wild_sheets import wild_sheet
 from unroll.arm_job import LOOK
 from unroll.batch.making import Settings, make_one, settings_for
 from unroll.batch.orders import orders_in
@@ -28,6 +32,7 @@ from unroll.batch.running import each_on, make_all
 from unroll.progress import Progress
 
 COARSELY = Settings(search=LOOK, corrects=False, edge=20.0)
+FIRST = 5000  # of the wild sheets' seeds
 MB = 1e6
 MOST_ROWS = 12
 
@@ -105,17 +110,46 @@ def sums(out: Path) -> dict[str, str]:
     }  # fmt: skip
 
 
-def study(count: int, kind: str, on_cluster: bool) -> int:
+def write_sheets(folder: Path, count: int) -> None:
+    """Write wild sheets, each with its drawings."""
+    folder.mkdir()
+    for seed in range(FIRST, FIRST + count):
+        wild, text = wild_sheet(seed), wild_sheet(seed).text
+        for name, data in wild.files.items():
+            (folder / f"{wild.name}-{name}").write_bytes(data)
+            text = text.replace(f'"{name}"', f'"{wild.name}-{name}"')
+        (folder / f"{wild.name}.toml").write_text(text, "utf8")
+
+
+def became(out: Path, sheets: Path) -> str:
+    """Return what became of the sheets, and each one that did not come to paper."""
+    counts: Counter[str] = Counter()
+    for path in sorted(sheets.glob("*.toml")):
+        slip = wild_sheet(int(path.stem.removeprefix("wild"))).slip
+        report, pattern = out / path.stem / "report.json", out / path.stem / "pattern.pdf"
+        if not report.exists():
+            kind = "a slip, told" if slip else "REFUSED"
+        elif slip:
+            kind = "A SLIP, TAKEN"
+        elif not pattern.exists():
+            kind = "WITHHELD"
+        else:
+            met = all(row["met"] for row in json.loads(report.read_text("utf8"))["verdicts"])
+            kind = "paper, within limits" if met else "paper, outside limits"
+        counts[kind] += 1
+        if kind.isupper():
+            print(f"  {kind}: {path.stem} {slip}")
+    return ", ".join(f"{number} {kind}" for kind, number in counts.most_common())
+
+
+def study(count: int, alone: int, kind: str, on_cluster: bool) -> int:
     """Run all of it; return how many files differ."""
     os.environ["SOURCE_DATE_EPOCH"] = "0"
     place = Path(tempfile.mkdtemp())
-    sheets = place / "sheets"
-    sheets.mkdir()
-    for seed in range(count):
-        (sheets / f"body-{seed:03d}.toml").write_text(sheet_text(random_measures(seed)), "utf8")
+    sheets, few = place / "sheets", place / "few"
+    write_sheets(sheets, count)
+    write_sheets(few, alone)
     print(f"{count} sheets; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
-    print("one process")
-    one = watched(sheets, place / "one", "1", kind)
     print(f"two processes, killed when {count // 2} are done")
     first = watched(sheets, place / "two", "2", kind, kill_at=count // 2)
     left = [path.name for path in (place / "two").iterdir()]
@@ -123,21 +157,25 @@ def study(count: int, kind: str, on_cluster: bool) -> int:
     print(f"left by the killed run: {len(whole)} folders, {len(half)} half ones")
     print("continued")
     second = watched(sheets, place / "two", "2", kind)
-    print(f"seconds a sheet: {one[-1] / count:.1f} with one process; with two "
-          f"{first[-1] / (count // 2):.1f} before it was killed and "
-          f"{second[-1] / (count - len(whole)):.1f} after; load {os.getloadavg()[0]:.1f}")
+    if kind == "quick":
+        print(became(place / "two", sheets))
+    print(f"the first {alone} by one process")
+    one = watched(few, place / "one", "1", kind)
+    print(f"seconds a sheet: {one[-1] / alone:.1f} with one process; with two "
+          f"{first[alone - 1] / alone:.1f} for the same, {first[-1] / len(first):.1f} before it "
+          f"was killed and {second[-1] / len(second):.1f} after; load {os.getloadavg()[0]:.1f}")
     runs = {"two": sums(place / "two")}
     if on_cluster:
         import distributed
 
-        print("on a cluster of two workers")
+        print(f"the first {alone} on a cluster of two workers")
         with distributed.LocalCluster(n_workers=2, threads_per_worker=1,
                                       dashboard_address=None) as cluster:  # fmt: skip
-            watched(sheets, place / "cluster", cluster.scheduler_address, kind)
+            watched(few, place / "cluster", cluster.scheduler_address, kind)
         runs["cluster"] = sums(place / "cluster")
     expected, differing = sums(place / "one"), 0
     for name, found in runs.items():
-        other = {n for n in expected.keys() | found.keys() if expected.get(n) != found.get(n)}
+        other = {n for n in expected if expected[n] != found.get(n)}
         differing += len(other)
         print(f"{name}: {len(expected)} files, {len(other)} differ", *sorted(other)[:5])
     print(f"left to be looked at: {place}")
@@ -149,6 +187,6 @@ if __name__ == "__main__":
     if words[:1] == ["run"]:
         run(Path(words[1]), Path(words[2]), words[3], words[4])
     else:
-        number = int(words[0]) if words and words[0].isdecimal() else 24
+        numbers = [int(word) for word in words if word.isdecimal()] or [24]
         own = next((word for word in words if word in ("look", "squares")), "quick")
-        sys.exit(study(number, own, "cluster" in words))
+        sys.exit(study(numbers[0], numbers[-1], own, "cluster" in words))

@@ -1,7 +1,8 @@
 """How far the loft's girths lie from those of modelled arms, between the levels that were taped.
 
 `python -m tests.study_taper` fits the usual taper to some arms of meshes/ and prints the error of
-the loft on the others, girths at every 2 % of the limb, against planes cut by trimesh.
+the loft on the others, girths at every 2 % of the limb, against planes cut by trimesh. Then the
+arms' width over depth where the sheet asks for it, mean and spread.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from unroll.arms.cap import fit_cap, plate_of
 from unroll.arms.levels import lay_out_limb, taped_limb
 from unroll.maths.ellipses import ellipse_half_depth
 from unroll.nouns import Armhole, ArmMeasures, GirthLevel
-from unroll.nouns.measures import USUAL_TAPER
+from unroll.nouns.measures import USUAL_RATIOS, USUAL_TAPER
 
 FITTED = ("arm_p50", "arm_girl", "arm_strong_man", "arm_old_woman", "arm_old_man")
 KEPT_APART = ("arm_rest", "arm_p05", "arm_man", "arm_boy", "arm_full_woman", "arm_very_full")
@@ -31,11 +32,15 @@ FOREARM, UPPER_ARM = 0.26, -0.4  # where the sheet's girths are taped
 
 @dataclass(frozen=True, eq=False)
 class ArmFile:
-    """One arm of meshes/: `girth` at a share of elbow to wrist, or (negative) elbow to shoulder."""
+    """One arm of meshes/: `girth` at a share of elbow to wrist, or (negative) elbow to shoulder.
+
+    `ratios` are width (front to back) over depth at upper arm, elbow and forearm.
+    """
 
     lower: float
     upper: float
     girth: PchipInterpolator
+    ratios: tuple[float, ...]
 
 
 def arm_file(name: str) -> ArmFile:
@@ -45,15 +50,19 @@ def arm_file(name: str) -> ArmFile:
     shoulder, elbow, wrist = _joints(path, mesh)
     lower, upper = np.linalg.norm(wrist - elbow), np.linalg.norm(elbow - shoulder)
     ways = (elbow - shoulder) / upper, (wrist - elbow) / lower
-    shares, girths = np.arange(-0.44, 0.99, 0.02), []
-    for share in shares:
+
+    def plane(share: float) -> tuple[np.ndarray, np.ndarray]:
         along = share * (upper if share < 0.0 else lower)
         turn = np.clip(0.5 + 0.5 * along / BEND_MM, 0.0, 1.0)
         normal = (1.0 - turn) * ways[0] + turn * ways[1]
-        here = elbow + along * ways[0 if share < 0.0 else 1]
-        girths.append(_girth(mesh, here, normal / np.linalg.norm(normal)))
+        return elbow + along * ways[0 if share < 0.0 else 1], normal / np.linalg.norm(normal)
+
+    shares = np.arange(-0.44, 0.99, 0.02)
+    girths = [_girth(mesh, *plane(share)) for share in shares]
+    ratios = tuple(_ratio(mesh, *plane(share)) for share in (UPPER_ARM, 0.0, FOREARM))
     girths.append(_taut(min(_ends(mesh), key=lambda e: np.linalg.norm(e.mean(axis=0) - wrist))))
-    return ArmFile(float(lower), float(upper), PchipInterpolator(np.append(shares, 1.0), girths))
+    girth = PchipInterpolator(np.append(shares, 1.0), girths)
+    return ArmFile(float(lower), float(upper), girth, ratios)
 
 
 def _joints(path: Path, mesh: trimesh.Trimesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -85,6 +94,14 @@ def _centre(mesh: trimesh.Trimesh, point: np.ndarray, normal: np.ndarray) -> np.
 
 def _girth(mesh: trimesh.Trimesh, point: np.ndarray, normal: np.ndarray) -> float:
     return _taut(_loop(mesh, point, normal))
+
+
+def _ratio(mesh: trimesh.Trimesh, point: np.ndarray, normal: np.ndarray) -> float:
+    """Return a section's width over its depth; the files' z is forward."""
+    loop, forward = _loop(mesh, point, normal), np.array([0.0, 0.0, 1.0])
+    forward -= forward @ normal * normal
+    forward /= np.linalg.norm(forward)
+    return float(np.ptp(loop @ forward) / np.ptp(loop @ np.cross(normal, forward)))
 
 
 def _taut(loop: np.ndarray) -> float:
@@ -178,6 +195,10 @@ def main() -> None:
                 row.append(f"{100 * np.abs(found).mean():5.2f} {100 * np.abs(found).max():5.1f} |")
         print(" ".join(row))
     print("mean and worst error of girth, percent: monotone curve | loft | the same with half-way")
+    ratios = np.array([arm_file(name).ratios for name in (*FITTED, *KEPT_APART)])
+    for name, column in zip(USUAL_RATIOS, ratios.T, strict=True):
+        print(f"{name:16} {column.mean():.2f}, standard deviation {column.std(ddof=1):.2f}; used: "
+              f"{USUAL_RATIOS[name]:g}")
 
 
 if __name__ == "__main__":

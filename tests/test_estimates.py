@@ -165,7 +165,7 @@ def test_a_short_cap_height_is_told_first_with_what_would_fit() -> None:
     sheet = read_sheet(MUSCULAR)
     assert sheet.notices[0].text.startswith(
         "cap_height 17.0 cm is less than the straight way over armhole height 14.5 cm and the "
-        "depth of upper_arm_girth 41.0 cm, 19.3 cm, and would make a cone; about 20.5 cm would fit")
+        "depth of upper_arm_girth 41.0 cm, 19.1 cm, and would make a cone; about 20.2 cm would fit")
     assert sheet.arms[0].is_estimated("cap_height")
 
 

@@ -19,6 +19,7 @@ from unroll.flat.cutting import cut
 from unroll.flat.distortion import measure_distortion
 from unroll.flat.flattening import flatten
 from unroll.nouns import Armhole, DartLine, GirthLevel, Level, LimbScan, tapered
+from unroll.nouns.measures import USUAL_RATIOS
 from unroll.sheets.reading import read_sheet
 
 GIRTH_MM = 0.3
@@ -56,6 +57,14 @@ def test_with_a_girth_half_way_to_the_wrist_the_loft_is_close_to_arms():
     assert np.mean(list(far.values())) < 0.015
     assert max(found.max() for name, found in far.items() if name != "arm_very_full") < 0.06
     assert far["arm_very_full"].max() < 0.07
+
+
+def test_the_usual_sections_are_those_of_modelled_arms():
+    """Outside check: the arms of meshes/, cut by trimesh."""
+    names = (*study_taper.FITTED, *study_taper.KEPT_APART)
+    ratios = [study_taper.arm_file(name).ratios for name in names]
+    assert np.mean(ratios, axis=0) == pytest.approx(list(USUAL_RATIOS.values()), abs=0.04)
+    assert (np.std(ratios, axis=0, ddof=1) < 0.075).all()  # as the sheet's notice tells
 
 
 def test_the_usual_taper_is_the_one_that_the_study_fits():

@@ -205,8 +205,8 @@ def test_readings_of_plates_and_arcs_are_reported_too() -> None:
      "as straight, both as 31.5 cm (the back is the longer way: measure both again, the arm "
      "hanging)"),
     ("upper_arm_up = 12.5", "upper_arm_up = 17.8",
-     "upper_arm_up 17.8 cm lies about as high as the underarm, 17.1 cm up (measured from the "
-     "wrong end?); 15.8 cm is taken instead"),
+     "upper_arm_up 17.8 cm lies about as high as the underarm, 17.2 cm up (measured from the "
+     "wrong end?); 15.9 cm is taken instead"),
     ("forearm_down = 6.2", "forearm_down = 22",
      "forearm_down 22.0 cm lies at the wrist, 23.6 cm down (measured from the wrong end?); 21.2 "
      "cm is taken instead"),
@@ -223,15 +223,15 @@ def test_readings_of_plates_and_arcs_are_reported_too() -> None:
      "armhole girth 25.0 cm does not go with armhole height 11.6 cm (lines mixed up?); 27.4 cm is "
      "taken instead"),
     ("length = 24.4", "length = 31.0",
-     "the cap arc 31.0 cm long at 3.2 cm asks for an arm about 36.8 cm round under it; "
-     "upper_arm_girth is 28.6 cm, with which an arc of about 24.8 cm would fit (one of the two "
+     "the cap arc 31.0 cm long at 3.2 cm asks for an arm about 37.0 cm round under it; "
+     "upper_arm_girth is 28.6 cm, with which an arc of about 24.7 cm would fit (one of the two "
      "mistaken?)"),
     ("wrist_width = 5.8\nwrist_depth = 4.1", "wrist_width = 4.1\nwrist_depth = 5.8",
      "wrist_depth 5.8 cm is more than wrist_width 4.1 cm; the width is across, thumb side to "
      "little-finger side (swapped?)"),
     ("cap_height = 16.0", "cap_height = 14.0",
      "cap_height 14.0 cm is less than the straight way over armhole height 11.6 cm and the depth "
-     "of upper_arm_girth 28.6 cm, 14.6 cm, and would make a cone; about 15.5 cm would fit and is "
+     "of upper_arm_girth 28.6 cm, 14.5 cm, and would make a cone; about 15.3 cm would fit and is "
      "taken instead (measured straight down, or the girth over a bent arm?)"),
     ("length = 17.6", "length = 23.0",
      "the cap arc at 8.3 cm is longer than the one below it at 5.8 cm (lines mixed up?)"),
@@ -244,8 +244,10 @@ def test_what_is_odd_is_noted_and_not_refused(old: str, new: str, said: str) -> 
 def test_a_good_sheet_has_nothing_to_note_but_usual_shapes() -> None:
     assert notices(GOOD) == []
     assert [n.text for n in read_sheet(GOOD).notices][2:] == [
-        "not given, so taken as usual: upper_arm_ratio 1.05, elbow_ratio 1.05, forearm_ratio 1.15, "
-        "shoulder_slope_front 20 degrees, shoulder_slope_back 20 degrees (usual values, no source)"]
+        "not given, so taken from modelled arms: upper_arm_ratio 1.1, elbow_ratio 1.05, "
+        "forearm_ratio 0.95 (two arms in three lie within 0.07; measure yours between two books)",
+        "not given, so taken as usual: shoulder_slope_front 20 degrees, "
+        "shoulder_slope_back 20 degrees (usual values, no source)"]
 
 
 def two_arms(left: str, right: str) -> Sheet:

@@ -352,8 +352,6 @@ def _job(
     with _plainly():
         from unroll.arm_job import COARSE, FINE, LOOK
         from unroll.disk.atomic import check_out
-        from unroll.disk.own_pieces import read_pieces
-        from unroll.disk.scans import load_scanned_sheet
         from unroll.disk.sheets import load_sheet
         from unroll.job import Job
         from unroll.workers import workers
@@ -364,8 +362,14 @@ def _job(
             if scan is None:
                 given = load_sheet(sheet_file)
             else:
+                from unroll.disk.scans import load_scanned_sheet
+
                 given = load_scanned_sheet(sheet_file, scan, tell=progress)
-            pieces = None if own is None else read_pieces(given, own)
+            pieces = None
+            if own is not None:
+                from unroll.disk.own_pieces import read_pieces
+
+                pieces = read_pieces(given, own)
             with workers() as others:
                 yield Job(
                     given, corrects=not quick, search=search, edge=edge, progress=progress,

@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from multiprocessing.connection import wait
 from typing import Any
 
@@ -76,9 +76,10 @@ def workers(count: int | None = None) -> Iterator[Alone]:
     pool = ProcessPoolExecutor(
         max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin
     )
+    # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
+    starting = threading.Thread(target=_start, args=(pool, count), daemon=True)
     try:
-        for _ in range(count):
-            pool.submit(os.getpid)  # they start while the sheet is still being read
+        starting.start()
         yield Workers(pool)
     except BaseException:
         for worker in multiprocessing.active_children():
@@ -86,6 +87,12 @@ def workers(count: int | None = None) -> Iterator[Alone]:
         raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _start(pool: ProcessPoolExecutor, count: int) -> None:
+    with suppress(RuntimeError, BrokenProcessPool):  # the work was done, or given up, before
+        for _ in range(count):
+            pool.submit(os.getpid)
 
 
 def one_each(

@@ -17,10 +17,12 @@ CAP_APART_MM, LIMB_APART_MM = 14.0, 35.0
 WIDTH = 0.6  # of a place, as a share of the distance between places
 ALIKE = 1e-5  # mm, or a share of that distance; more than the loft differs between processors
 # What is let pass; well below what the maker is promised, since several add up.
-CAP_PASSES_MM, LIMB_PASSES_MM = 0.8, 1.5
-WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.7, 0.4
+# Every limit is to be kept on full arms too, where elbow, wrist and hang pull against each other:
+# none is let pass more closely than the others need (tests/study_correction.py).
+CAP_PASSES_MM, LIMB_PASSES_MM = 1.2, 3.0
+WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.3, 0.25
 GIRTH_PASSES = 0.0003
-TWIST_PASSES_RAD, HANG_PASSES_RAD = 0.008, 0.0006
+TWIST_PASSES_RAD, HANG_PASSES_RAD = 0.008, 0.0009
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from unroll.disk.own_drawings import LARGEST, dxf_lines, svg_lines
-from unroll.disk.reading import bounded_bytes
+from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
 from unroll.drafts.own_outlines import outlines_of
 from unroll.drafts.own_scale import scale_of, unit_of
 from unroll.drafts.recognising import recognised
@@ -16,7 +16,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import Sheet
 from unroll.nouns.own import DraftTable, DrawnLine, OwnDraft, OwnOutline, Shot
 
-DRAWINGS, PHOTOGRAPHS = (".svg", ".dxf"), (".jpg", ".jpeg", ".png")
+DRAWINGS = (".svg", ".dxf")
 MOST_FILES = 20
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from unroll.errors import UnrollError
 
+PHOTOGRAPHS = (".jpg", ".jpeg", ".png")  # endings, as they are taken everywhere
 # A pipe put in the file's place after the check must not block either; Windows has no such flag
 # but needs to be told that the bytes are to come as they are.
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)

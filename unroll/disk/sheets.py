@@ -7,8 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from unroll.disk.outlines import load_outline
-from unroll.disk.own_pieces import PHOTOGRAPHS, traced_outline
-from unroll.disk.reading import bounded_bytes
+from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Notice, Sheet
@@ -81,6 +80,8 @@ def complete_sheet(
 def _outline(path: Path) -> FloatArray:
     """Return a traced armhole from a drawing or a photograph."""
     if path.suffix.lower() in (".dxf", *PHOTOGRAPHS):
+        from unroll.disk.own_pieces import traced_outline  # what reads drafts, slow to load
+
         return traced_outline(path)
     return load_outline(path)
 

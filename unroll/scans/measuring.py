@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
-from scipy.signal import savgol_filter
 
 from unroll.arms.limb import Polyline
 from unroll.errors import UnrollError
@@ -229,6 +228,8 @@ class _Limb:
 
     def _evened(self, sections: tuple[Section, ...]) -> FloatArray:
         """Return the axis through the sections' middles, its wander evened out."""
+        from scipy.signal import savgol_filter  # slow to load, and only scans need it
+
         along = np.array([section.along for section in sections])
         line = self.line
         middles = np.array([

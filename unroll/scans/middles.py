@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import savgol_filter
 
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
@@ -227,6 +226,8 @@ def _waist(cutter: Cutter, lines: MiddleLines, fore: float, about: float) -> flo
         girths.append(hull_girth(cut) if len(cut) > 5 else np.inf)
     if not np.isfinite(girths).all() or len(girths) < 9:
         return None
+    from scipy.signal import savgol_filter  # slow to load, and only scans need it
+
     even = savgol_filter(girths, 9, 2)
     least = 1.0 + WAIST_DEPTH
     hollows = [k for k in range(2, len(even) - 2)

@@ -18,6 +18,7 @@ from unroll.nouns import (
     Stance,
     tapered,
 )
+from unroll.nouns.measures import USUAL_RATIOS
 from unroll.sheets.armholes import traced_armhole
 from unroll.sheets.completing import Completing
 from unroll.sheets.estimates import DEFAULT_SLOPE_DEG, complete, plate_of
@@ -30,7 +31,6 @@ from unroll.sheets.harmony import (
 )
 from unroll.sheets.limits import LENGTH_LIMITS, RATIO_LIMITS, STANCE_LIMITS, show, show_range
 from unroll.sheets.plausibility import (
-    DEFAULT_RATIOS,
     ArmValues,
     chord_at,
     missing_faults,
@@ -314,10 +314,13 @@ def _notices(
     yield from survey_notices(done.arm, prefix)
     for text in untold_stance(measures, arm.unit):
         yield Notice("", prefix + text)
-    taken = [f"{name} {value:g}" for name, value in DEFAULT_RATIOS.items() if name not in done.arm]
-    taken += [f"{name} {DEFAULT_SLOPE_DEG:g} degrees"
+    ratios = [f"{name} {value:g}" for name, value in USUAL_RATIOS.items() if name not in done.arm]
+    if ratios:
+        yield Notice("", f"{prefix}not given, so taken from modelled arms: {', '.join(ratios)} "
+                         "(two arms in three lie within 0.07; measure yours between two books)")
+    slopes = [f"{name} {DEFAULT_SLOPE_DEG:g} degrees"
               for name in ("shoulder_slope_front", "shoulder_slope_back")
               if getattr(arm.table, name) is None]
-    if taken:
-        yield Notice("", f"{prefix}not given, so taken as usual: {', '.join(taken)} (usual values, "
-                         "no source)")
+    if slopes:
+        yield Notice("", f"{prefix}not given, so taken as usual: {', '.join(slopes)} (usual "
+                         "values, no source)")

@@ -94,10 +94,10 @@ shoulder_length = ""              # 15 neck point to shoulder point
 shoulder_slope_front = ""         # degrees below level; 20 if left out
 shoulder_slope_back = ""
 
-# Width (front to back) over depth of the arm at three girths; leave out unless you know better
-upper_arm_ratio = ""              # 1.05 if left out
+# Width (front to back) over depth of the arm at three girths, each held between two books
+upper_arm_ratio = ""              # 1.1 if left out
 elbow_ratio = ""                  # 1.05
-forearm_ratio = ""                # 1.15
+forearm_ratio = ""                # 0.95
 
 [double]                          # for the tape round the double and both arms, half-way down
 between_armholes = ""             # straight from armhole to armhole, half-way down them

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from unroll.nouns import Estimate, Notice
-from unroll.sheets.plausibility import DEFAULT_RATIOS, ArmValues
+from unroll.nouns.measures import USUAL_RATIOS
+from unroll.sheets.plausibility import ArmValues
 
 FINEST = 0.1  # mm; what differs by less is not told
 KEPT = "; kept within what the readings leave open"
@@ -31,7 +32,7 @@ class Completing:
     def __init__(self, arm: ArmValues) -> None:
         """Start from what was measured."""
         self.arm = arm
-        self.values = {**DEFAULT_RATIOS, **arm.values}
+        self.values = {**USUAL_RATIOS, **arm.values}
         self.estimates: list[Estimate] = []
         self.notices: list[Notice] = []
 

@@ -26,7 +26,7 @@ RELAXED_FOREARM = 0.96  # of the flexed girth that the survey took; house value,
 UPPER_ARM_SHARE = 0.6  # of the way from inner elbow to underarm; house value
 FOREARM_SHARE = 0.26  # of the way from inner elbow to wrist; house value
 BELOW_AXILLA = 15.0  # mm that an armhole's lowest point lies below the axilla; common practice
-PLATE_OVER_ARM = 1.05  # armhole width over the arm's width, front to back; house value
+PLATE_OVER_ARM = 1.03  # armhole width over the arm's width, front to back; house value
 # Cap profile over the straight line from shoulder point to underarm level: 1 would be the line
 # itself, 1.11 an ellipse's quarter; house value between them, low confidence.
 CAP_ROUNDING = 1.06

@@ -11,6 +11,7 @@ from unroll.maths.ellipses import (
     ellipse_perimeter,
     superellipse_perimeter,
 )
+from unroll.nouns.measures import USUAL_RATIOS
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
 from unroll.sheets.fields import Reading
 from unroll.sheets.limits import show, show_least, show_most, show_range
@@ -21,10 +22,6 @@ REQUIRED = {
     "inner_elbow_to_wrist": "crease of the elbow to the wrist line",
     "upper_arm_girth": "fullest girth of the upper arm",
     "wrist_girth": "girth at the wrist",
-}
-DEFAULT_RATIOS: Mapping[str, float] = {
-    # Width (front to back) over depth (side to side); from memory, low confidence.
-    "upper_arm_ratio": 1.05, "elbow_ratio": 1.05, "forearm_ratio": 1.15,
 }
 LARGEST_BEND_DEG = 75.0  # beyond it, the tape went round a bent elbow
 SHALLOWEST_ARMHOLE = 0.2  # of the upper arm's length: at least this lies above the underarm
@@ -88,7 +85,7 @@ class ArmValues:
 
     def ratio(self, name: str) -> float:
         """Return the section's width over depth, as given or by default."""
-        return self.values.get(name, DEFAULT_RATIOS[name])
+        return self.values.get(name, USUAL_RATIOS[name])
 
     def show(self, name: str) -> str:
         """Return "name value" for the wording of a fault."""
