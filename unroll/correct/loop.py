@@ -280,7 +280,9 @@ def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
     tell(_how_near(tries[-1].miss))
     tell("sewing the corrected pieces")
     sewn = corrected_sewn(bench, tries, spacing=on.spacing, tell=tell)
-    best = min((plain, *sewn), key=lambda tried: shortfall(tried.fit))
+    # within every limit first: a better sum with one limit missed is no better
+    best = min((plain, *sewn), key=lambda tried: (max(worst_share(tried.fit), 1.0),
+                                                  shortfall(tried.fit)))  # fmt: skip
     tell(_how_near(best.miss))
     before, after = on.laid, _laid(bench, best, "corrected")
     oval = mesh_arm(_left(shape), edge=bench.edge, inner_share=bench.make.inner_share)
