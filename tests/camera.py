@@ -54,12 +54,13 @@ class Camera:
                          0.5 * self.size[1] - reach * v * bend], axis=1)
 
     def picture(
-        self, pieces, cards, *, marks=(), card_paper=None, squeezed=None, middle_of=None,
-        numbers=(0, 1, 2, 3),
+        self, pieces, cards, *, marks=(), card_paper=None, squeezed=None, curled=None,
+        middle_of=None, numbers=(0, 1, 2, 3), on_top=(),
     ) -> np.ndarray:
         """Return the grey picture (h, w) uint8 of outlines (k, 2) and of cards (x, y, degrees).
 
-        `squeezed` names a card that is printed, or folded, narrower than the rest.
+        `squeezed` names a card that is printed, or folded, narrower than the rest, `curled` one
+        whose upper edge stands up, nearer to the camera; pieces `on_top` lie over the cards.
         """
         whole = np.vstack([*(pieces if middle_of is None else middle_of),
                            *(card_corners(c) for c in cards)])
@@ -77,10 +78,13 @@ class Camera:
             thin = 0.94 if number == squeezed else 1.0
             canvas.fill([there(card_corners(card))], card_paper or self.paper)
             black = shapely.union_all(
-                [shapely.Polygon(c) for c in card_squares(number, card, thin)])
+                [shapely.Polygon(c) for c in card_squares(
+                    number, card, thin, 0.1 if number == curled else 0.0)])
             for part in shapely.get_parts(black):
                 rings = [part.exterior, *part.interiors]
                 canvas.fill([there(shapely.get_coordinates(r)[:-1]) for r in rings], 0.03)
+        for piece in on_top:
+            canvas.fill([there(piece)], self.paper)
         return self._developed(cv2.GaussianBlur(canvas.light, (0, 0), self.blur))
 
     def _developed(self, light):
@@ -156,12 +160,13 @@ def card_corners(card) -> np.ndarray:
     return on_floor(np.array([[low, low], [high, low], [high, high], [low, high]]), card)
 
 
-def card_squares(number: int, card, thin: float = 1.0):
+def card_squares(number: int, card, thin: float = 1.0, curl: float = 0.0):
     """Yield the black cells of a card on the floor."""
     cells, side = card_cells(number), CARD_MM / 6
     for row, column in zip(*np.nonzero(cells == 0)):
         x, y = column * side, CARD_MM - (row + 1) * side
         box = np.array([[x, y], [x + side, y], [x + side, y + side], [x, y + side]])
+        box[:, 0] += curl * (box[:, 0] - 0.5 * CARD_MM) * box[:, 1] / CARD_MM
         yield on_floor(box * [thin, 1.0], card)
 
 

@@ -8,8 +8,8 @@ from unroll.nouns import Mesh
 
 UPPER, LOWER = 210.0, 250.0  # axis of the upper arm above the bend's middle, and below it
 TURN_MM = 70.0  # of axis over which the elbow bends
-RADII = (48.0, 40.0, 42.0, 27.0)  # at the top, the elbow, the fullest forearm, the wrist
-PLACES = (0.0, UPPER, UPPER + 60.0, UPPER + LOWER)
+RADII = (48.0, 40.0, 42.0, 27.0)  # at the top, below the elbow, the fullest forearm, the wrist
+PLACES = (0.0, UPPER + 16.0, UPPER + 60.0, UPPER + LOWER)  # slimmest a little below the elbow
 
 
 def radius(along: np.ndarray) -> np.ndarray:

@@ -382,8 +382,14 @@ BAD_SVG = {
     "entities": (BOMB, "declares an entity"),
     "a reference outside": (OUTSIDE, "declares an entity"),
     "a script alone": (PAGE.format("<script>alert(1)</script>"), "has no line"),
-    "copies alone": (PAGE.format('<defs><path id="p" d="M0 0h50v50z"/></defs>'
-                                 '<use href="#p"/>'), "copies by reference"),
+    "copies of nothing": (PAGE.format('<use href="other.svg#p"/>'), "of what is not in it"),
+    "a copy of itself": (PAGE.format('<g id="a"><path d="M0 0h50v60z"/><use href="#a"/></g>'),
+                         "nested more than 8 deep"),
+    "copies without end": (PAGE.format('<g id="a0"><path d="M0 0h50v60z"/></g>' + "".join(
+        f'<g id="a{k}">' + f'<use href="#a{k - 1}"/>' * 40 + "</g>" for k in range(1, 6))),
+        "more than 40000 elements"),
+    "a copy moved by millimetres": (PAGE.format('<path id="p" d="M0 0h50v60z"/>'
+                                                '<use href="#p" x="5mm"/>'), "numbers alone"),
     "a picture from the network": (PAGE.format('<image href="http://0.0.0.0/x"/>'), "has no line"),
     "huge numbers": (PAGE.format('<path d="M0 0 L1e99 0 L0 50 Z"/>'), "expected at most"),
     "no numbers": (PAGE.format('<path d="M0 0 LNaN 0 Z"/>'), "among its numbers"),

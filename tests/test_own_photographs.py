@@ -31,6 +31,7 @@ from unroll.flat.flattening import flatten
 from unroll.nouns import Piece
 from unroll.nouns.own import DraftTable
 from unroll.photos.cards import floor_of
+from unroll.photos.edges import linear
 
 SHEET = load_sheet(Path("meshes/demo.toml"))
 MEASURES = SHEET.arms[0]
@@ -154,6 +155,16 @@ def folded(tmp_path) -> bytes:
     return jpeg(SMALL.picture([BLOB], CARDS, squeezed=2))
 
 
+def shaded(columns: float, rows: float, share: float) -> bytes:
+    """A picture with a hard shadow over its left upper part, in linear light."""
+    grey = SMALL.picture([BLOB], CARDS)
+    high, wide = int(rows * grey.shape[0]), int(columns * grey.shape[1])
+    dark = linear(grey)[:high, :wide] * share
+    grey[:high, :wide] = np.round(255 * np.where(
+        dark <= 0.0031308, 12.92 * dark, 1.055 * dark ** (1 / 2.4) - 0.055))
+    return jpeg(grey)
+
+
 def cut_off(_tmp_path) -> bytes:
     far = BLOB + [0, 290.0]
     return jpeg(replace(SMALL, height=500.0).picture([BLOB, far], CARDS, middle_of=[BLOB]))
@@ -169,6 +180,12 @@ BAD = {
     "from too far": (lambda t: jpeg(replace(SMALL, height=2900.0, noise=0.002, blur=0.4).picture(
         [BLOB], CARDS)), "a corner card .* pixels wide"),
     "a card is folded": (folded, "do not fit each other: card"),
+    "a card is curled": (lambda t: jpeg(SMALL.picture([BLOB], CARDS, curled=2)),
+                         "do not fit each other: card 2"),
+    "a shadow across a card": (lambda t: shaded(0.32, 1.0, 0.1), "in shadow, curled or folded"),
+    "a shadow across a piece": (lambda t: shaded(0.5, 1.0, 0.25), "the edge of a shadow"),
+    "a card covered by a piece": (lambda t: jpeg(SMALL.picture(
+        [BLOB], CARDS, on_top=[0.4 * BLOB + np.array(CARDS[1][:2]) + 30.0])), "shows 3 of the 4"),
     "paper and floor alike": (lambda t: jpeg(replace(SMALL, paper=0.80, floor=0.74).picture(
         [BLOB], CARDS)), "too alike"),
     "blurred": (lambda t: jpeg(replace(SMALL, blur=1.7).picture([BLOB], CARDS)), "is blurred"),

@@ -76,21 +76,26 @@ def test_girths_are_those_that_the_files_origin_names(name, known):
         assert scan_of(name).values[measure] == pytest.approx(girth, abs=2.0), measure
 
 
-@pytest.mark.parametrize(("name", "wrist_mm"), [("arm_boy", 8.0), ("arm_old_woman", 12.0)])
-def test_elbow_and_wrist_lie_level_with_the_joints_that_the_file_names(name, wrist_mm):
-    """Outside check: joints of the base mesh's skeleton, inside the arm, so along the arm alone.
+def joints_of(name: str) -> dict[str, np.ndarray]:
+    """The joints that a file names, mm; one that was carried over goes before its own."""
+    rows = [line.split() for line in (MESHES / f"{name}.obj").read_text().splitlines()[:4]]
+    named = [row[-4:] for row in rows[::-1] if row[0] == "#" and len(row) > 4]
+    return {row[0]: np.array(row[1:], dtype=float) for row in named}
 
-    The wrist's level keeps clear of the files' ragged ends (9 mm off a plane on the old woman's).
-    """
-    named = {
-        line.split()[1]: np.array(line.split()[2:5], dtype=float)
-        for line in (MESHES / f"{name}.obj").read_text().splitlines()[:3]
-    }
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in MESHES.glob("arm_*.obj")))
+def test_the_elbow_lies_level_with_the_joint_that_the_file_names(name):
+    """Outside check: centres of rotation, inside the arm, so along the arm alone; see SOURCES."""
     scan = scan_of(name)
     elbow = min(scan.sections, key=lambda s: abs(s.along - scan.limb.elbow))
-    assert abs((named["elbow"] - elbow.centre) @ elbow.frame[2]) < 8.0
-    wrist = scan.sections[-1]
-    assert abs((named["wrist"] - wrist.centre) @ wrist.frame[2]) < wrist_mm
+    assert abs((joints_of(name)["elbow"] - elbow.centre) @ elbow.frame[2]) < 8.0
+
+
+@pytest.mark.parametrize(("name", "wrist_mm"), [("arm_boy", 8.0), ("arm_old_woman", 12.0)])
+def test_the_wrist_lies_level_with_the_joint_that_the_file_names(name, wrist_mm):
+    """The wrist's level keeps clear of ragged ends: 9 mm off a plane on the old woman's."""
+    wrist = scan_of(name).sections[-1]
+    assert abs((joints_of(name)["wrist"] - wrist.centre) @ wrist.frame[2]) < wrist_mm
 
 
 @pytest.mark.parametrize("name", ["arm_p50", "arm_boy"])
@@ -200,6 +205,22 @@ def test_an_arm_on_a_body_is_cut_off_at_its_underarm_and_told():
     assert any("joined to a body" in line for line in scan.told)
     assert scan.mesh.vertices[:, 0].min() > 110.0  # the body's middle is x = 0, its side 150
     assert 120.0 < scan.values["wrist_girth"] < 140.0  # and the hand, 200 mm round, is off
+    # its armhole is the cut: the shoulder point above the joint that the file names, 524 mm up
+    shoulder, underarm = scan.landmarks["shoulder"], scan.landmarks["underarm"]
+    assert shoulder[1] > joints_of("arm_and_body")["shoulder"][1] + 20.0
+    assert underarm[1] < joints_of("arm_and_body")["shoulder"][1] - 60.0
+
+
+@pytest.mark.parametrize("name", ["arm_p50", "arm_and_body"])
+def test_shoulder_and_underarm_may_be_told_of_an_arm_alone_and_on_a_body(name):
+    scan = scan_of(name)
+    told = {key: tuple(scan.landmarks[key]) for key in ("shoulder", "underarm")}
+    again = measure_scan(read_scan(MESHES / f"{name}.obj"), ScanHints(landmarks=told))
+    assert again.limb.elbow == pytest.approx(scan.limb.elbow, abs=3.0)
+    for girth in GIRTHS:
+        assert again.values[girth] == pytest.approx(scan.values[girth], abs=1.0), girth
+    for key, at in told.items():
+        assert np.linalg.norm(again.landmarks[key] - at) < 3.0
 
 
 # --- what the sheet says -------------------------------------------------------------------------

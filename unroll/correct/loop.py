@@ -153,7 +153,7 @@ def corrected_sewn(
     for _ in range(SEWN_ROUNDS):
         if worst_share(last.fit) < GOOD_SHARE:
             break
-        aside = bench.readings.overall(model.miss, last.miss)
+        aside = bench.readings.more(model.filled, model.miss, last.filled, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
         if len(found) == 1:
             break
@@ -281,7 +281,9 @@ def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
     tell(_how_near(tries[-1].miss))
     tell("sewing the corrected pieces")
     sewn = corrected_sewn(bench, tries, spacing=on.spacing, tell=tell)
-    best = min((plain, *sewn), key=lambda tried: shortfall(tried.fit))
+    # within every limit first: a better sum with one limit missed is no better
+    best = min((plain, *sewn), key=lambda tried: (max(worst_share(tried.fit), 1.0),
+                                                  shortfall(tried.fit)))  # fmt: skip
     tell(_how_near(best.miss))
     before, after = on.laid, _laid(bench, best, "corrected")
     oval = mesh_arm(_left(shape), edge=bench.edge, inner_share=bench.make.inner_share)

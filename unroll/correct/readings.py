@@ -72,13 +72,28 @@ class Readings:
         out[self.place_count + 3 :] = -_overall(miss)[3:]
         return np.asarray(out)
 
-    def overall(self, miss: Miss, other: Miss) -> FloatArray:
-        """Return by how much another miss differs in all but the places, (r,).
+    def more(
+        self, filled: FloatArray, miss: Miss, other_filled: FloatArray, other: Miss
+    ) -> FloatArray:
+        """Return by how much more another shape of the arm is to gain, (r,).
 
-        Taken as the other's gain still to be made; the places are left alone.
+        Parameters
+        ----------
+        filled, other_filled : (n, 3) float
+        miss, other : Miss
+            Of these shapes.
+
+        Notes
+        -----
+        The places on the cap are left alone: there a mesh that was sewn anew differs by its chords.
+        Those below it go with the elbow and the wrist, or they would hold the arm where it is.
         """
         out = np.zeros(len(self.rows))
         out[self.place_count :] = _overall(miss) - _overall(other)
+        on_cap = self.weights @ (self.ruler.areas[self.used] > 0)
+        is_limb = on_cap < 0.5 * self.weights.sum(axis=1)
+        further = self.rows[: self.place_count] @ (filled - other_filled).ravel()
+        out[: self.place_count] = np.where(is_limb, further, 0.0)
         return out
 
 

@@ -43,7 +43,7 @@ def svg_lines(raw: bytes) -> tuple[DrawnLine, ...]:
         for loop in shape_loops(shape, box, samples=SAMPLES)
     ]
     if not lines and drawing.copies:
-        raise UnrollError("has nothing but copies by reference (<use>), which are not followed; "
+        raise UnrollError("has nothing but copies by reference (<use>) of what is not in it; "
                           "unlink the clones")
     return _not_too_many(lines)
 

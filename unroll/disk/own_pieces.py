@@ -8,7 +8,8 @@ from pathlib import Path
 
 from unroll.disk.own_drawings import LARGEST, dxf_lines, svg_lines
 from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
-from unroll.drafts.own_outlines import outlines_of, scale_of, unit_of
+from unroll.drafts.own_outlines import outlines_of
+from unroll.drafts.own_scale import scale_of, unit_of
 from unroll.drafts.recognising import recognised
 from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray

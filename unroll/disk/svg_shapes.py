@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.parsers import expat
 
 from svgelements import Matrix
@@ -39,6 +39,9 @@ _TRANSFORM_TAKES = {
     "skewY": (1,),
 }  # fmt: skip
 _GROUPS = ("g", "a", "switch")
+_SHELVES = ("defs", "symbol")  # what is in them shows only where it is copied
+_HREFS = ("href", "http://www.w3.org/1999/xlink}href")
+DEEPEST_COPIES, NAMES_AROUND = 8, 20  # copies of copies; named elements around one, the inner ones
 _LENGTHS = {
     "line": ("x1", "y1", "x2", "y2"),
     "rect": ("x", "y", "width", "height", "rx", "ry"),
@@ -108,7 +111,7 @@ class SvgDrawing:
     shapes : list of SvgShape
         Those that show: not in definitions, clips, masks, symbols or hidden groups.
     copies : int
-        Copies by reference (<use>), which are not followed.
+        Copies by reference (<use>) of something that is not in the drawing, and so are left out.
     """
 
     page: dict[str, str] = field(default_factory=dict)
@@ -207,6 +210,26 @@ def _pen(attributes: dict[str, str]) -> str:
     return " ".join(found[name] for name in _PEN if name in found)[:80]
 
 
+@dataclass(frozen=True)
+class _Place:
+    """Where an element lies: its matrix, whether it shows, and the named elements around it.
+
+    With each name goes the matrix of that element's parent.
+    """
+
+    matrix: Matrix
+    shows: bool
+    names: tuple[tuple[str, Matrix], ...] = ()
+
+
+@dataclass(frozen=True)
+class _Copy:
+    """A copy by reference: of what, and where."""
+
+    of: str
+    placed: Matrix
+
+
 class _Walk:
     """One walk through a drawing's XML."""
 
@@ -214,7 +237,9 @@ class _Walk:
         self.limits = limits
         self.drawing = SvgDrawing()
         self.pens: list[str] = []  # of each open element
-        self.open: list[Matrix | None] = []  # where each open element places; None: not shown
+        self.open: list[_Place | None] = []  # of each open element; None: never shown
+        self.named: dict[str, list[tuple[SvgShape | _Copy, Matrix]]] = {}  # what is in each name
+        self.copies: list[_Copy] = []  # that show
         self.elements = 0
         self.numbers = 0
         self.encoding = ""
@@ -235,7 +260,28 @@ class _Walk:
                               "it as UTF-8") from None
         except (expat.ExpatError, ValueError):
             raise UnrollError("is no SVG drawing") from None
+        for copy in self.copies:
+            found = list(self.copied(copy, 0))
+            self.drawing.shapes += found
+            self.drawing.copies += not found
         return self.drawing
+
+    def copied(self, copy: _Copy, depth: int) -> Iterator[SvgShape]:
+        """Yield the shapes that a copy by reference draws; all of them count as if written out."""
+        if depth >= DEEPEST_COPIES:
+            raise UnrollError(f"has copies by reference nested more than {DEEPEST_COPIES} deep; "
+                              "unlink the clones")
+        for item, parent in self.named.get(copy.of, ()):
+            self.one_more()
+            try:
+                placed = item.placed * ~parent * copy.placed
+            except ZeroDivisionError:  # scaled to nothing
+                continue
+            if isinstance(item, SvgShape):
+                self.count(sum(text.count(" ") + 1 for text in item.values.values()))
+                yield replace(item, placed=placed)
+            else:
+                yield from self.copied(_Copy(item.of, placed), depth + 1)
 
     def declared(self, _version: str, encoding: str | None, _standalone: int) -> None:
         self.encoding = encoding or ""
@@ -249,10 +295,7 @@ class _Walk:
 
     def start(self, full_tag: str, attributes: dict[str, str]) -> None:
         namespace, _, tag = full_tag.rpartition("}")
-        self.elements += 1
-        if self.elements > self.limits.elements:
-            raise UnrollError(f"has more than {self.limits.elements} elements "
-                              f"({self.limits.too_much})")
+        self.one_more()
         if len(self.open) >= DEEPEST:
             raise UnrollError(f"has elements nested more than {DEEPEST} deep; ungroup its lines")
         known = tag if namespace in _NAMESPACES else ""
@@ -260,29 +303,54 @@ class _Walk:
         self.open.append(self.root(known, attributes) if not self.open
                          else self.inner(known, attributes, self.open[-1]))
 
-    def root(self, tag: str, attributes: dict[str, str]) -> Matrix:
+    def root(self, tag: str, attributes: dict[str, str]) -> _Place:
         if tag != "svg":
             raise UnrollError("is no SVG drawing")
         names = ("width", "height", "viewBox")
         self.drawing.page = {name: attributes[name] for name in names if name in attributes}
-        return Matrix()
+        return _Place(Matrix(), shows=True)
 
     def inner(
-        self, tag: str, attributes: dict[str, str], around: Matrix | None
-    ) -> Matrix | None:
-        self.drawing.copies += tag == "use" and around is not None
-        if around is None or (tag not in _GROUPS and tag not in _SHAPES and tag != "svg"):
+        self, tag: str, attributes: dict[str, str], around: _Place | None
+    ) -> _Place | None:
+        if around is None or tag not in (*_GROUPS, *_SHELVES, *_SHAPES, "svg", "use"):
+            return None
+        if tag == "symbol" and "viewBox" in attributes:  # it would be scaled where it is copied
             return None
         if attributes.get("display") == "none" or _NO_DISPLAY.search(attributes.get("style", "")):
             return None
         if tag == "svg":
             raise UnrollError("has a drawing within the drawing; expected one <svg> alone")
-        placed = self.transform(attributes.get("transform", "")) * around
+        placed = self.transform(attributes.get("transform", "")) * around.matrix
+        name = attributes.get("id", "")[:200]
+        names = (*around.names, *([(name, around.matrix)] if name else []))[-NAMES_AROUND:]
+        shows = around.shows and tag not in _SHELVES
         if tag in _SHAPES:
-            name = attributes.get("id", "")
             values = dict(self.values(tag, attributes))
-            self.drawing.shapes.append(SvgShape(tag, name, values, placed, self.pens[-1]))
-        return placed
+            shape = SvgShape(tag, name, values, placed, self.pens[-1])
+            self.keep(shape, names)
+            self.drawing.shapes += [shape] if shows else []
+        elif tag == "use":
+            copy = self.copy(attributes, placed)
+            self.keep(copy, names)
+            self.copies += [copy] if shows else []
+        return _Place(placed, shows, names)
+
+    def keep(self, item: SvgShape | _Copy, names: tuple[tuple[str, Matrix], ...]) -> None:
+        """Note what a copy of each element around it would draw."""
+        for name, parent in names:
+            self.named.setdefault(name, []).append((item, parent))
+
+    def copy(self, attributes: dict[str, str], placed: Matrix) -> _Copy:
+        """Return a copy of an element of this drawing; of anything elsewhere it is of nothing."""
+        target = next((attributes[key] for key in _HREFS if key in attributes), "")
+        moved = [attributes.get(key, "0") for key in ("x", "y")]
+        (x, one), (y, other) = (length_of(text, "a copy with a place") for text in moved)
+        if not {one, other} <= {"", "px"}:
+            raise UnrollError(f"has a copy by reference moved by {_short(', '.join(moved))}; "
+                              "expected numbers alone (unlink the clones)")
+        shift = Matrix(f"translate({x:.15g} {y:.15g})")
+        return _Copy(target[1:] if target.startswith("#") else "", shift * placed)
 
     def values(self, tag: str, attributes: dict[str, str]) -> Iterator[tuple[str, str]]:
         if tag == "path":
@@ -297,6 +365,12 @@ class _Walk:
             if name in attributes:
                 value, unit = length_of(attributes[name], f"{article(tag)} with {name}")
                 yield name, f"{value:.15g}{unit}"
+
+    def one_more(self) -> None:
+        self.elements += 1
+        if self.elements > self.limits.elements:
+            raise UnrollError(f"has more than {self.limits.elements} elements "
+                              f"({self.limits.too_much})")
 
     def counted(self, text: str, what: str) -> list[float]:
         values = numbers_of(text, what, self.limits)

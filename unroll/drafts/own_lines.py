@@ -1,4 +1,4 @@
-"""Level lines of a maker's own pieces: taken where they are drawn, else placed by walking."""
+"""Level lines and notches of a maker's own pieces: taken where they are drawn."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.drafts.drafting import level_line
 from unroll.drafts.own_outlines import is_across
 from unroll.maths.arrays import FloatArray
-from unroll.maths.polylines import length, point_at
-from unroll.nouns import ArmMeasures, Piece
-from unroll.nouns.seam import SEWN_FIRST
+from unroll.maths.polylines import closest_along, length, point_at
+from unroll.nouns import ArmMeasures, Notch, Piece
+from unroll.nouns.piece import DRAWN
+from unroll.nouns.seam import SEWN_FIRST, is_dart
 from unroll.sewn.levels import seam_shares
 
 LEVELS = ("upper arm line", "elbow line", "forearm line")
@@ -22,6 +23,8 @@ STATIONS = ("upper_arm", "elbow", "forearm")
 EDGE_MM = 10.0  # of the measured arm's mesh
 NEAR_MM = 30.0  # that a drawn line may lie off its expected place
 LEVEL_NEAR_MM = 4.0
+NOTCH_OFF_MM = 32.0  # of a notch's middle from the stitching line: the widest allowance and more
+DOUBLE_MM = 10.0  # between the two marks of a double notch
 Ends = tuple[float, float]  # how far down the front and the back seam, mm
 
 
@@ -161,3 +164,30 @@ def _walked(ends: Mapping[str, Ends], outer: Piece, inner: Piece) -> dict[str, E
         stretch = (span + other - whole) / span
         out.append([float(top + (place - top) * stretch) for place in at])
     return {name: (out[0][k], out[1][k]) for k, name in enumerate(LEVELS)}
+
+
+def drawn_notches(piece: Piece, middles: FloatArray) -> Piece:
+    """Return a piece with the notches that are drawn on it; marks close together are one.
+
+    Parameters
+    ----------
+    piece : Piece
+    middles : (n, 2) float
+        Of the marks, in its frame.
+    """
+    places: list[tuple[int, float]] = []
+    for middle in middles:
+        hits = (closest_along(side.points, middle) for side in piece.sides)
+        off, along, index = min((off, at, k) for k, (at, off) in enumerate(hits))
+        if off < NOTCH_OFF_MM and not is_dart(piece.sides[index].seam):
+            places.append((index, along))
+    clusters: list[list[tuple[int, float]]] = []
+    for place in sorted(places):
+        last = clusters[-1][-1] if clusters else (-1, 0.0)
+        is_near = place[0] == last[0] and place[1] - last[1] < DOUBLE_MM
+        clusters = [*clusters[:-1], [*clusters[-1], place]] if is_near else [*clusters, [place]]
+    notches = tuple(
+        Notch(f"{DRAWN}{k}", some[0][0], float(np.mean([at for _, at in some])), len(some))
+        for k, some in enumerate(clusters, start=1)
+    )
+    return replace(piece, notches=notches)

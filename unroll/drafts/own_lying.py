@@ -16,6 +16,8 @@ from unroll.nouns.own import DraftTable, OwnOutline
 
 LONG = ("outer", "inner")
 GRAIN_MM, GRAIN_DEG = 40.0, 15.0
+AT_EDGE_MM, LEAST_DART_MM, SAME_MM = 1.5, 15.0, 1e-6
+MOST_LEGS = 60  # of darts on one piece; more lines are a drawing of something else
 SCALE_SHARE = 0.003  # by which a length may be off before everything is scaled
 
 
@@ -28,6 +30,7 @@ class Taken:
     points: FloatArray
     joints: IntArray
     marks: tuple[FloatArray, ...]
+    notches: FloatArray
     has_grain: bool
 
     @property
@@ -38,14 +41,73 @@ class Taken:
     def moved(self, turn: FloatArray, shift: FloatArray) -> Taken:
         """Return it with every point times `turn` (2, 2), then shifted."""
         marks = tuple(mark @ turn.T + shift for mark in self.marks)
-        return replace(self, points=self.points @ turn.T + shift, marks=marks)
+        points, notches = (at @ turn.T + shift for at in (self.points, self.notches))
+        return replace(self, points=points, marks=marks, notches=notches)
 
 
-def without_allowance(outline: OwnOutline, make: Make, table: DraftTable) -> OwnOutline:
-    """Return an outline with its allowance off, where it is a cutting line."""
-    if table.drawn != "cutting" or outline.cutting is False:
-        return outline
-    width = make.seam_allowance
+def stitched(outline: OwnOutline, make: Make, table: DraftTable) -> OwnOutline:
+    """Return the line that is stitched: allowance off, darts cut out whose legs lie within."""
+    if table.drawn == "cutting" and outline.cutting is not False:
+        width = make.seam_allowance
+        bare = _without_allowance(outline, width)
+    else:
+        width, bare = 0.0, outline
+    wedges = _wedges(outline, width + AT_EDGE_MM)
+    if not wedges:
+        return bare
+    left = shapely.Polygon(bare.points).difference(shapely.union_all(wedges))
+    if left.geom_type != "Polygon":
+        return bare
+    points = shapely.get_coordinates(shapely.geometry.polygon.orient(left).exterior)[:-1]
+    at, off = _nearest(points, bare.points[bare.joints])
+    return replace(bare, points=points, joints=np.unique(at[off < SAME_MM]))
+
+
+def _nearest(points: FloatArray, places: FloatArray) -> tuple[IntArray, FloatArray]:
+    away = np.linalg.norm(points[:, None] - places[None], axis=2)
+    return away.argmin(axis=0), away.min(axis=0)
+
+
+def _wedges(outline: OwnOutline, reach: float) -> list[shapely.Polygon]:
+    """Return the darts whose two legs are drawn from the edge to one point within, run on outwards.
+
+    A dart is two lines that end in one place, or one line that turns back there.
+    """
+    edge = shapely.LinearRing(outline.points)
+    area = shapely.Polygon(outline.points)
+    legs = []
+    for mark in outline.marks:
+        for leg in _turned_back(mark):
+            ends = shapely.distance(edge, shapely.points(leg[[0, -1]]))
+            if ends.min() < reach and ends.max() > LEAST_DART_MM:
+                leg = leg if ends[1] < ends[0] else leg[::-1]
+                legs += [leg] if area.contains(shapely.Point(leg[0])) else []
+    found = []
+    for k, one in enumerate(legs[:MOST_LEGS]):
+        for other in legs[k + 1 : MOST_LEGS]:
+            wide = float(np.linalg.norm(one[-1] - other[-1]))
+            is_one_tip = np.linalg.norm(one[0] - other[0]) < AT_EDGE_MM
+            if is_one_tip and AT_EDGE_MM < wide < polylines.length(one):
+                ends = [leg[-1] + 2.0 * reach * _way_out(leg) for leg in (one, other)]
+                wedge = shapely.Polygon([*one, ends[0], ends[1], *other[:0:-1]])
+                found += [wedge] if wedge.is_valid else []
+    return found
+
+
+def _turned_back(mark: FloatArray) -> list[FloatArray]:
+    """Return the two halves of a line that turns back at a point, else the line itself."""
+    ways = np.diff(mark, axis=0)
+    sharp = np.flatnonzero(np.sum(ways[1:] * ways[:-1], axis=1) < 0.0) + 1
+    return [mark[: sharp[0] + 1], mark[sharp[0] :]] if len(sharp) == 1 else [mark]
+
+
+def _way_out(leg: FloatArray) -> FloatArray:
+    way = leg[-1] - leg[-2]
+    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9))
+
+
+def _without_allowance(outline: OwnOutline, width: float) -> OwnOutline:
+    """Return an outline with its allowance off."""
     inside = shapely.Polygon(outline.points).buffer(-width, join_style="mitre", mitre_limit=20.0)
     if inside.geom_type != "Polygon" or inside.is_empty:
         raise UnrollError(f"outline {outline.number} ({outline.file}) has no room for an allowance "
@@ -61,7 +123,7 @@ def upright(name: str, outline: OwnOutline, is_turned: bool) -> Taken:
     if is_turned:
         points, joints = points[::-1], np.sort(len(points) - 1 - joints)
     marks = tuple(mark @ flip for mark in outline.marks)
-    taken = Taken(name, outline, points, joints, marks, False)
+    taken = Taken(name, outline, points, joints, marks, outline.notches @ flip, False)
     grain = _grain(points, marks)
     if name in LONG:
         turn = _turn_up(points, grain)

@@ -21,11 +21,10 @@ SAME_SHARE, SAME_MM = 0.002, 0.5  # two loops that are one outline drawn twice
 WITHIN_SHARE = 0.5  # of a cutting line's area that its stitching line holds at least
 CLOSELY_MM = 0.02  # what rounding leaves between ends that meet
 BESIDE_MM = 12.0  # outside an outline; notches are drawn there
+NOTCH_MM = 1.5, 16.0  # size of a drawn notch
+TOUCHES_MM = 1.0  # a notch begins so near to its line
 HAIR_MM2 = 1.0  # of area that lies double where an outline crosses itself by rounding
 MOST_LOOPS = 400
-SQUARES_MM = (100.0, 101.6)  # test squares: 100 mm and 4 in
-SQUARE_RIGHT = 0.003  # of its side; printers and drawing programs keep to it
-SQUARE_SHARE = 0.12  # a square that is off by less was meant to be one of them
 
 
 @dataclass(frozen=True, eq=False)
@@ -335,7 +334,39 @@ def _outline(
         and not _is_edge(line.points, edge, around)
     )
     loop = _with_ends(loop, marks)
-    return OwnOutline(file, loop.points, loop.joints, marks, None if around is None else False)
+    return OwnOutline(
+        file, loop.points, loop.joints, marks, None if around is None else False,
+        notches=_notches(marks, (loop, around) if around else (loop,)),
+    )  # fmt: skip
+
+
+def _notches(marks: Sequence[FloatArray], edges: Sequence[Loop]) -> FloatArray:
+    """Return the middles of small marks that touch the stitching or the cutting line, (n, 2).
+
+    A straight one that runs along the line is a dash of it.
+    """
+    small = [m for m in marks if NOTCH_MM[0] <= np.ptp(m, axis=0).max() <= NOTCH_MM[1]]
+    touching = np.zeros(len(small), dtype=bool)
+    for edge in (shapely.LinearRing(loop.points) for loop in edges):
+        shapely.prepare(edge)
+        touching |= shapely.dwithin(edge, [shapely.LineString(m) for m in small], TOUCHES_MM)
+    found = [mark for mark, is_at in zip(small, touching, strict=True)
+             if is_at and not _is_dash(mark, edges[0])]  # fmt: skip
+    return np.array([0.5 * (m.min(axis=0) + m.max(axis=0)) for m in found]).reshape(-1, 2)
+
+
+def _is_dash(mark: FloatArray, edge: Loop) -> bool:
+    way = mark[-1] - mark[0]
+    reach = float(np.linalg.norm(way))
+    if shapely.LineString(mark).length > 1.01 * reach:
+        return False
+    ring = shapely.LinearRing(edge.points)
+    at = ring.project(shapely.Point(mark.mean(axis=0)))
+    beside = ring.interpolate([at - 1.0, at + 1.0]) if 1.0 < at < ring.length - 1.0 else None
+    if beside is None:
+        return False
+    along = np.diff(shapely.get_coordinates(beside), axis=0)[0]
+    return bool(abs(way @ along) > 0.7 * reach * np.linalg.norm(along))
 
 
 def _by_a_hair(loop: Loop) -> bool:
@@ -387,60 +418,3 @@ def _least_gap(lines: Sequence[DrawnLine]) -> float:
         if len(line.points) > 3 and _is_large(line.points)
     ]
     return min(gaps, default=np.inf)
-
-
-def unit_of(lines: Sequence[DrawnLine], *, said: float | None, closes_within: float) -> float:
-    """Return the millimetres of a drawing's unit that it does not say, told by its square.
-
-    Raises
-    ------
-    UnrollError
-        When nothing tells it. The text goes on after the file's name.
-    """
-    wanted, offs = (said,) if said else SQUARES_MM, []
-    for unit in (1.0, 10.0, 25.4):
-        scaled = [DrawnLine(unit * line.points, line.style) for line in lines]
-        try:
-            squares = outlines_of(scaled, file="", closes_within=closes_within).squares
-        except UnrollError:
-            continue
-        offs += [(abs(side / true - 1.0), unit) for side in squares for true in wanted]
-    off, unit = min(offs, default=(np.inf, 1.0))
-    if off > (SQUARE_SHARE if said else SQUARE_RIGHT):
-        raise UnrollError("says no unit and has no test square; give [draft] the side of a square "
-                          "that is drawn in it (square = ...), or save it in millimetres")
-    return unit
-
-
-def scale_of(squares: Sequence[float], *, said: float | None) -> tuple[float, str]:
-    """Return the factor that brings a drawing to true scale, and how that is known.
-
-    Parameters
-    ----------
-    squares : sequence of float
-        Sides of the squares that are drawn, mm.
-    said : float or None
-        Side of its test square, as the sheet says.
-
-    Raises
-    ------
-    UnrollError
-        When a test square has another size than it should, or one that is said is not there. The
-        text goes on after the file's name.
-    """
-    wanted = (said,) if said else SQUARES_MM
-    near = [(abs(side / true - 1.0), side, true) for side in squares for true in wanted]
-    off, side, true = min(near, default=(np.inf, 0.0, 0.0))
-    if said and near:  # the maker measured it: the drawing is scaled by it
-        return true / side, f"its square is {true:.1f} mm by the sheet"
-    if said:
-        raise UnrollError("has no square; [draft] says that it has one of "
-                          f"{said:.1f} mm (drawn as four loose lines?)")
-    if off < SQUARE_RIGHT:
-        return 1.0, f"its test square is {side:.1f} mm"
-    if off < SQUARE_SHARE:
-        raise UnrollError(
-            f"has a test square of {side:.1f} mm; expected 100 mm or 4 in, 101.6 mm (drawn at "
-            "another scale? give its true side in [draft]: square = ...)"
-        )
-    return 1.0, "by the drawing's own unit"

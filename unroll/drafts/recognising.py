@@ -23,14 +23,14 @@ from unroll.drafts.own_corners import (
     without_darts,
     wrist_corners,
 )
-from unroll.drafts.own_lines import with_levels
+from unroll.drafts.own_lines import drawn_notches, with_levels
 from unroll.drafts.own_lying import (
     LONG,
     Taken,
+    stitched,
     stood_up,
     to_length,
     upright,
-    without_allowance,
 )
 from unroll.drafts.own_plates import plate_of
 from unroll.drafts.own_tips import with_tips
@@ -94,7 +94,7 @@ def recognised(
     chosen = _chosen(numbered, measures, table)
     is_turned = (table.arm == "right") != table.turned_over
     taken = {
-        name: upright(name, without_allowance(one, make, table), is_turned)
+        name: upright(name, stitched(one, make, table), is_turned)
         for name, one in chosen.items()
     }  # fmt: skip
     taken, scaled = to_length(taken, table)
@@ -110,6 +110,9 @@ def recognised(
         pieces.append(plate)
         told.append(line)
     told += _left_out(numbered, chosen)
+    pieces[:2] = [drawn_notches(piece, one.taken.notches)
+                  for piece, one in zip(pieces[:2], (outer, inner), strict=True)]
+    told += _notches_told(pieces)
     if measures.side == "right":
         pieces = [mirrored(piece, "right") for piece in pieces]
     corners = {one.taken.outline.number: one.corners for one in (outer, inner)}
@@ -326,6 +329,12 @@ def _grain_line(piece: Piece) -> FloatArray:
     longest = max(parts, key=lambda part: part.length)
     top = float(shapely.get_coordinates(longest)[:, 1].max())
     return np.array([[0.0, top], [0.0, top - 0.55 * longest.length]])
+
+
+def _notches_told(pieces: Sequence[Piece]) -> list[str]:
+    counts = [f"{len(p.notches)} on the {p.name}" for p in pieces if p.name in SEAMS and p.notches]
+    return [f"notches drawn: {', '.join(counts)}; those with a mate on the other piece, near their "
+            "usual place, are taken, the rest are placed by walking"] if counts else []
 
 
 def _levels_told(missing: Sequence[str]) -> tuple[str, ...]:

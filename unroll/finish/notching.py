@@ -12,11 +12,13 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.offsets import right_normals
 from unroll.maths.polylines import crossings, direction_at, point_at
 from unroll.nouns import Notch, NotchMark, Piece, StitchingSide
+from unroll.nouns.piece import DRAWN
 from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, seams_of
 
 CROSSING = ("upper arm", "elbow", "forearm")  # notches where a reference line meets a side
 UNLIKE = 1.0  # mm; legs of a dart that differ by more need a mark between their ends
 MATCHED = 0.4  # of a leg, from the dart's opening
+AS_DRAWN = 25.0  # mm that a maker's own notch may lie off its usual place
 NEAR = 6.0  # mm that a reference line's end may lie off the side
 BASES = ("armhole base", "wrist base", "shoulder extension")
 
@@ -34,11 +36,12 @@ def place_notches(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
     On the cap seam the shoulder notch shares the ease between front and back as their lengths do;
     there is none under the arm. On the back seam (two marks) and the front seam (one) the stretch
     above the upper-arm notch and the one below the forearm notch are equally long on both pieces,
-    so that whatever one piece has more lies between these two.
+    so that whatever one piece has more lies between these two. Notches that a maker drew on her own
+    pieces go before them, where both pieces of a side seam bear one near the usual place.
     """
     found: dict[str, list[Notch]] = {p.name: [] for p in pieces}
     for seam in seams_of(pieces):
-        for chain, notches in _notches_of(seam):
+        for chain, notches in _as_drawn(_notches_of(seam)):
             found[chain.piece.name].extend(notches)
     return tuple(
         p if p.name in BASES else replace(p, notches=_in_order(found[p.name])) for p in pieces
@@ -56,6 +59,34 @@ def _notches_of(seam: Seam) -> list[tuple[Chain, list[Notch]]]:
     if seam.second.piece.name in BASES and seam.first.piece.name not in BASES:
         return [(seam.first, _as_on_base(seam))]
     return []
+
+
+_Placed = list[tuple[Chain, list[Notch]]]
+
+
+def _as_drawn(placed: _Placed) -> _Placed:
+    """Return a seam's notches, those that are drawn on each of its pieces where they are drawn."""
+    drawn = [_drawn_places(chain, notches) for chain, notches in placed]
+    names = set.intersection(*map(set, drawn)) if drawn else set()
+    return [
+        (chain, [chain.notch(n.name, at[n.name], n.marks) if n.name in names else n
+                 for n in notches])
+        for (chain, notches), at in zip(placed, drawn, strict=True)
+    ]  # fmt: skip
+
+
+def _drawn_places(chain: Chain, notches: Sequence[Notch]) -> dict[str, float]:
+    """Return how far along a chain the drawn notch nearest to each usual one lies, mm, by name."""
+    free = {n.name: at for n in chain.piece.notches if n.name.startswith(DRAWN)
+            for at in [chain.along(n)] if at is not None}  # fmt: skip
+    usual = {n.name: at for n in notches for at in [chain.along(n)] if at is not None}
+    found: dict[str, float] = {}
+    offs = sorted((abs(at - there), name, one) for name, at in usual.items()
+                  for one, there in free.items())  # fmt: skip
+    for off, name, one in offs:
+        if off < AS_DRAWN and name not in found and one in free:
+            found[name] = free.pop(one)
+    return found
 
 
 def _as_on_base(seam: Seam) -> list[Notch]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
 from unroll.maths.arrays import FloatArray, IntArray, own
 from unroll.nouns.piece import Piece
 
@@ -43,6 +45,8 @@ class OwnOutline:
         Points where one drawn line ends and another begins, or where a line across ends.
     marks : tuple of (k, 2) float
         Lines that are drawn inside, or at its edge.
+    notches : (n, 2) float
+        Middles of those among them that are notches.
     cutting : bool or None
         Whether it is a cutting line; None where nothing tells.
     is_photo : bool
@@ -57,9 +61,11 @@ class OwnOutline:
     cutting: bool | None = None
     is_photo: bool = False
     number: int = 0
+    notches: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
+        object.__setattr__(self, "notches", own(self.notches, float, None, 2))
         object.__setattr__(self, "points", own(self.points, float, None, 2))
         object.__setattr__(self, "joints", own(self.joints, int, None))
         object.__setattr__(self, "marks", tuple(own(m, float, None, 2) for m in self.marks))

@@ -39,6 +39,9 @@ class PieceSide:
         return polylines.length(self.points)
 
 
+DRAWN = "drawn "  # begins the name of a notch that a maker drew, until it is known which it is
+
+
 @dataclass(frozen=True)
 class Notch:
     """A mark at the stitching line that meets another piece's mark.

@@ -62,8 +62,8 @@ def find_cards(grey: IntArray) -> FloatArray:
         shown = len(CARDS) - len(missing)
         raise UnrollError(
             f"shows {shown} of the 4 corner cards (missing: {', '.join(missing)}); expected all of "
-            "them, whole and in focus (outside the picture, covered, or folded? unroll cards "
-            "prints them)"
+            "them, whole, lit and in focus (outside the picture, covered, in shadow, "
+            "curled or folded? unroll cards prints them)"
         )
     if len([n for n in seen if n in CARDS]) > len(CARDS):
         raise UnrollError("shows a corner card twice; expected the cards 0, 1, 2 and 3 once each")
@@ -149,8 +149,8 @@ def floor_of(quads: FloatArray, size: tuple[int, int], *, card: float = CARD_MM)
     if not float(apart[worst]) < WORST_MM:
         raise UnrollError(
             f"shows corner cards that do not fit each other: card {worst} is off by "
-            f"{apart[worst]:.1f} mm; expected under {WORST_MM:g} (folded, not flat, or printed at "
-            "another size than the rest?)"
+            f"{apart[worst]:.1f} mm; expected under {WORST_MM:g} (folded, curled, not on the "
+            "floor, or printed at another size than the rest?)"
         )
     known = floor(found.x)
     turn = _upright(known) @ known.turn

@@ -50,6 +50,17 @@ def moved_to_edge(
     return points + shift[:, None] * out, float(np.median(sound)) if len(sound) else 99.0
 
 
+def beside(light: FloatArray, points: FloatArray, ahead: FloatArray) -> FloatArray:
+    """Return the darker over the brighter of the two levels beside an edge at each point, (n,)."""
+    ahead = ahead / np.maximum(np.linalg.norm(ahead, axis=1), 1e-9)[:, None]
+    out = ACROSS_PX * np.stack([ahead[:, 1], -ahead[:, 0]], axis=1)
+    levels = [
+        map_coordinates(light, [at[:, 1], at[:, 0]], order=1, mode="nearest")
+        for at in (points - out, points + out)
+    ]
+    return np.asarray(np.minimum(*levels) / np.maximum(np.maximum(*levels), 1e-6))
+
+
 def _crossing(share: FloatArray, reach: FloatArray, level: float) -> FloatArray:
     """Return where profiles (n, m) first rise through a level nearest to their middle, (n,)."""
     above = share >= level

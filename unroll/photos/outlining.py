@@ -10,12 +10,14 @@ import numpy as np
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.photos.cards import CARD_MM, RIM_MM, Floor
-from unroll.photos.edges import linear, moved_to_edge
+from unroll.photos.edges import beside, linear, moved_to_edge
 
 WIDEST_EDGE_MM = 1.6  # from 10 to 90 %; a sharp picture has a third of it
 SMALLEST_MM2 = 700.0
 STEP_MM = 0.5  # between the points of an outline
 BLUR_PX = 1.5
+SHADOW_MM = 30.0  # of an outline along which what lies beside it is no floor
+SHADOW_SHARES = (2.0, 0.75)  # of the usual contrast; above the last, both sides are paper
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +81,7 @@ def outlined(grey: IntArray, floor: Floor, quads: FloatArray) -> Outlined:
         thin = _thinned(points, there)
         ahead = np.roll(thin, -2, axis=0) - np.roll(thin, 2, axis=0)
         fine, width = moved_to_edge(light, thin, ahead)
+        _check_lit(beside(light, fine, ahead))
         on_floor = floor.on_floor(fine)
         way = 1 if _area(on_floor) > 0 else -1
         pixels.append(fine[::way])
@@ -113,6 +116,17 @@ def _check_whole(points: FloatArray, shape: tuple[int, ...]) -> None:
     if low.min() < 2 or high[0] > shape[1] - 3 or high[1] > shape[0] - 3:
         raise UnrollError("shows a piece that is cut off by the picture's edge; expected floor all "
                           "round it")
+
+
+def _check_lit(contrast: FloatArray) -> None:
+    """Refuse an outline that runs along a shadow's edge: there the floor is as bright as paper."""
+    low, high = max(SHADOW_SHARES[0] * float(np.median(contrast)), 0.15), SHADOW_SHARES[1]
+    is_odd = (contrast > low) & (contrast < high)
+    ends = np.flatnonzero(~np.append(np.tile(is_odd, 2), False))  # it may run over the start
+    longest = int(np.diff(np.append(-1, ends)).max()) - 1
+    if longest * STEP_MM > SHADOW_MM:
+        raise UnrollError("shows a piece whose outline runs along the edge of a shadow; expected "
+                          "even light (your own shadow? turn away from the lamp)")
 
 
 def _area(points: FloatArray) -> float:

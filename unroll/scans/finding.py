@@ -10,25 +10,25 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
-from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import Mesh, Side
 from unroll.nouns.scan import ScanHints
-from unroll.scans.cutting import Cutter, hull_girth, outline
+from unroll.scans.cutting import Cutter, hull_girth
 from unroll.scans.mending import areas, rims
+from unroll.scans.middles import (
+    LEAST_BEND_RAD,
+    MiddleLines,
+    frame_along,
+    middle_lines,
+    with_elbow,
+)
 
 SAMPLES, NEIGHBOURS = 20_000, 8
-BAND_MM, FEWEST_BANDS = 10.0, 12
-LEAST_BEND_RAD = 0.10  # a straighter arm does not tell where its elbow is, nor its front
-MOST_BEND_RAD = 1.75
-ELBOW_WITHIN = 0.22, 0.6  # of the middle line between the ends' own curves
-ELBOW_SHARE = 0.49  # elbow to wrist over shoulder to wrist: mean of the arms in meshes/ that tell
-# How far off each way of telling the elbow is, mm; house values. The kink's is over the sine.
-KINK_MM, SHARE_MM, WAIST_MM = 5.0, 18.0, 12.0
-OPEN_SHARE, OPEN_MM = 0.54, 30.0  # the same share of an arm that begins at the underarm
-WAIST_WITHIN, WAIST_DEPTH = 0.4, 0.006  # of the forearm's length about the kink; of the girth
+# Elbow to wrist over shoulder to wrist, means of the women's and the men's arms in meshes/, and how
+# far off an elbow that it tells is, mm; the same for an arm that begins at the underarm.
+ELBOW_SHARE, OPEN_SHARE = (0.475, 14.0), (0.555, 16.0)
 LEAST_AWAY_RAD = 0.14  # an arm that stands away by less does not tell where outward is
-PLATE_RAD, FLAT_MM = 0.44, 8.0  # an open end is an armhole where it lies so far from square
+PLATE_RAD, FLAT_MM = 0.44, 12.0  # an open end is an armhole where it lies so far from square
 SOCKET = 0.35  # of the armhole's height below the shoulder point: there the arm turns; house value
 WRIST_SHARES = (0.45, 0.75)  # of elbow to fingertip: the narrowest there is the wrist
 
@@ -110,13 +110,14 @@ def _pose(mesh: Mesh, hints: ScanHints) -> Pose:
     points = sampled(mesh)
     away, from_wrist = _walked(points, hints)
     cutter = Cutter(mesh)
-    lines = _lines(cutter, _middles(points, from_wrist)[::-1], hints, told)
+    lines = middle_lines(cutter, points, from_wrist, hints, told)
     high, low = (mesh.vertices[end] for end in _ends(mesh, points, away, from_wrist))
     plate = _plate(high, lines.down, hints) if len(high) else None
     if not hints.axis and "elbow_point" not in hints.landmarks:
         top = _top(lines, points, plate, high)
         fore = _wrist(cutter, lines, points, low, hints, [])
-        lines = _with_elbow(cutter, lines, top, plate, fore)
+        start, usual = (top, OPEN_SHARE) if plate is None else (_socket(plate), ELBOW_SHARE)
+        lines = with_elbow(cutter, lines, start, fore, usual)
     frame, side = _faces(lines, plate, hints, told)
     top = _top(lines, points, plate, high)
     wrist = _wrist(cutter, lines, points, low, hints, told)
@@ -180,109 +181,6 @@ def _thickness(walked: FloatArray) -> float:
     return float(((walked > 0.15 * reach) & (walked < 0.45 * reach)).mean())
 
 
-def _middles(points: FloatArray, away: FloatArray) -> FloatArray:
-    """Return the middles of bands from the wrist upwards, (k, 3).
-
-    From the wrist, which is slim: bands from a wide shoulder would lie aslant far down the arm.
-    """
-    count = max(FEWEST_BANDS, int(away.max() // BAND_MM))
-    band = np.clip((away / away.max() * count).astype(int), 0, count - 1)
-    weight = np.bincount(band[away >= 0.0], minlength=count)
-    sums = [np.bincount(band[away >= 0], points[away >= 0, k], count) for k in range(3)]
-    return np.asarray(np.column_stack(sums)[weight > 0] / weight[weight > 0][:, None])
-
-
-@dataclass(frozen=True, eq=False)
-class _Lines:
-    """The middle lines of upper arm and forearm, and the arm's radius."""
-
-    down: FloatArray
-    fore: FloatArray
-    corner: FloatArray
-    bend: float
-    reach: float
-
-
-def _lines(cutter: Cutter, middles: FloatArray, hints: ScanHints, told: list[str]) -> _Lines:
-    """Return the two lines that the arm's middle follows, sharpened on plane sections."""
-    if hints.axis:
-        middles = np.array(hints.axis)
-    walked = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(middles, axis=0), axis=1)))
-    inner = (walked > 0.24 * walked[-1]) & (walked < 0.96 * walked[-1]) | bool(hints.axis)
-    lines = _two_lines(middles[inner], 60.0)
-    if not hints.axis and lines.bend >= LEAST_BEND_RAD:
-        for _ in range(3):
-            lines = _sharpened(cutter, lines, middles)
-    if lines.bend > MOST_BEND_RAD:
-        raise UnrollError(f"bends by {np.degrees(lines.bend):.0f} degrees at the elbow; expected "
-                          f"at most {np.degrees(MOST_BEND_RAD):.0f} (no arm, or too bent?)")
-    if lines.bend < LEAST_BEND_RAD:
-        told.append("the arm is straight, so the elbow is where girths and usual lengths put it "
-                    "([scan] elbow_point overrules it)")
-        lines = replace(lines, fore=lines.down)
-    at = hints.landmarks.get("elbow_point")
-    if at is not None:
-        way = lines.down + lines.fore
-        shift = (np.array(at) - lines.corner) @ way / (way @ lines.down)
-        lines = replace(lines, corner=lines.corner + shift * lines.down)
-    return lines
-
-
-def _two_lines(middles: FloatArray, reach: float) -> _Lines:
-    """Return the two lines through a row of points that miss it least."""
-    best, least = (0, 0), np.inf
-    low, high = (int(share * len(middles)) for share in ELBOW_WITHIN)
-    for place in range(max(low, 3), min(max(high, 4), len(middles) - 2)):
-        missed = sum(_line(part)[2] for part in (middles[: place + 1], middles[place:]))
-        if missed < least:
-            best, least = (place, place), missed
-    return _met(middles[: best[0] + 1], middles[best[1] :], reach)
-
-
-def _met(upper: FloatArray, lower: FloatArray, reach: float) -> _Lines:
-    (a, down, _), (b, fore, _) = _line(upper), _line(lower)
-    bend = float(np.arccos(np.clip(down @ fore, -1.0, 1.0)))
-    if bend < 1e-3:
-        return _Lines(down, down, 0.5 * (upper[-1] + lower[0]), bend, reach)
-    s, t = np.linalg.lstsq(np.column_stack([down, -fore]), b - a, rcond=None)[0]
-    return _Lines(down, fore, 0.5 * (a + s * down + b + t * fore), bend, reach)
-
-
-def _line(points: FloatArray) -> tuple[FloatArray, FloatArray, float]:
-    """Return a point, the way and the squared miss of the line through points."""
-    middle = points.mean(axis=0)
-    _, size, ways = np.linalg.svd(points - middle, full_matrices=False)
-    way = ways[0] * np.sign(ways[0] @ (points[-1] - points[0]))
-    return middle, way, float(np.sum(size[1:] ** 2))
-
-
-def _sharpened(cutter: Cutter, lines: _Lines, middles: FloatArray) -> _Lines:
-    """Return the lines through the middles of sections square to them."""
-    ends = np.array([(middles[0] - lines.corner) @ lines.down,
-                     (middles[-1] - lines.corner) @ lines.fore])  # fmt: skip
-    parts = []
-    for way, whole in ((lines.down, ends[0]), (lines.fore, ends[1])):
-        shares = np.linspace(0.22, 0.62, 12) if whole < 0 else np.linspace(0.22, 0.8, 12)
-        frame = _any_frame(way)
-        found = []
-        for along in shares * whole:
-            at = lines.corner + along * way
-            for _ in range(2):
-                cut = cutter.segments(at, frame, 2.0 * lines.reach)
-                if len(cut) > 5:
-                    at = at + outline(cut)[0] @ frame[:2]
-            found.append(at)
-        parts.append(np.array(found))
-    return _met(parts[0][::-1], parts[1], lines.reach)
-
-
-def _any_frame(way: FloatArray) -> FloatArray:
-    """Return a frame whose third row runs back along a way."""
-    first = np.cross(way, np.eye(3)[np.argmin(np.abs(way))])
-    first /= np.linalg.norm(first)
-    return np.stack([first, np.cross(-way, first), -way])
-
-
 def _ends(
     mesh: Mesh, points: FloatArray, away: FloatArray, from_wrist: FloatArray
 ) -> tuple[IntArray, IntArray]:
@@ -304,7 +202,7 @@ _Plate = tuple[FloatArray, FloatArray, FloatArray]
 
 
 def _faces(
-    lines: _Lines, plate: _Plate | None, hints: ScanHints, told: list[str]
+    lines: MiddleLines, plate: _Plate | None, hints: ScanHints, told: list[str]
 ) -> tuple[FloatArray, Side]:
     """Return the upper arm's frame, and which arm it is."""
     up, ahead = -lines.down, lines.fore - (lines.fore @ lines.down) * lines.down
@@ -328,7 +226,7 @@ def _faces(
     elif plate is None and not is_known:
         told.append("where its front is cannot be told from its shape; its narrow side is taken "
                     "([scan] axis with a bent elbow overrules it)")
-        forward = _any_frame(lines.down)[0]
+        forward = frame_along(lines.down)[0]
     forward = forward - (forward @ up) * up
     forward /= np.linalg.norm(forward)
     return np.stack([forward, np.cross(up, forward), up]), side
@@ -376,76 +274,28 @@ def _plate(edge: FloatArray, down: FloatArray, hints: ScanHints) -> _Plate | Non
     return edge, found[0], found[1]
 
 
-def _top(lines: _Lines, points: FloatArray, plate: _Plate | None, end: FloatArray) -> FloatArray:
+def _top(
+    lines: MiddleLines, points: FloatArray, plate: _Plate | None, end: FloatArray
+) -> FloatArray:
     """Return where the underarm's level meets the middle line."""
     down = lines.down
     if plate is None:
         depth = (points - lines.corner) @ down
         edge = end if len(end) else points[depth <= np.quantile(depth, 0.03)]
         return np.asarray(lines.corner + float(((edge - lines.corner) @ down).max()) * down)
-    _, shoulder, underarm = plate
-    socket = shoulder + SOCKET * (underarm - shoulder)
-    height = float(np.linalg.norm(shoulder - underarm))
-    return np.asarray(
-        lines.corner + (float((socket - lines.corner) @ down) + (1.0 - SOCKET) * height) * down
-    )
+    height = float(np.linalg.norm(plate[1] - plate[2]))
+    return np.asarray(lines.corner + (
+        float((_socket(plate) - lines.corner) @ down) + (1.0 - SOCKET) * height
+    ) * down)  # fmt: skip
 
 
-def _with_elbow(
-    cutter: Cutter, lines: _Lines, top: FloatArray, plate: _Plate | None, fore: float
-) -> _Lines:
-    """Return the lines with the elbow where kink, girths and shares of the length put it together.
-
-    The less an arm is bent, the less its kink says where.
-    """
-    share, error, start = OPEN_SHARE, OPEN_MM, top
-    if plate is not None:
-        share, error, start = ELBOW_SHARE, SHARE_MM, plate[1] + SOCKET * (plate[2] - plate[1])
-    upper = float((lines.corner - start) @ lines.down)
-    usual = fore - share * (upper + fore)
-    if lines.bend < LEAST_BEND_RAD:  # one line, and any place on it as good as another
-        lines = replace(lines, corner=lines.corner + usual * lines.down)
-        fore, usual = fore - usual, 0.0
-    guesses = [(0.0, KINK_MM / max(np.sin(lines.bend), 0.05)), (usual, error)]
-    waist = _waist(cutter, lines, fore)
-    guesses += [] if waist is None else [(waist, WAIST_MM)]
-    weights = np.array([1.0 / error**2 for _, error in guesses])
-    shift = float(weights @ np.array([place for place, _ in guesses]) / weights.sum())
-    corner = lines.corner + shift * (lines.down if shift < 0.0 else lines.fore)
-    way = lines.corner + 0.8 * fore * lines.fore - corner
-    way /= np.linalg.norm(way)
-    bend = float(np.arccos(np.clip(way @ lines.down, -1.0, 1.0)))
-    if bend < LEAST_BEND_RAD:
-        way, bend = lines.fore, lines.bend
-    return replace(lines, corner=corner, fore=way, bend=bend)
-
-
-def _waist(cutter: Cutter, lines: _Lines, fore: float) -> float | None:
-    """Return how far below the kink the arm is slimmest between its two fullest girths."""
-    places = np.arange(-WAIST_WITHIN * fore, WAIST_WITHIN * fore, 5.0)
-    girths = []
-    for place in places:
-        share = np.clip(0.5 + place / 80.0, 0.0, 1.0)
-        way = (1.0 - share) * lines.down + share * lines.fore
-        at = lines.corner + place * (lines.down if place < 0.0 else lines.fore)
-        cut = cutter.segments(at, _any_frame(way / np.linalg.norm(way)), 1.7 * lines.reach)
-        girths.append(hull_girth(cut) if len(cut) > 5 else np.inf)
-    if not np.isfinite(girths).all() or len(girths) < 9:
-        return None
-    from scipy.signal import savgol_filter  # slow to load, and only scans need it
-
-    even = savgol_filter(girths, 9, 2)
-    least = 1.0 + WAIST_DEPTH
-    hollows = [k for k in range(2, len(even) - 2)
-               if even[k] == even[k - 2 : k + 3].min()
-               and min(even[:k].max(), even[k:].max()) > least * even[k]]  # fmt: skip
-    if not hollows:
-        return None
-    return float(places[min(hollows, key=lambda k: abs(places[k]))])
+def _socket(plate: _Plate) -> FloatArray:
+    """Return where an arm turns at the shoulder."""
+    return np.asarray(plate[1] + SOCKET * (plate[2] - plate[1]))
 
 
 def _wrist(
-    cutter: Cutter, lines: _Lines, points: FloatArray, end: FloatArray, hints: ScanHints,
+    cutter: Cutter, lines: MiddleLines, points: FloatArray, end: FloatArray, hints: ScanHints,
     told: list[str],
 ) -> float:  # fmt: skip
     """Return how far below the elbow's corner the wrist lies, mm."""
@@ -458,7 +308,7 @@ def _wrist(
     places = np.arange(WRIST_SHARES[0] * tip, WRIST_SHARES[1] * tip, 3.0)
     girths = []
     for place in places:
-        cut = cutter.segments(lines.corner + place * lines.fore, _any_frame(lines.fore), 60.0)
+        cut = cutter.segments(lines.corner + place * lines.fore, frame_along(lines.fore), 60.0)
         girths.append(hull_girth(cut) if len(cut) > 5 else np.inf)
     told.append("a hand is there; the wrist is taken where the arm is narrowest above it ([scan] "
                 "wrist overrules it)")

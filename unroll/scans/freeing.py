@@ -10,13 +10,15 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Mesh
 from unroll.nouns.scan import ScanHints
-from unroll.scans.finding import BAND_MM, file_upright, sampled, walk_lengths
+from unroll.scans.finding import file_upright, sampled, walk_lengths
 from unroll.scans.mending import links, packed
+from unroll.scans.middles import BAND_MM
 
 JOINED = 2.6  # widest over usual band from the hand: an arm alone swells by less
 WIDENS = 1.7  # where bands from the hand grow by that over the arm's own, the body begins
 ARM_FROM, LASTING = 0.35, 3  # of the longest way before that; and for so many bands
 REACH = 1.8  # of the upper arm's radius: so far from its line its armhole's edge may lie
+BEHIND_MM = 15.0  # behind the armhole's plane that is told: less than this is the arm's own edge
 HAND_MM = 250.0  # a fingertip lies no farther from the wrist
 LEAST_OUTWARD = 0.3  # sine of the angle to upright: a steeper arm does not tell where outward is
 
@@ -41,7 +43,11 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     away = _from_hand(points, hints)
     if not told and not _is_joined(away):
         return mesh, ()
-    underarm, tip = _pit(points, away)
+    if told:
+        underarm = int(cKDTree(points).query(np.array(hints.landmarks["underarm"]))[1])
+        tip = int(np.argmin(np.where(away >= 0, away, np.inf)))
+    else:
+        underarm, tip = _pit(points, away)
     upper = (away > 0.72 * away[underarm]) & (away < 0.97 * away[underarm])
     middle = points[upper].mean(axis=0)
     if told:
@@ -54,11 +60,14 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     if np.linalg.norm(outward) < LEAST_OUTWARD * np.linalg.norm(middle - low):
         outward = (low - points.mean(axis=0)) - ((low - points.mean(axis=0)) @ upright) * upright
     outward /= np.linalg.norm(outward)
-    near = _along_arm(mesh, points, away, upper, away[underarm])
+    if told and float(((points - low) @ outward).min()) > -BEHIND_MM:
+        return mesh, ()  # it is alone: its own edge is its armhole
+    near = _along_arm(mesh, points, away, upper, away[underarm], (low, upright))
     x, y, z = low
+    how = "as [scan] says" if told else "[scan] shoulder and underarm overrule it"
     return _beyond(near, low, outward, points[tip]), (
         f"the arm is joined to a body; it is cut off upright through its underarm at {x:.0f}, "
-        f"{y:.0f}, {z:.0f} mm ([scan] shoulder and underarm overrule it)",
+        f"{y:.0f}, {z:.0f} mm ({how})",
     )
 
 
@@ -99,9 +108,10 @@ def _pit(points: FloatArray, away: FloatArray) -> tuple[int, int]:
 
 
 def _along_arm(
-    mesh: Mesh, points: FloatArray, away: FloatArray, upper: BoolArray, whole: float
-) -> Mesh:
-    """Return a body without what lies far from the line of the upper arm: its side, its chest."""
+    mesh: Mesh, points: FloatArray, away: FloatArray, upper: BoolArray, whole: float,
+    level: tuple[FloatArray, FloatArray],
+) -> Mesh:  # fmt: skip
+    """Return a body without what lies below the underarm and far from the line of the upper arm."""
     middle = points[upper].mean(axis=0)
     way = np.linalg.svd(points[upper] - middle, full_matrices=False)[2][0]
 
@@ -110,8 +120,9 @@ def _along_arm(
 
     centres = mesh.vertices[mesh.faces].mean(axis=1)
     is_arm = away[cKDTree(points).query(centres)[1]] < 0.9 * whole
-    return packed(mesh.vertices, mesh.faces[
-        is_arm | (off(centres) < REACH * np.median(off(points[upper])))])  # fmt: skip
+    is_above = (centres - level[0]) @ level[1] > 0.0
+    is_near = off(centres) < REACH * np.median(off(points[upper]))
+    return packed(mesh.vertices, mesh.faces[is_arm | is_above | is_near])
 
 
 def _beyond(mesh: Mesh, origin: FloatArray, normal: FloatArray, tip: FloatArray) -> Mesh:
