@@ -284,7 +284,8 @@ def test_the_cover_tells_what_to_print_cut_buy_and_sew(a4_book):
     text = words(a4_book[0])
     for part in ("A. Maker", "2024-05-01", "9.9", "100 %", "Page map", "Cut list", "outer",
                  "The finished arm is to measure: upper arm", "cut 2, one of them mirrored",
-                 "plain cotton, 140 cm wide:", "about 280 g (4.6 litres", "stiff card"):
+                 "plain cotton, 140 cm wide:", "about 280 g (4.6 litres", "stiff card",
+                 "Take care", "Blades and pins", "flame", "tips under weight", "Local rules"):
         assert part in text
 
 

@@ -16,6 +16,7 @@ from unroll.paper.columns import TEXT, Column
 from unroll.paper.layouts import SIZES, Layout, Paper
 from unroll.paper.tiling import INCHES, check_squares
 from unroll.paper.wording import (
+    CAUTIONS_IN_SHORT,
     SOURCES,
     area_words,
     filling_words,
@@ -97,6 +98,9 @@ def _composed(
     drawing = _page_map(right, layout, 0.3 * height)
     _legend(right, finished, layout)
     _needs(right, finished, plan, sheet, facts)
+    right.heading("Take care")
+    for line in CAUTIONS_IN_SHORT:
+        right.item("–", line)
     parts = (head, left, right)
     page = SheetPage(
         "cover",

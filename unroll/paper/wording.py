@@ -50,6 +50,12 @@ CAUTIONS = (
     "Not a toy; keep small parts, loose filling and cords from small children.",
     "Local rules and the makers' labels of cloth, filling and tools come first.",
 )
+CAUTIONS_IN_SHORT = (
+    "Blades and pins: cut away from yourself, count pins out again.",
+    "Filling burns: keep it from flame, heaters and irons.",
+    "A filled form tips under weight: fix its stand first.",
+    "Local rules and the makers' labels come first.",
+)
 
 
 SOURCES = {
