@@ -343,6 +343,20 @@ def test_the_scan_s_own_surface_is_laid_flat_along_lines_that_lie_on_it():
         lengths.append({name: flat for name, (_, flat) in distortion.seam_lengths_mm.items()})
     for seam in ("front seam", "back seam"):
         assert lengths[0][seam] == pytest.approx(lengths[1][seam], rel=1e-6)
+    assert [panel.name for panel in panels] == ["outer", "inner"]  # the arm ends at the underarm
+
+
+def test_the_cap_of_the_scan_s_own_surface_is_laid_flat_too():
+    scan = scan_of("arm_rest")
+    mesh = trimesh.Trimesh(scan.mesh.vertices, scan.mesh.faces, process=False)
+    cap = surface_panels(scan, 1.0 / 3.0)[2]
+    _, off, _ = trimesh.proximity.closest_point(mesh, cap.mesh.vertices)
+    assert cap.name == "cap" and off.max() < 1e-3
+    distortion = measure_distortion(flatten(cap))
+    assert distortion.flips == 0
+    whole = mesh.slice_plane(scan.sections[0].centre, scan.sections[0].frame[2])
+    area = trimesh.Trimesh(cap.mesh.vertices, cap.mesh.faces, process=False).area
+    assert 0.9 * whole.area < area < whole.area  # but for the very top
 
 
 # --- files that are no scans ---------------------------------------------------------------------

@@ -116,7 +116,7 @@ class ArmJob:
 
     @property
     def true_surface(self) -> Mapping[str, Distortion]:
-        """The scan's own surface below the underarm, laid flat, by panel name."""
+        """The scan's own surface, laid flat, by panel name."""
         scanned = self.job.sheet.scanned
         if scanned is None or self.left.scan is None:
             return {}

@@ -174,7 +174,7 @@ class ArmResult:
     scan : ScanFit or None
         How near lofts come to the scan that the arm was made from.
     true_surface : mapping of str to Distortion
-        By panel name: the scan's own surface below the underarm, laid flat.
+        By panel name: the scan's own surface, laid flat.
     """
 
     measures: ArmMeasures

@@ -147,7 +147,8 @@ class _Limb:
         middle = 0.5 * (pose.top + pose.corner)
         cut = self.cutter.segments(middle, pose.frame, 160.0)
         near = np.linalg.norm(cut.mean(axis=1), axis=1)
-        return hull_girth(cut[near < 2.0 * np.median(near)]) / (2.0 * np.pi)
+        usual = np.median(near) if len(near) else 0.0  # an empty section is told by its girth
+        return hull_girth(cut[near < 2.0 * usual]) / (2.0 * np.pi)
 
     def _guide(self) -> None:
         """Lay a line down the upper arm, round the elbow, and down the forearm."""
