@@ -96,7 +96,7 @@ def _arc(segments: FloatArray) -> FloatArray | None:
     if lines.is_empty:
         return None
     longest = max(shapely.get_parts(lines), key=lambda line: line.length)
-    points = shapely.get_coordinates(longest)
+    points: FloatArray = shapely.get_coordinates(longest)
     if longest.is_closed:
         points = np.roll(points[:-1], -int(np.argmin(points[:-1, 1])), axis=0)
         points = np.vstack([points, points[:1]])
