@@ -143,7 +143,7 @@ def test_a_front_that_does_not_go_with_the_wrist_is_told_with_what_would_fit():
     assert lofted_places(longer) == pytest.approx(asked_places(longer), abs=0.3)
     notes = {row.name: row.note for row in tape(arm, longer, fights=shape.fights) if row.note}
     assert notes["shoulder_to_inner_elbow"].startswith("comes to 1")
-    assert "cannot be met together with wrist_forward" in notes["shoulder_to_elbow"]
+    assert "cannot be met together with wrist forward" in notes["shoulder_to_elbow"]
 
 
 def test_a_wrist_out_of_the_arm_s_reach_is_refused():

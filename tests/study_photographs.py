@@ -1,0 +1,96 @@
+"""What own drafts lose by drawings and photographs: python -m tests.study_photographs
+
+The demo's corrected pieces and both flat drafts are written as SVG, and laid before the synthetic
+camera of `tests/camera.py`; both are read back as a maker's own draft, sewn and filled. Printed for
+each: worst girth against the measures, whole arm's turn, and by how much girths (worst of them)
+and turn differ from those of the pieces themselves.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from tests.camera import Camera, around, jpeg
+from unroll.arm_job import SEWN_TOGETHER
+from unroll.disk.drawings import pieces_svg
+from unroll.disk.own_pieces import read_pieces
+from unroll.disk.sheets import load_sheet
+from unroll.errors import UnrollError
+from unroll.finish.notching import place_notches
+from unroll.job import Job
+from unroll.nouns import Fit, Piece
+from unroll.sewn.fitting import fit_of
+from unroll.sewn.sewing import sew
+
+DEMO = Path(__file__).parents[1] / "meshes" / "demo.toml"
+SPACING_MM = 8.0
+
+
+def laid(piece: Piece, x: float, y: float, deg: float) -> np.ndarray:
+    """Return a piece's outline, turned and moved on the floor, (k, 2) mm."""
+    a = np.radians(deg)
+    turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+    return piece.outline @ turn + [x, y]
+
+
+def photographs(pieces: Sequence[Piece], folder: Path) -> list[Path]:
+    """Take two pictures of the pieces, and return their files."""
+    of = {piece.name: piece for piece in pieces}
+    sets = [
+        [laid(of["outer"], 0, 0, 3)],
+        [laid(of["inner"], 0, 0, -5), laid(of["armhole base"], 200, -80, 25),
+         laid(of["wrist base"], 200, -260, -40)],
+    ]  # fmt: skip
+    cameras = Camera(tilt_deg=14, seed=1), Camera(tilt_deg=22, radial=(0.04, -0.01), seed=2)
+    files = []
+    for number, (camera, some) in enumerate(zip(cameras, sets, strict=True)):
+        files.append(folder / f"{number}.jpg")
+        files[-1].write_bytes(jpeg(camera.picture(some, around(some))))
+    return files
+
+
+def told(name: str, fit: Fit, of_pieces: Fit) -> None:
+    """Print a row."""
+    girths = [
+        abs(one.off_percent - other.off_percent)
+        for one, other in zip(fit.girths, of_pieces.girths, strict=True)
+    ]
+    turn = np.hypot(fit.outward_deg - of_pieces.outward_deg,
+                    fit.forward_deg - of_pieces.forward_deg)  # fmt: skip
+    print(f"{name:30s} {fit.worst_girth_percent:6.2f} % {fit.swing_deg:6.2f} deg | differs by "
+          f"{max(girths):5.2f} % {turn:5.2f} deg", flush=True)
+
+
+def main() -> None:
+    sheet = load_sheet(DEMO)
+    arm = Job(sheet).arms[0]
+    sets = {"corrected": arm.to_cut.pieces, **arm.drafted.pieces}
+    wanted = arm.to_cut.wanted
+
+    def sewn(pieces: Sequence[Piece]) -> Fit:
+        together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
+        return fit_of(sew(together, cloth=sheet.cloth, spacing=SPACING_MM, up=wanted.up), wanted)
+
+    for source, pieces in sets.items():
+        kept = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
+        itself = sewn(kept)
+        told(source, itself, itself)
+        with tempfile.TemporaryDirectory() as place:
+            drawing = Path(place) / "draft.svg"
+            drawing.write_text(pieces_svg(kept), "utf-8")
+            for how, files in (("drawing", [drawing]),
+                               ("photographs", photographs(kept, Path(place)))):  # fmt: skip
+                try:
+                    own = place_notches(read_pieces(sheet, files).pieces)
+                    told(f"  its {how}", sewn(own), itself)
+                except UnrollError as error:
+                    print(f"  its {how}: {error}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
