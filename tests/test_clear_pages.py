@@ -248,6 +248,19 @@ def test_two_unlike_arms_are_named_on_cover_and_guide(arms, books):
     assert "The left arm" in " ".join(t.text for t in sewing_guide(alone, sheet)[0].letterings)
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_two_unlike_arms_with_much_to_say_keep_to_their_cover(arms, paper):
+    sheet, finished = arms["two"]
+    much = "it takes in more than one dart may; " * 4
+    faults = tuple(f"right arm, dart {number}: {much}" for number in range(9))
+    verdict = "Sewn and filled, it will match your tape. " * 4
+    facts = PrintFacts("9.9", 2.3, verdict=verdict, faults=faults)
+    cover = pages(finished, cut_plan(finished, 1400.0), sheet, paper=paper, facts=facts)[0]
+    assert_legible(cover)
+    text = " ".join(t.text for t in cover.letterings)
+    assert "each arm: cut 1" in text and " more" in text and "Local rules" in text
+
+
 def test_what_is_wrong_with_one_of_two_arms_names_it(arms):
     sheet, finished = arms["two"]
     short = tuple(replace(piece, remarks=("outer, dart 1: parted",)) if piece.name == "outer"

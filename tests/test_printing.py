@@ -429,7 +429,7 @@ def test_two_arms_of_their_own_measures_are_printed_together(both_arms):
     right = finish([mirrored(piece, "right") for piece in made_arm()], own_sheet())
     book = printed((*left, *right), "a4")
     assert words(book[0]).startswith("Pattern for the left arm and the right arm")
-    assert "outer, left" in words(book[0]) and "outer, right" in words(book[0])
+    assert "each arm: cut 1" in words(book[0])
     assert "outer (right)" in " ".join(words(page) for page in book[2:])
     assert all(one.arm == one.piece.arm for one in cut_plan((*left, *right), 1400.0).laid)
     for page in book:

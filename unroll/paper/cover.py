@@ -29,8 +29,8 @@ from unroll.paper.wording import (
 from unroll.units import Unit, format_length
 
 EDGE = 12.0  # mm; white border of text pages
-SHRINK = (1.0, 0.94, 0.88)  # type sizes tried until the cover fits its page
-MOST_LINES = 4  # faults named on the cover; more are counted
+# Type sizes, and how many faults are named, tried until the cover fits its page; more are counted.
+FITS = ((1.0, 4), (0.94, 4), (0.88, 4), (0.86, 4), (0.86, 2), (0.86, 1))
 BETWEEN = 9.0  # mm between the two columns
 def text_size(paper: Paper) -> tuple[float, float, float]:
     """Return width and height of text pages as they are composed, and the scale to the paper.
@@ -66,10 +66,10 @@ def cover_page(
 ) -> SheetPage:
     """Return the cover sheet; its type shrinks a little where there is much to say."""
     width, height, scale = text_size(layout.paper)
-    for shrink in SHRINK:
+    for shrink, most in FITS:
         size = width / shrink, height / shrink
         page, lowest = _composed(
-            finished, plan, layout, sheet, facts, size, scale * shrink
+            finished, plan, layout, sheet, _shortened(facts, most), size, scale * shrink
         )
         if lowest >= EDGE - 3:
             break
@@ -95,7 +95,7 @@ def _composed(
     _printing(left, layout, scale, sheet.unit)
     _cut_list(left, finished)
     right.heading("Page map")
-    drawing = _page_map(right, layout, 0.3 * height)
+    drawing = _page_map(right, layout, 0.26 * height)
     _legend(right, finished, layout)
     _needs(right, finished, plan, sheet, facts)
     right.heading("Take care")
@@ -135,15 +135,16 @@ def _title(
         head.paragraph(facts.verdict, size=3.4)
     if facts.faults:
         head.heading("Outside limits: what it is, and what would help")
-        for line in _shortened(facts.faults):
+        for line in facts.faults:
             head.item("!", line)
     head.rule()
 
 
-def _shortened(lines: Sequence[str]) -> list[str]:
-    """Return the first lines, and how many more there are."""
-    more = len(lines) - MOST_LINES
-    return [*lines[:MOST_LINES], *([f"and {more} more"] if more > 0 else [])]
+def _shortened(facts: PrintFacts, most: int) -> PrintFacts:
+    """Return the facts with the first faults, and how many more there are."""
+    more = len(facts.faults) - most
+    counted = (f"and {more} more",) if more > 0 else ()
+    return replace(facts, faults=(*facts.faults[:most], *counted))
 
 
 def _printing(column: Column, layout: Layout, scale: float, unit: Unit) -> None:
@@ -236,14 +237,22 @@ def cut_numbers(finished: Sequence[FinishedPiece]) -> dict[int, int]:
 
 def _cut_list(column: Column, finished: Sequence[FinishedPiece]) -> None:
     column.heading("Cut list")
-    stops = (0.0, 6.0, 0.44 * column.width, 0.56 * column.width)
+    alike: dict[tuple[str, str], list[FinishedPiece]] = {}
+    for piece in finished:  # those of two unlike arms stand in one row
+        alike.setdefault((piece.name, piece.material), []).append(piece)
+    first = 6.0 if len(alike) == len(finished) else 14.0
+    stops = (0.0, first, 0.44 * column.width, 0.56 * column.width)
     column.row(("", "piece", "of", "how many"), stops, is_bold=True)
     column.rule()
     numbers = cut_numbers(finished)
-    for piece in finished:
-        many = cut_words((piece.cut_as_drawn, piece.cut_turned_over))
-        name = piece.name if piece.arm == "both" else f"{piece.name}, {piece.arm}"
-        column.row((str(numbers[id(piece)]), name, piece.material, many), stops)
+    for (name, material), pieces in alike.items():
+        each = {p.arm: cut_words((p.cut_as_drawn, p.cut_turned_over)) for p in pieces}
+        same = len(set(each.values())) == 1
+        many = next(iter(each.values())) if same else ", ".join(
+            f"{words} ({arm})" for arm, words in each.items()
+        )
+        many = f"each arm: {many}" if same and len(each) > 1 else many
+        column.row((", ".join(str(numbers[id(p)]) for p in pieces), name, material, many), stops)
     if any(piece.cut_turned_over for piece in finished):
         column.paragraph("Mirrored: turn the paper over, printed side down.")
 
