@@ -17,6 +17,7 @@ from unroll.nouns import ArmMeasures, DartLine
 
 SMOOTHING_ROUNDS = 150
 CLOSEST_ROWS = 0.4  # edges
+ENDS_SHORT_MM = 3.0  # by which a dart ends above where it is asked to, at the end of the cap
 INNER_REACH = 0.45  # depth of the armhole block below the underarm, in armhole heights
 
 
@@ -199,15 +200,16 @@ class _Block:
             walked = self.surface.points(path[:, 0], path[:, 1])
             return polylines.length(walked) - dart.length
 
-        if excess(0.92 * room) < 0.0:
-            if abs(dart.at) > 1e-6:
-                raise UnrollError(
-                    f"dart of {dart.length:.0f} mm; expected at most "
-                    f"{dart.length + excess(0.92 * room):.0f} at {dart.at:.0f} mm from the "
-                    "shoulder point (too long for the cap?)"
-                )
+        short = -excess(0.92 * room)
+        if short > 0.0 and abs(dart.at) <= 1e-6:
             return mouth + np.linspace(0, 1, rows + 1)[:, None] * (foot - mouth), rows
-        end = point(float(brentq(excess, 0.02 * room, 0.92 * room)))
+        if short > ENDS_SHORT_MM:
+            raise UnrollError(
+                f"dart of {dart.length:.0f} mm; expected at most {dart.length - short:.0f} at "
+                f"{dart.at:.0f} mm from the shoulder point (too long for the cap?)"
+            )
+        drop = 0.92 * room if short >= 0.0 else float(brentq(excess, 0.02 * room, 0.92 * room))
+        end = point(drop)
         row = int(np.clip(round(rows * (end[1] - mouth[1]) / room), 2, rows - 2))
         upper = mouth + np.linspace(0, 1, row + 1)[:, None] * (end - mouth)
         lower = end + np.linspace(0, 1, rows - row + 1)[:, None] * (foot - end)
