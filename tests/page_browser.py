@@ -11,8 +11,11 @@ import time
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 ROOT = Path(__file__).parent.parent
 STARTS_WITHIN = 120  # seconds; on an idle machine it takes two
@@ -32,6 +35,15 @@ def chromium() -> str | None:
     """Return this machine's browser, or None."""
     named = (os.environ.get("UNROLL_BROWSER"), "chromium", "chromium-browser", "google-chrome")
     return next((found for name in named if name and (found := shutil.which(name))), None)
+
+
+MISSING = " and ".join(
+    name for name, is_there in (("playwright", find_spec("playwright")), ("chromium", chromium()))
+    if not is_there
+)  # fmt: skip
+needs_browser = pytest.mark.skipif(
+    bool(MISSING), reason=f"not tried in a browser: there is no {MISSING} here"
+)
 
 
 @contextmanager

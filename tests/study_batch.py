@@ -114,7 +114,8 @@ def write_sheets(folder: Path, count: int) -> None:
     """Write wild sheets, each with its drawings."""
     folder.mkdir()
     for seed in range(FIRST, FIRST + count):
-        wild, text = wild_sheet(seed), wild_sheet(seed).text
+        wild = wild_sheet(seed)
+        text = wild.text
         for name, data in wild.files.items():
             (folder / f"{wild.name}-{name}").write_bytes(data)
             text = text.replace(f'"{name}"', f'"{wild.name}-{name}"')

@@ -231,6 +231,17 @@ def test_a_dart_lies_where_it_was_asked(shape, at, length):
     assert middle - steps[:start].sum() == pytest.approx(at, abs=0.3)
 
 
+def test_a_dart_a_little_longer_than_the_cap_ends_with_it(shape):
+    short = []
+    with pytest.raises(UnrollError, match="too long for the cap"):
+        for length in np.arange(130.0, 170.0, 1.0):
+            arm = mesh_arm(shape, darts=(DartLine(60.0, float(length)),))
+            points = arm.mesh.vertices[arm.paths["dart 1"]]
+            short.append(length - np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    assert max(short) < 4.0
+    assert sum(off > 0.5 for off in short) >= 2  # those are taken, and end where the cap does
+
+
 def test_an_outer_seam_may_run_on_past_the_cap(shape):
     arm = mesh_arm(shape, darts=(DartLine(0.0, 260.0, 1.0),))
     points = arm.mesh.vertices[arm.paths["dart 1"]]

@@ -15,9 +15,9 @@ import pytest
 from tests.page_browser import (
     ROOT,
     browser,
-    chromium,
     field,
     gently_ended,
+    needs_browser,
     now,
     opened,
     page_of,
@@ -28,10 +28,7 @@ from tests.page_browser import (
 )
 from unroll.page.form import GROUPS
 
-pytest.importorskip("playwright", reason="the page is not tried in a browser: no playwright here")
-pytestmark = pytest.mark.skipif(
-    chromium() is None, reason="the page is not tried in a browser: there is no chromium here"
-)
+pytestmark = needs_browser
 DEMO = ROOT / "meshes" / "demo.toml"
 FULL = tomllib.loads(DEMO.read_text("utf8"))
 # nothing while the page is being loaded

@@ -11,8 +11,8 @@ import pytest
 from tests.page_browser import (
     ROOT,
     browser,
-    chromium,
     field,
+    needs_browser,
     opened,
     page_of,
     put,
@@ -22,10 +22,7 @@ from tests.page_browser import (
 )
 from tests.test_page_armhole import OVAL
 
-pytest.importorskip("playwright", reason="the page is not tried in a browser: no playwright here")
-pytestmark = pytest.mark.skipif(
-    chromium() is None, reason="the page is not tried in a browser: there is no chromium here"
-)
+pytestmark = needs_browser
 DEMO = ROOT / "meshes" / "demo.toml"
 WIDE = {"width": 1280, "height": 860}
 UNFOLD = "document.querySelectorAll('details').forEach((one) => { one.open = true; })"

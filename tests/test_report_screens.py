@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.page_browser import browser, chromium
+from tests.page_browser import browser, needs_browser
 from tests.report_pages import BOTH_CORRECTED, CORRECTED
 from tests.test_clear_pages import finished_of
 from tests.test_words import READY
@@ -14,10 +14,7 @@ from unroll.disk.outputs import job_files
 from unroll.disk.sheets import load_sheet
 from unroll.nouns import MakeResult
 
-pytest.importorskip("playwright", reason="the report's length is not measured: no playwright here")
-pytestmark = pytest.mark.skipif(
-    chromium() is None, reason="the report's length is not measured: no chromium here"
-)
+pytestmark = needs_browser
 
 TELEPHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}

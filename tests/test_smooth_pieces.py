@@ -111,7 +111,7 @@ def rough(correction):
 
 @pytest.fixture(scope="module")
 def finished(rough):
-    return finish(rough, own_sheet(), arm="both", version="9")
+    return finish([smooth_piece(piece) for piece in rough], own_sheet(), arm="both", version="9")
 
 
 def stitching_of(drawing):

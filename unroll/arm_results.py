@@ -69,7 +69,7 @@ def shown(job: ArmJob) -> ArmResult:
         distortions=_distortions(job, laid),
         intakes=laid.intakes,
         ease=laid.ease,
-        layouts=tuple(
+        layouts=tuple(  # searched for in millimetres; told in the maker's unit
             replace(trial, faults=faults_of(trial.darts, trial.intakes, limits, sheet.unit))
             if trial.faults else trial
             for trial in job.layouts

@@ -153,7 +153,7 @@ def corrected_sewn(
     for _ in range(SEWN_ROUNDS):
         if worst_share(last.fit) < GOOD_SHARE:
             break
-        aside = bench.readings.more(model.filled, model.miss, last.filled, last.miss)
+        aside = bench.readings.wanted_more(model.filled, model.miss, last.filled, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
         if len(found) == 1:
             break
@@ -331,6 +331,7 @@ def sketch(
         Its filled shape is the bench's own mesh, with a card-backed wrist; the volume lies a
         percent or two inside, as chords of a coarse mesh do.
     miss : Miss
+        What that shape misses of the arm that is wanted.
 
     Raises
     ------

@@ -72,7 +72,7 @@ class Readings:
         out[self.place_count + 3 :] = -_overall(miss)[3:]
         return np.asarray(out)
 
-    def more(
+    def wanted_more(
         self, filled: FloatArray, miss: Miss, other_filled: FloatArray, other: Miss
     ) -> FloatArray:
         """Return by how much more another shape of the arm is to gain, (r,).

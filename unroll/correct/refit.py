@@ -171,6 +171,12 @@ def refit(
         The trial's pieces, corrected.
     trial : TrialMeasures
         What was measured on it, sewn and filled.
+    edge, spacing : float
+        Edge length of the mesh that is laid flat and corrected, and of the one that is sewn, mm.
+    tell : callable, optional
+        Is told the progress.
+    unit : {"in", "cm", "mm"}
+        Of what is told.
 
     Raises
     ------

@@ -14,7 +14,6 @@ BESIDE_MM = (1.5, 5.0)  # from a corner, where its two lines are read
 SEEN_MM = (1.5, 9.0)  # widths of the gap that its end is told from
 REACH_MM = 70.0  # of either run
 FARTHEST_MM = 25.0  # that a tip is run on
-TOUCHES_MM = 0.6  # two lines that come nearer than a pixel or two touch
 
 
 def with_tips(points: FloatArray, *, reach: float) -> FloatArray:
@@ -88,16 +87,9 @@ def _run(points: FloatArray) -> FloatArray:
 
 
 def _end(curve: FloatArray, first: float) -> float:
-    """Return where a width ends: its last root before it is seen, else where it is least.
-
-    Two lines that touch, as the edges of a horn do, have one root twice; an error of a pixel in the
-    width would move it by a centimetre, but where the width is least by next to nothing.
-    """
+    """Return where a width ends: its last root before it is seen, else where it is least."""
+    roots = np.roots(curve)
+    real = [float(r.real) for r in roots if abs(r.imag) < 1e-9 and r.real < first]
     least = float(-0.5 * curve[1] / curve[0]) if curve[0] > 0 else -np.inf
-    if np.isfinite(least) and abs(np.polyval(curve, least)) < TOUCHES_MM:
-        end = min(least, 0.0)
-    else:
-        roots = np.roots(curve)
-        real = [float(r.real) for r in roots if abs(r.imag) < 1e-9 and r.real < first]
-        end = max(real, default=min(least, 0.0))
+    end = max(real, default=min(least, 0.0))
     return float(np.clip(end, -FARTHEST_MM, first))

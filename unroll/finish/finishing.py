@@ -25,7 +25,6 @@ from unroll.finish.repairs import (
     trued_base,
     with_trued_darts,
 )
-from unroll.finish.smoothing import smooth_piece
 from unroll.finish.truing import ease_spans
 from unroll.maths.arrays import FloatArray
 from unroll.maths.cubic_fitting import fit_cubics, sample_cubics
@@ -177,7 +176,6 @@ def finish(
         When an allowance is negative or beyond 100 mm, or names no seam.
     """
     allowance_of = _allowances(pieces, sheet)
-    pieces = [smooth_piece(piece) for piece in pieces]
     true = {p.name: with_trued_darts(p, sheet.unit) for p in pieces if p.name not in BASES}
     soft = {name: _smooth(found.piece, allowance_of) for name, found in true.items()}
     arm_pieces = tuple(soft.values())

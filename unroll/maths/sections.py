@@ -73,9 +73,14 @@ def taut_ring(
     segments = section_segments(vertices, faces, origin, normal)
     if len(segments) == 0:
         raise UnrollError("the tape's level misses the arm (is a length mixed up?)")
-    part = nearest_part(segments, origin).reshape(-1, 3)
-    corners = ConvexHull(in_plane(part, origin, normal)).vertices
-    return np.asarray(part[np.append(corners, corners[0])])
+    return pulled_taut(nearest_part(segments, origin), origin, normal)
+
+
+def pulled_taut(segments: FloatArray, origin: FloatArray, normal: FloatArray) -> FloatArray:
+    """Return where a tape lies round a section's segments (n, 2, 3): (k, 3), its start repeated."""
+    ends = segments.reshape(-1, 3)
+    corners = ConvexHull(in_plane(ends, origin, normal)).vertices
+    return np.asarray(ends[np.append(corners, corners[0])])
 
 
 def taut_arc(

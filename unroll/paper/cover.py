@@ -246,15 +246,20 @@ def _cut_list(column: Column, finished: Sequence[FinishedPiece]) -> None:
     column.rule()
     numbers = cut_numbers(finished)
     for (name, material), pieces in alike.items():
-        each = {p.arm: cut_words((p.cut_as_drawn, p.cut_turned_over)) for p in pieces}
-        same = len(set(each.values())) == 1
-        many = next(iter(each.values())) if same else ", ".join(
-            f"{words} ({arm})" for arm, words in each.items()
-        )
-        many = f"each arm: {many}" if same and len(each) > 1 else many
-        column.row((", ".join(str(numbers[id(p)]) for p in pieces), name, material, many), stops)
+        listed = ", ".join(str(numbers[id(piece)]) for piece in pieces)
+        column.row((listed, name, material, _how_many(pieces)), stops)
     if any(piece.cut_turned_over for piece in finished):
         column.paragraph("Mirrored: turn the paper over, printed side down.")
+
+
+def _how_many(pieces: Sequence[FinishedPiece]) -> str:
+    """Return how many to cut of one piece, or of the like pieces of two unlike arms."""
+    each = {piece.arm: cut_words((piece.cut_as_drawn, piece.cut_turned_over)) for piece in pieces}
+    if len(each) == 1:
+        return each[pieces[0].arm]
+    if len(set(each.values())) == 1:
+        return f"each arm: {each[pieces[0].arm]}"
+    return ", ".join(f"{words} ({arm})" for arm, words in each.items())
 
 
 def _needs(

@@ -133,7 +133,7 @@ def _with_cap(measures: ArmMeasures, limb: LimbScan) -> ArmMeasures:
     height = CAP_ROUNDING * float(np.hypot(measures.armhole.height, depth))
     source = f"{CAP_ROUNDING} of the straight line over armhole height and the scan's depth there"
     kept = [e for e in measures.estimated if e.name != "cap_height"]
-    estimate = Estimate("cap_height", height, f"{source} (house value)")
+    estimate = Estimate("cap_height", height, f"{source} (usual value, no source)")
     return replace(measures, cap_height=height, estimated=(*kept, estimate))
 
 

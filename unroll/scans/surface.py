@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from unroll.arms.lofting import grid_faces
+from unroll.arms.closed_mesh import grid_faces
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import Mesh, Panel, PanelSide
@@ -76,11 +76,11 @@ def _cap(scan: ScannedArm) -> tuple[Panel, ...]:
             arcs.append(centre + arc @ first.frame[:2])
         elif arcs:
             break
-    long = np.array([polylines.length(arc) for arc in arcs])
-    kept = [arc for arc, length in zip(arcs, long, strict=True) if length > SHORTEST * long.max()]
+    longest = max(map(polylines.length, arcs), default=0.0)
+    kept = [arc for arc in arcs if polylines.length(arc) > SHORTEST * longest]
     if len(kept) < FEWEST_ROWS:
         return ()
-    columns = 2 * max(4, round(long.max() / COLUMN_MM / 2.0)) + 1
+    columns = 2 * max(4, round(longest / COLUMN_MM / 2.0)) + 1
     grid = np.array([_at(arc, np.linspace(0.0, 1.0, columns)) for arc in reversed(kept)])
     sides = ("upper edge", "armhole in front", "first level", "armhole at the back")
     return (_panel("cap", grid, sides),)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import ConvexHull
 
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.sections import in_plane, nearest_part, section_segments
+from unroll.maths.sections import nearest_part, pulled_taut, section_segments
 from unroll.nouns import ArmMesh, Sewn
 
 LINES = {
@@ -101,10 +100,8 @@ def _level(
 ) -> Level:
     """Return the section of a mesh by a plane, the part nearest to `origin`."""
     segments = nearest_part(section_segments(points, faces, origin, normal), origin)
-    ends = segments.reshape(-1, 3)
-    hull = ConvexHull(in_plane(ends, origin, normal))
-    line = ends[np.append(hull.vertices, hull.vertices[0])]
-    return Level(_centroid(segments, normal), float(hull.area), across, line)
+    line = pulled_taut(segments, origin, normal)
+    return Level(_centroid(segments, normal), polylines.length(line), across, line)
 
 
 def _centroid(segments: FloatArray, normal: FloatArray) -> FloatArray:
