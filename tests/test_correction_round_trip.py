@@ -22,6 +22,7 @@ from unroll.disk.drawings import pieces_svg
 from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
+from unroll.finish.smoothing import smooth_piece
 from unroll.nouns import Cloth, Correction, Fit, Laid, Make, Piece, PieceSide, Sheet
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
@@ -51,8 +52,9 @@ class Written:
 
 @pytest.fixture(scope="module")
 def written(fine_correction: Correction, tmp_path_factory: pytest.TempPathFactory) -> Written:
-    pieces = fine_correction.after.pieces
-    finished = finish(place_notches(pieces), Sheet((sample_measures(),), Cloth(), Make()))
+    pieces = fine_correction.after.pieces  # as they were sewn; those that are cut are smoothed
+    smooth = [smooth_piece(piece) for piece in pieces]
+    finished = finish(place_notches(smooth), Sheet((sample_measures(),), Cloth(), Make()))
     folder = tmp_path_factory.mktemp("corrected") / "files"
     write_folder(
         folder,
