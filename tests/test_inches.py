@@ -28,19 +28,23 @@ from unroll.disk.print_files import pdf_bytes
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
+from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.walking import walk
+from unroll.job import Job
 from unroll.nouns import Cloth, DartLine, Intake, PrintFacts
 from unroll.nouns.corrected import RefitRow
 from unroll.paper.measuring_guide import guide_pages
 from unroll.paper.pages import pages
 from unroll.paper.sewing_guide import sewing_guide
+from unroll.progress import Progress
 from unroll.show.drafts import over_unrolled_figure, walked_figure
 from unroll.show.models import gap_legend
 from unroll.show.pictures import pieces_figure
 from unroll.show.redrawn import redrawn_lines
 from unroll.show.words import fit_lines, terminal_lines
+from unroll.units import in_unit
 
 DEMO = load_sheet("meshes/demo.toml")
 # Squares and rulers have their metric edge beside the one in inches.
@@ -141,3 +145,26 @@ def test_what_layouts_and_trials_say() -> None:
     assert "sewn 1/32 in outside its lines" in lines[1]
     assert lines[-2].startswith("the cap arc 2 1/4 in above the underarm is 2 1/4 in on the trial")
     assert any("hangs outward is 57.0 degrees" in line for line in lines)
+
+
+def test_a_fault_of_a_stage_that_knows_no_sheet_is_said_in_inches_first() -> None:
+    steps: list[str] = []
+    job = Job(DEMO, progress=Progress(lambda step, _: steps.append(step)))
+    job.progress("the shoulder within 3.2 mm")
+    assert steps == ["the shoulder within 1/8 in (3.2 mm)"]
+
+    def refuse() -> None:
+        raise UnrollError("cap_ease is 4 mm; expected more than 50 mm")
+
+    with pytest.raises(UnrollError, match=r"is 3/16 in \(4 mm\); expected more than 1 15/16 in"):
+        job.once("a test", lambda: job.once("within another", refuse))
+
+
+def test_what_a_maker_typed_and_names_of_files_keep_their_millimetres() -> None:
+    for text in ('"92 mm" is no length', "sleeve 40 mm.svg is empty", "30 mm² twice",
+                 "near 1/16 in (1.6 mm)"):  # fmt: skip
+        assert in_unit(text, "in") == text
+    assert in_unit("-4 mm across, 3000 mm up", "in") == (
+        "-3/16 in (-4 mm) across, 118 in (3000 mm) up"
+    )
+    assert in_unit("underarm 3 by 4 mm", "in") == "underarm 1/8 by 3/16 in (3 by 4 mm)"

@@ -377,9 +377,9 @@ def test_the_same_pieces_give_the_same_bytes_in_another_process():
     ("name", "how", "message"),
     [
         ("a5", {}, 'paper is "a5"; expected one of a4, a3, letter, tabloid, a0, roll'),
-        ("a4", {"margin": -1.0}, "margin is -1 mm; expected 0 to 30"),
-        ("a4", {"overlap": 40.0}, "overlap is 40 mm; expected 0 to 30"),
-        ("roll", {"roll_width": 50.0}, "roll is 50 mm wide; expected 150 to 3000"),
+        ("a4", {"margin": -1.0}, "margin is -1 mm; expected 0 to 30 mm"),
+        ("a4", {"overlap": 40.0}, "overlap is 40 mm; expected 0 to 30 mm"),
+        ("roll", {"roll_width": 50.0}, "roll is 50 mm wide; expected 150 to 3000 mm"),
     ],
 )
 def test_a_paper_that_cannot_be_meant_is_refused(name, how, message):

@@ -78,7 +78,7 @@ def test_a_piece_that_overlaps_itself_is_refused() -> None:
     bow = np.array([[0, 0], [100, 100], [100, 0], [0, 100], [0, 0.0]])
     front = piece("front", ("rim", bow))
     message = refused(front, piece("back", ("rim", circle(77.0))))
-    assert "front: the outline crosses itself near (50, 50) mm" in message
+    assert "front: the outline crosses itself near 50 mm across, 50 mm up" in message
 
 
 def test_a_piece_that_runs_clockwise_is_refused() -> None:

@@ -57,7 +57,7 @@ from unroll.scans.comparing import scan_fit
 from unroll.scans.surface import surface_panels
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
-from unroll.units import Unit
+from unroll.units import Unit, in_unit
 from unroll.workers import Alone
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
@@ -317,7 +317,8 @@ def drafted(
         try:
             pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
         except UnrollError as fault:
-            notices.append(Notice("flat draft", f"the flat draft could not be drawn: {fault}"))
+            notices.append(Notice("flat draft", "the flat draft could not be drawn: "
+                                  + in_unit(str(fault), unit)))
     if "drafted-darts" in pieces:
         notices += draft_notices(measures, make, manner="darts", unit=unit)
     return Drafted(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -31,6 +32,7 @@ from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.show.phrases import fit_sentence, measure_name
 from unroll.show.words import headline_of
+from unroll.units import in_unit
 from unroll.version import VERSION
 from unroll.workers import Alone
 
@@ -80,6 +82,7 @@ class Job:
         self.own = own
         self.sheet, self.corrects, self.search, self.edge = sheet, corrects, search, edge
         self.progress = progress or Progress()
+        self.progress.unit = sheet.unit
         self.workers = workers or Alone()
         self._kept: dict[str, object] = {}
         self.arms = tuple(ArmJob(self, measures) for measures in sheet.arms)
@@ -114,11 +117,21 @@ class Job:
         """
         key = f"{name} {fingerprint(on)}"
         if key not in self._kept:
-            self._kept[key] = work()
+            with self._in_her_unit():
+                self._kept[key] = work()
         self._kept[key] = found = self._kept.pop(key)  # the latest used stand last
         while len(self._kept) > MOST_KEPT:
             del self._kept[next(iter(self._kept))]
         return found  # type: ignore[return-value]
+
+    @contextmanager
+    def _in_her_unit(self) -> Iterator[None]:
+        """Say a fault's lengths in the sheet's unit: the stages that find it know no sheet."""
+        try:
+            yield
+        except UnrollError as error:
+            error.args = (in_unit(str(error), self.sheet.unit),)
+            raise
 
     def shapes(self) -> MakeResult:
         """Return the arms and the pieces to cut, laid flat; nothing drafted, nothing compared."""
@@ -194,10 +207,11 @@ class Job:
                 "for each arm"
             )
         arm = self.arms[0]
-        found = refit(
-            arm.shape, sheet.make, sheet.cloth, arm.correction.after, sheet.trial,
-            tell=self.progress, unit=sheet.unit,
-        )  # fmt: skip
+        with self._in_her_unit():
+            found = refit(
+                arm.shape, sheet.make, sheet.cloth, arm.correction.after, sheet.trial,
+                tell=self.progress, unit=sheet.unit,
+            )  # fmt: skip
         job = self.for_sheet(replace(sheet, cloth=found.cloth))
         job.arms[0].given, job.arms[0].given_layouts = found.correction, arm.layouts
         return job, found
@@ -220,8 +234,13 @@ class Job:
         UnrollError
             When no piece can be cut, the paper is unknown, or the cloth is too narrow.
         """
-        sheet = self.sheet
         self.progress("laying the pieces on cloth and paper")
+        with self._in_her_unit():
+            return self._ready(result, paper, source)
+
+    def _ready(self, result: MakeResult, paper: str | None, source: str | None) -> Ready:
+        """Return what `ready` does."""
+        sheet = self.sheet
         finished = tuple(
             piece for arm in result.arms for piece in self._finished(result, arm, source)
         )

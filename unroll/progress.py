@@ -5,6 +5,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
+from unroll.units import Unit, in_unit
+
 
 class Cancelled(Exception):
     """The maker wants no more of this run. It is no fault of hers, and nothing swallows it."""
@@ -17,6 +19,11 @@ class Progress:
     ----------
     show : callable, optional
         Is given each step and the share of the work that is done, 0 to 1.
+
+    Attributes
+    ----------
+    unit : {"in", "cm", "mm"}
+        In which lengths are told; a job sets its sheet's.
 
     Examples
     --------
@@ -35,6 +42,7 @@ class Progress:
         self._show = show
         self._cancelled = threading.Event()
         self._share = 0.0
+        self.unit: Unit = "mm"
 
     def __call__(self, step: str) -> None:
         """Tell the next step.
@@ -47,7 +55,7 @@ class Progress:
         if self._cancelled.is_set():
             raise Cancelled(f"cancelled before: {step}")
         if self._show is not None:
-            self._show(step, self._share)
+            self._show(in_unit(step, self.unit), self._share)
 
     def pause(self, seconds: float) -> None:
         """Wait, unless the run is cancelled meanwhile.

@@ -27,9 +27,15 @@ _ALIKE = str.maketrans({
 _LENGTH = re.compile(
     r"(?P<sign>[-+]?)\s*(?P<number>\d[\d., /-]*|[.,]\d+)?(?P<unit>[^\d\s.,/-].*)?", re.DOTALL
 )
+# "4 mm", "20 to 200 mm", "37, 40 mm": not what a maker typed, a place in brackets or a file's name
+_SAID_MM = re.compile(
+    r"""(?<![\w"(.,-])(?P<numbers>[-+]?\d+(?:\.\d+)?(?:(?:,| to| by| and) \d+(?:\.\d+)?)*) mm"""
+    r"(?![\w²]|\.\w)"
+)
 _DECIMAL = re.compile(r"\d+|\d*[.,]\d+|\d+[.,]")
 _FRACTION = re.compile(r"(?:(?P<whole>\d+)(?:\s*-\s*|\s+))?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
+_SIXTEENTH_MM = 25.4 / 16
 _LONGEST = 40  # characters; nobody writes a longer length
 
 
@@ -143,6 +149,37 @@ def format_small(mm: float, unit: Unit, *, decimals: int = 0) -> str:
     if unit == "in":
         return format_length(max(mm, 25.4 / 16), "in")
     return f"{mm:.{decimals}f} mm"
+
+
+def in_unit(text: str, unit: Unit) -> str:
+    """Return a sentence whose millimetres are said in the maker's inches first.
+
+    Parameters
+    ----------
+    text : str
+        A fault, or a step of the work, as stages tell it that know no sheet.
+    unit : {"in", "cm", "mm"}
+        Of the sheet; millimetres are left to those who measure in metres.
+
+    Examples
+    --------
+    >>> in_unit("cap_height is 17 mm; expected 20 to 200 mm", "in")
+    'cap_height is 11/16 in (17 mm); expected 13/16 to 7 7/8 in (20 to 200 mm)'
+    >>> in_unit("a gap of 0.4 mm", "in"), in_unit("a gap of 0.4 mm", "cm")
+    ('a gap of less than 1/16 in (0.4 mm)', 'a gap of 0.4 mm')
+    """
+    return _SAID_MM.sub(_inches_first, text) if unit == "in" else text
+
+
+def _inches_first(found: re.Match[str]) -> str:
+    def inches(number: re.Match[str]) -> str:
+        mm = float(number[0])
+        if 0.0 < abs(mm) < _SIXTEENTH_MM:
+            return "less than 1/16"
+        coarse = 16 if abs(mm) < 2540.0 else 1
+        return format_length(mm, "in", denominator=coarse).removesuffix(" in")
+
+    return f"{re.sub(r'[-+]?[0-9.]+', inches, found['numbers'])} in ({found[0]})"
 
 
 def _plain(text: str) -> str:

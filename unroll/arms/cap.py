@@ -111,7 +111,7 @@ def _stands(plate: Plate, stance: Stance) -> FloatArray:
     left = 1.0 - slope**2 - along**2
     if fall <= 0.0 or left <= 0.0:
         raise UnrollError(
-            f"underarm_inside {inside:.0f}, underarm_behind {-forward:.0f} and front_inside "
+            f"underarm_inside {inside:.0f} mm, underarm_behind {-forward:.0f} mm and front_inside "
             f"{front:.0f} mm turn an armhole {plate.width:.0f} by {plate.height:.0f} mm over; "
             "expected less than its size (wrong unit?)"
         )

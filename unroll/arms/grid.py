@@ -205,7 +205,7 @@ class _Block:
             return mouth + np.linspace(0, 1, rows + 1)[:, None] * (foot - mouth), rows
         if short > ENDS_SHORT_MM:
             raise UnrollError(
-                f"dart of {dart.length:.0f} mm; expected at most {dart.length - short:.0f} at "
+                f"dart of {dart.length:.0f} mm; expected at most {dart.length - short:.0f} mm at "
                 f"{dart.at:.0f} mm from the shoulder point (too long for the cap?)"
             )
         drop = 0.92 * room if short >= 0.0 else float(brentq(excess, 0.02 * room, 0.92 * room))

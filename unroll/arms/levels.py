@@ -49,13 +49,13 @@ def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: fl
     if elbow < 2.0 * NEAR_UNDERARM_MM or measures.upper_arm_up > _highest(measures):
         raise UnrollError(
             f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
-            f"{upper_arm:.0f} mm below the underarm; expected between 0 and {elbow:.0f} "
-            "(measured from the shoulder instead of the elbow?)"
+            f"{upper_arm:.0f} mm below the underarm; expected between 0 and "
+            f"{elbow:.0f} mm (measured from the shoulder instead of the elbow?)"
         )
     if not 0.0 < measures.forearm_down < lower:
         raise UnrollError(
             f"forearm_down is {measures.forearm_down:.0f} mm; expected between 0 and "
-            f"{lower:.0f}, the length of the forearm (measured from the wrist?)"
+            f"{lower:.0f} mm, the length of the forearm (measured from the wrist?)"
         )
     layout = Layout(
         max(upper_arm, NEAR_UNDERARM_MM),
@@ -94,7 +94,7 @@ def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[st
         if -level.down > _highest(measures) or along > layout.wrist:
             raise UnrollError(
                 f"{level.name} lies {along:.0f} mm below the underarm; expected between 0 and "
-                f"{layout.wrist:.0f}, the wrist (a cap arc, or measured from the other end?)"
+                f"{layout.wrist:.0f} mm, the wrist (a cap arc, or measured from the other end?)"
             )
         others[level.name] = 0.0 if along < NEAR_UNDERARM_MM else along
     usual = {name: s for name, s in layout.stations.items() if name != "underarm"}
@@ -180,7 +180,7 @@ def hung(measures: ArmMeasures, cap: Cap, layout: Layout) -> Layout:
             return layout
         layout = _hung_nearer(layout, missed)
     raise UnrollError(
-        f"{worst} is {asked[worst]:.0f} mm; the arm comes to {places[worst]:.0f} at most "
+        f"{worst} is {asked[worst]:.0f} mm; the arm comes to {places[worst]:.0f} mm at most "
         "(wrong unit, or taken on another arm?)"
     )
 

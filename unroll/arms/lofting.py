@@ -267,7 +267,7 @@ def _solve_lengths(
         return best  # the tapes say by how much they miss
     raise NotConverged(
         f"lengths miss by {left:.1f} mm after {LENGTH_ROUNDS} rounds; expected below "
-        f"{LENGTH_LEFT_MM} (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
+        f"{LENGTH_LEFT_MM} mm (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
         surface,
     )
 

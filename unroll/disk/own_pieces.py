@@ -15,6 +15,7 @@ from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Sheet
 from unroll.nouns.own import DraftTable, DrawnLine, OwnDraft, OwnOutline, Shot
+from unroll.units import in_unit
 
 DRAWINGS = (".svg", ".dxf")
 MOST_FILES = 20
@@ -35,6 +36,13 @@ def read_pieces(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     UnrollError
         When a file cannot be read, or the pieces cannot be told. One plain line.
     """
+    try:
+        return _read(sheet, files)
+    except UnrollError as error:
+        raise UnrollError(in_unit(str(error), sheet.unit)) from None
+
+
+def _read(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     if not 1 <= len(files) <= MOST_FILES:
         raise UnrollError(f"the draft is {len(files)} files; expected 1 to {MOST_FILES}")
     outlines: list[OwnOutline] = []
@@ -51,7 +59,8 @@ def read_pieces(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     arms = {arm.side: arm for arm in sheet.arms}
     measures = arms.get(sheet.draft.arm, sheet.arms[0])
     draft = recognised(outlines, measures, sheet.make, sheet.draft, shots=tuple(shots))
-    return replace(draft, found=(*told, *draft.found))
+    all_told = tuple(in_unit(line, sheet.unit) for line in (*told, *draft.found))
+    return replace(draft, found=all_told)
 
 
 def outlines_in(

@@ -21,6 +21,7 @@ from unroll.scans.filling import with_scan
 from unroll.scans.measuring import measure_scan
 from unroll.sheets.reading import scan_hints
 from unroll.sheets.toml_text import parse_text
+from unroll.units import UNITS, in_unit, unit_named
 
 LARGEST_SCAN = 400_000_000  # bytes; a million triangles as OBJ text are about 90 MB
 MOST_FACES = 4_000_000
@@ -56,7 +57,9 @@ def load_scanned_sheet(
     try:
         found = measure_scan(mesh, hints, name=Path(scan).name, tell=tell)
     except UnrollError as error:
-        raise UnrollError(f"{one_line(scan)} {error}") from None
+        unit = str((parsed.data or {}).get("unit"))
+        said = in_unit(str(error), unit_named(unit)) if unit in UNITS else str(error)
+        raise UnrollError(f"{one_line(scan)} {said}") from None
     tell("reading the sheet")
     read = complete_sheet(parsed, Path(sheet).parent, scanned=found)
     tell("hanging the scan on the armhole")

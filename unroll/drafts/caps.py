@@ -133,7 +133,7 @@ def ease_cap(layout: Layout, make: Make) -> Cap:
     """
     if make.cap_ease <= layout.mid_height:
         raise UnrollError(
-            f"cap_ease is {make.cap_ease:.0f} mm; expected more than {layout.mid_height:.0f} "
+            f"cap_ease is {make.cap_ease:.0f} mm; expected more than {layout.mid_height:.0f} mm "
             "(it lowers the cap below the middle of the armhole)"
         )
     cap = plain_cap(layout, make.cap_ease)
@@ -165,8 +165,8 @@ def dart_cap(
     if top <= layout.mid_height + 20.0:
         raise UnrollError(
             f"cap_height is {measures.cap_height:.0f} mm; expected more than "
-            f"{0.5 * measures.armhole.height + 20:.0f}, for an armhole "
-            f"{measures.armhole.height:.0f} high (measured over the outside of the arm?)"
+            f"{0.5 * measures.armhole.height + 20:.0f} mm, for an armhole "
+            f"{measures.armhole.height:.0f} mm high (measured over the outside of the arm?)"
         )
     tasks = tuple(_half_task(layout, measures, top, side) for side in (1, -1))
     best = _solve(layout, make, tasks, eased_in)

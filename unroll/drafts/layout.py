@@ -100,7 +100,7 @@ def lay_out(measures: ArmMeasures, make: Make) -> Layout:
     if measures.forearm_down >= measures.inner_elbow_to_wrist:
         raise UnrollError(
             f"forearm_down is {measures.forearm_down:.0f} mm; expected less than "
-            f"inner_elbow_to_wrist, {measures.inner_elbow_to_wrist:.0f} (mixed up?)"
+            f"inner_elbow_to_wrist, {measures.inner_elbow_to_wrist:.0f} mm (mixed up?)"
         )
     back = np.array([edge.lower[:, 0].min(), -measures.shoulder_to_elbow])
     front = np.array([edge.lower[:, 0].max(), -measures.shoulder_to_inner_elbow])

@@ -206,6 +206,6 @@ def to_length(
     scaled = {name: one.moved(scale * np.eye(2), np.zeros(2)) for name, one in taken.items()}
     line = (
         f"everything is taken {scale:.4f} times as large as it was read, so that the outer is "
-        f"{table.outer_length:.1f} mm long instead of {found:.1f}"
+        f"{table.outer_length:.1f} mm long instead of {found:.1f} mm"
     )
     return scaled, (line,)

@@ -322,9 +322,10 @@ def _outline(
 ) -> OwnOutline:
     if crosses_itself(loop.points) and not _by_a_hair(loop):
         where = shapely.is_valid_reason(loop.polygon).partition("[")[2].rstrip("]")
-        place = ", ".join(f"{float(x):.0f}" for x in where.split()[:2]) or "?"
-        raise UnrollError(f"has an outline that crosses itself near ({place}) mm; expected one "
-                          "that does not")
+        at = [f"{float(x):.0f} mm" for x in where.split()[:2]]
+        place = "{} across, {} up".format(*at) if len(at) == 2 else "a place that is not told"
+        raise UnrollError(f"has an outline that crosses itself near {place}; expected one that "
+                          "does not")
     area = (around or loop).polygon.buffer(BESIDE_MM)
     shapely.prepare(area)
     edge = shapely.LinearRing(loop.points)

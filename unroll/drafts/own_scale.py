@@ -66,7 +66,7 @@ def scale_of(squares: Sequence[float], *, said: float | None) -> tuple[float, st
         return 1.0, f"its test square is {side:.1f} mm"
     if off < SQUARE_SHARE:
         raise UnrollError(
-            f"has a test square of {side:.1f} mm; expected 100 mm or 4 in, 101.6 mm (drawn at "
+            f"has a test square of {side:.1f} mm; expected 100 mm or 4 in (drawn at "
             "another scale? give its true side in [draft]: square = ...)"
         )
     return 1.0, "by the drawing's own unit"

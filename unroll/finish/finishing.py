@@ -250,7 +250,7 @@ def _allowances(pieces: Sequence[Piece], sheet: Sheet) -> Callable[[str], float]
     for name, width in [("every seam", sheet.make.seam_allowance), *special.items()]:
         if not 0 <= width <= 100:
             raise UnrollError(
-                f"seam allowance on {name} is {width:g} mm; expected 0 to 100 (wrong unit?)"
+                f"seam allowance on {name} is {width:g} mm; expected 0 to 100 mm (wrong unit?)"
             )
         if name != "every seam" and name not in seams:
             raise UnrollError(f'seam_allowances names "{name}"; the seams are {", ".join(seams)}')

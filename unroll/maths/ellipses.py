@@ -85,7 +85,7 @@ def superellipse_exponent(half_width: float, half_depth: float, perimeter: float
     if not shortest <= perimeter <= longest:
         raise UnrollError(
             f"an oval {2 * half_width:.1f} by {2 * half_depth:.1f} mm has a girth of "
-            f"{shortest:.1f} to {longest:.1f} mm, not {perimeter:.1f} (is one of them mixed up?)"
+            f"{shortest:.1f} to {longest:.1f} mm, not {perimeter:.1f} mm (is one of them mixed up?)"
         )
     return float(
         brentq(

@@ -8,8 +8,25 @@ from dataclasses import dataclass, field
 from unroll.maths.arrays import FloatArray, own
 from unroll.nouns.arm import LimbScan, Mesh
 from unroll.nouns.measures import CapArc, GirthLevel, Side
+from unroll.units import MM_PER_UNIT
 
+# Of a file's units: mm, and how many decimals a place is written with.
+MM_PER: dict[str, float] = {"m": 1000.0} | {str(u): float(mm) for u, mm in MM_PER_UNIT.items()}
+PLACE_DECIMALS = {"m": 3, "cm": 1, "mm": 0, "in": 2}
 LANDMARKS = ("shoulder", "underarm", "elbow_point", "elbow_crease", "wrist")
+
+
+def place_in_words(point: FloatArray, unit: str) -> str:
+    """Return a place, (3,) mm, as the sheet's table [scan] takes it: in the file's own unit.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> place_in_words(np.array([143.2, 501.0, -5.0]), "m")
+    '0.143, 0.501, -0.005'
+    """
+    decimals = PLACE_DECIMALS[unit]
+    return ", ".join(f"{x / MM_PER[unit]:.{decimals}f}" for x in point)
 
 
 @dataclass(frozen=True)
@@ -103,6 +120,8 @@ class ScannedArm:
         Turn of the forearm; how far the upper arm stands away from where an arm hangs.
     told : tuple of str
         What was found, guessed and mended, one plain line each.
+    unit : {"m", "cm", "mm", "in"}
+        Of the file.
     """
 
     name: str
@@ -119,6 +138,7 @@ class ScannedArm:
     bend_deg: float
     away_deg: float
     told: tuple[str, ...] = ()
+    unit: str = "mm"
 
     def in_file(self, point: FloatArray) -> FloatArray:
         """Return a point of the mesh where it lies in the file, mm."""

@@ -79,9 +79,9 @@ def paper_called(
         raise UnrollError(f'paper is "{name}"; expected one of {", ".join([*SIZES, "roll"])}')
     for what, value in (("margin", margin), ("overlap", overlap)):
         if not 0 <= value <= 30:
-            raise UnrollError(f"{what} is {value:g} mm; expected 0 to 30")
+            raise UnrollError(f"{what} is {value:g} mm; expected 0 to 30 mm")
     if not 150 <= roll_width <= 3000:
-        raise UnrollError(f"roll is {roll_width:g} mm wide; expected 150 to 3000")
+        raise UnrollError(f"roll is {roll_width:g} mm wide; expected 150 to 3000 mm")
     width, height = SIZES.get(key, (roll_width, 0.0))
     foot = max(margin, FOOT if margin else 0.0)
     return Paper(key, width, height, margin, foot, overlap)

@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 from unroll.errors import UnrollError
 from unroll.maths.arrays import BoolArray, FloatArray
 from unroll.nouns import Mesh
-from unroll.nouns.scan import ScanHints
+from unroll.nouns.scan import ScanHints, place_in_words
 from unroll.scans.finding import file_upright, sampled, walk_lengths
 from unroll.scans.mending import links, packed
 from unroll.scans.middles import BAND_MM
@@ -63,11 +63,10 @@ def freed(mesh: Mesh, hints: ScanHints) -> tuple[Mesh, tuple[str, ...]]:
     if told and float(((points - low) @ outward).min()) > -BEHIND_MM:
         return mesh, ()  # it is alone: its own edge is its armhole
     near = _along_arm(mesh, points, away, upper, away[underarm], (low, upright))
-    x, y, z = low
     how = "as [scan] says" if told else "[scan] shoulder and underarm overrule it"
     return _beyond(near, low, outward, points[tip]), (
-        f"the arm is joined to a body; it is cut off upright through its underarm at {x:.0f}, "
-        f"{y:.0f}, {z:.0f} mm ({how})",
+        "the arm is joined to a body; it is cut off upright through its underarm at "
+        f"{place_in_words(low, hints.unit or 'mm')} of the file ({how})",
     )
 
 

@@ -13,12 +13,12 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import taut_arc, taut_line
 from unroll.nouns import CapArc, GirthLevel, Level, LimbScan, Mesh
-from unroll.nouns.scan import ScanHints, ScannedArm, Section
+from unroll.nouns.scan import MM_PER, ScanHints, ScannedArm, Section
 from unroll.progress import Progress
 from unroll.scans.cutting import AROUND, Cutter, hull_girth, outline, turned
 from unroll.scans.finding import Pose, find_pose
 from unroll.scans.freeing import freed
-from unroll.scans.mending import MM_PER, mend
+from unroll.scans.mending import mend
 from unroll.sheets.armholes import traced_armhole
 
 STEP_MM, COARSE_MM = 4.0, 12.0  # between levels; and while the axis is being found
@@ -99,18 +99,19 @@ def _measured(mesh: Mesh, hints: ScanHints, name: str, tell: Progress) -> Scanne
         bend_deg=float(np.degrees(np.arccos(np.clip(pose.down @ pose.fore, -1.0, 1.0)))),
         away_deg=pose.away_deg,
         told=(*mended.told, *cut, *pose.told, *told),
+        unit=mended.unit,
     )
 
 
 def _in_mm(hints: ScanHints, unit: str) -> ScanHints:
-    """Return the hints with their points in mm."""
+    """Return the hints with their points in mm; the unit is the file's."""
     scale = MM_PER[unit]
 
     def scaled(at: tuple[float, float, float]) -> tuple[float, float, float]:
         return (scale * at[0], scale * at[1], scale * at[2])
 
     return replace(
-        hints, landmarks={name: scaled(at) for name, at in hints.landmarks.items()},
+        hints, unit=unit, landmarks={name: scaled(at) for name, at in hints.landmarks.items()},
         axis=tuple(scaled(at) for at in hints.axis),
     )  # fmt: skip
 

@@ -11,10 +11,9 @@ from scipy.sparse.csgraph import connected_components
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import Mesh
-from unroll.units import MM_PER_UNIT
+from unroll.nouns.scan import MM_PER
 
 WELD = 2e-6  # of the file's extent: corners nearer than that are one
-MM_PER: dict[str, float] = {"m": 1000.0} | {str(u): float(mm) for u, mm in MM_PER_UNIT.items()}
 SIZES_MM = (200.0, 2300.0)  # longest extent, from a child's arm to a whole body
 USUAL_SIZE_MM = 550.0
 FINE_EDGE_MM = 4.0  # a mesh finer than this carries a scanner's noise

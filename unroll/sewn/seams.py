@@ -115,8 +115,8 @@ def _check_outline(piece: Piece) -> None:
     if crossing is not None:
         raise UnrollError(
             f"{piece.name}: the outline crosses itself near "
-            f"({crossing[0]:.0f}, {crossing[1]:.0f}) mm; expected an outline that does not "
-            "(do dart legs or flattened parts overlap?)"
+            f"{crossing[0]:.0f} mm across, {crossing[1]:.0f} mm up; expected an outline that does "
+            "not (do dart legs or flattened parts overlap?)"
         )
     if len(outline) < 3 or piece.area <= 0:
         raise UnrollError(

@@ -37,7 +37,7 @@ from unroll.sheets.plausibility import (
     plausibility_faults,
 )
 from unroll.sheets.schema import ArmTable, GirthTable
-from unroll.units import Unit
+from unroll.units import Unit, in_unit
 
 CLOSEST_GIRTHS_MM = 3.0  # closer together, one level was measured twice
 TRACING_TOLERANCE = 0.05  # of a measure; A4 on Letter, printed "to fit", is off by 0.059
@@ -120,7 +120,7 @@ class ArmInput:
         name, here = path_name(path), line_of(path, self.lines)
         if isinstance(outline, str):
             if outline in tracings.faults:
-                yield Fault(here, f"{name} {tracings.faults[outline]}", path)
+                yield Fault(here, f"{name} {in_unit(tracings.faults[outline], self.unit)}", path)
                 return
             if outline not in tracings.outlines:
                 yield Fault(here, f'{name} names "{outline}", which is not there', path)
@@ -129,7 +129,7 @@ class ArmInput:
         try:
             self.tracing = traced_armhole(points)
         except UnrollError as error:
-            yield Fault(here, f"{name} {error}", path)
+            yield Fault(here, f"{name} {in_unit(str(error), self.unit)}", path)
             return
         yield from self._against_the_tape(here)
 

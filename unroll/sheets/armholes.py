@@ -77,7 +77,7 @@ def traced_armhole(points: Sequence[Sequence[float]] | FloatArray) -> Armhole:
     for name, size in zip(("wide", "high"), np.ptp(ring, axis=0), strict=True):
         if not LEAST_SIZE <= size <= MOST_SIZE:
             raise UnrollError(f"is {size:.1f} mm {name}; expected {LEAST_SIZE:.0f} to "
-                              f"{MOST_SIZE:.0f} (drawn at another scale?)")
+                              f"{MOST_SIZE:.0f} mm (drawn at another scale?)")
     smooth = _smoothed(ring)
     # points out of order may smooth to a loop, but to a small one
     shrunk = bool(np.any(np.ptp(smooth, axis=0) < 0.85 * np.ptp(ring, axis=0)))

@@ -8,14 +8,16 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from unroll.maths.arrays import FloatArray
-from unroll.nouns.scan import ScanFit, ScannedArm
+from unroll.nouns.scan import ScanFit, ScannedArm, place_in_words
 from unroll.show.colours import AFTER, BEFORE, DASHES, FAINT, INK, PAPER, bare
-from unroll.units import Unit, format_small
+from unroll.units import MM_PER_UNIT, Unit, format_length, format_small
 
 LABELS = {"taped": "the loft of the usual girths", "levels": "the loft of every level"}
 COLOURS = {"taped": BEFORE, "levels": AFTER}
+STYLES = {"taped": "-", "levels": DASHES}
 VIEWS = (("from the front", 1), ("from outside", 0))
 SHOWN_LEVELS = 6
 LEAST_IN_MM = 25.4 / 16.0
@@ -52,11 +54,12 @@ def landmarks_figure(scan: ScannedArm) -> Figure:
             axes.text(x, y, str(number), color=PAPER, fontsize=8, ha="center", va="center")
         axes.autoscale()
     for number, (name, point) in enumerate(scan.landmarks.items(), start=1):
-        x, y, z = scan.in_file(point)
+        place = place_in_words(scan.in_file(point), scan.unit)
         figure.text(0.76, 0.88 - 0.075 * number,
-                    f"{number}  {name.replace('_', ' ')}\n     {x:.0f}, {y:.0f}, {z:.0f} mm",
+                    f"{number}  {name.replace('_', ' ')}\n     {place}",
                     fontsize=8.5, color=INK, va="top")  # fmt: skip
-    figure.text(0.76, 0.26, "dashed: the arm's middle line\nplaces are the file's, in mm",
+    figure.text(0.76, 0.26, "dashed: the arm's middle line\nplaces are the file's own numbers,\n"
+                f"as [scan] takes them ({scan.unit})",
                 fontsize=8, color=INK, va="top")  # fmt: skip
     return figure
 
@@ -74,20 +77,29 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
     """Return how far lofts lie from the scan down the arm, and some levels laid over each other."""
     figure = Figure(figsize=(8.4, 4.6), facecolor=PAPER)
     axes = figure.add_axes((0.075, 0.13, 0.4, 0.73), facecolor="none")
+    down, off = float(MM_PER_UNIT[unit]), 25.4 if unit == "in" else 1.0
     for name, gaps in fit.gaps.items():
-        along = [gap.along for gap in gaps]
-        axes.fill_betweenx(along, [g.mean for g in gaps], [g.worst for g in gaps],
-                           color=COLOURS[name], alpha=0.18, lw=0)  # fmt: skip
+        along = [gap.along / down for gap in gaps]
+        mean, worst = (np.array([getattr(g, what) for g in gaps]) / off
+                       for what in ("mean", "worst"))  # fmt: skip
+        axes.fill_betweenx(along, mean, worst, color=COLOURS[name], alpha=0.18, lw=0)
+        axes.plot(worst, along, color=COLOURS[name], ls=STYLES[name], lw=0.5)
         whole = fit.whole[name]
-        axes.plot([g.mean for g in gaps], along, color=COLOURS[name],
+        axes.plot(mean, along, color=COLOURS[name], ls=STYLES[name],
                   label=f"{LABELS[name]}: {_near(whole.mean, unit)} on average")  # fmt: skip
     limb = fit.scan.limb
-    axes.axhline(limb.elbow, color=INK, lw=0.6, ls=DASHES)
-    axes.text(axes.get_xlim()[1], limb.elbow, "elbow ", fontsize=7.5, ha="right", va="bottom")
-    axes.set_ylim(limb.levels[-1].along, 0.0)
+    axes.axhline(limb.elbow / down, color=INK, lw=0.6, ls=":")
+    axes.text(axes.get_xlim()[1], limb.elbow / down, "elbow ", fontsize=7.5, ha="right",
+              va="bottom")
+    axes.set_ylim(limb.levels[-1].along / down, 0.0)
     axes.set_xlim(left=0.0)
-    axes.set_xlabel("off the scan, mm: mean, shaded up to the worst", fontsize=8)
-    axes.set_ylabel("below the underarm, mm", fontsize=8)
+    if unit == "in":
+        axes.xaxis.set_major_locator(MaxNLocator(5, steps=[1.25, 2.5, 5, 10]))
+        axes.xaxis.set_major_formatter(lambda x, _: format_length(25.4 * x, unit, denominator=64)
+                                       .removesuffix(" in"))  # fmt: skip
+    words = "inches" if unit == "in" else "mm"
+    axes.set_xlabel(f"off the scan, {words}: mean, shaded up to the worst", fontsize=8)
+    axes.set_ylabel(f"below the underarm, {'inches' if unit == 'in' else unit}", fontsize=8)
     axes.tick_params(labelsize=7.5)
     axes.spines[["top", "right"]].set_visible(False)
     figure.legend(*axes.get_legend_handles_labels(), loc="upper left", fontsize=8, frameon=False,
@@ -95,20 +107,22 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
     shown = np.linspace(0, len(fit.sections) - 1, SHOWN_LEVELS).astype(int)
     for place, k in enumerate(shown):
         row, column = divmod(place, 3)
-        _level(figure.add_axes((0.51 + 0.16 * column, 0.45 - 0.44 * row, 0.155, 0.4)), fit, int(k))
+        there = (0.51 + 0.16 * column, 0.45 - 0.44 * row, 0.155, 0.4)
+        _level(figure.add_axes(there), fit, int(k), unit)
     figure.text(0.51, 0.93, "sections: grey is the scan; front to the right, outside up",
                 fontsize=8, color=INK)  # fmt: skip
     return figure
 
 
-def _level(axes: Axes, fit: ScanFit, k: int) -> None:
+def _level(axes: Axes, fit: ScanFit, k: int, unit: Unit) -> None:
     bare(axes)
     section = fit.sections[k]
     axes.fill(*section.outline.T, facecolor="#d9d5cb", edgecolor=INK, lw=0.5)
     for name, rings in fit.outlines.items():
         axes.plot(*np.vstack([rings[k], rings[k][:1]]).T, color=COLOURS[name], lw=1.2,
-                  ls="-" if name == "taped" else DASHES)  # fmt: skip
-    axes.set_title(f"{section.along:.0f} mm down", fontsize=7.5, color=INK)
+                  ls=STYLES[name])  # fmt: skip
+    down = format_length(round(section.along), unit, denominator=4)
+    axes.set_title(f"{down} down", fontsize=7.5, color=INK)
     axes.margins(0.1)
 
 
