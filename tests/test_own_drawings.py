@@ -244,7 +244,8 @@ def with_square(side: float, unit: str = "mm") -> str:
 
 def test_a_drawing_at_another_scale_is_told_by_its_square(tmp_path) -> None:
     path = written(tmp_path, "small.svg", with_square(97.0))
-    with pytest.raises(UnrollError, match=r"test square of 3 13/16 in \(97\.0 mm\); expected 3 15/16"):
+    said = r"test square of 3 13/16 in \(97\.0 mm\); expected 3 15/16"
+    with pytest.raises(UnrollError, match=said):
         read_pieces(SHEET, [path])
     sheet = replace(SHEET, draft=DraftTable(square=100.0))
     found = named(read_pieces(sheet, [path]).pieces)

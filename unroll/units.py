@@ -166,7 +166,7 @@ def in_unit(text: str, unit: Unit) -> str:
     >>> in_unit("cap_height is 17 mm; expected 20 to 200 mm", "in")
     'cap_height is 11/16 in (17 mm); expected 13/16 to 7 7/8 in (20 to 200 mm)'
     >>> in_unit("a gap of 0.4 mm", "in"), in_unit("a gap of 0.4 mm", "cm")
-    ('a gap of less than 1/16 in (0.4 mm)', 'a gap of 0.4 mm')
+    ('a gap of 1/64 in (0.4 mm)', 'a gap of 0.4 mm')
     """
     return _SAID_MM.sub(_inches_first, text) if unit == "in" else text
 
@@ -174,10 +174,9 @@ def in_unit(text: str, unit: Unit) -> str:
 def _inches_first(found: re.Match[str]) -> str:
     def inches(number: re.Match[str]) -> str:
         mm = float(number[0])
-        if 0.0 < abs(mm) < _SIXTEENTH_MM:
-            return "less than 1/16"
-        coarse = 16 if abs(mm) < 2540.0 else 1
-        return format_length(mm, "in", denominator=coarse).removesuffix(" in")
+        parts = 64 if abs(mm) < _SIXTEENTH_MM else 16 if abs(mm) < 2540.0 else 1
+        shown = mm and math.copysign(max(abs(mm), 25.4 / 64), mm)
+        return format_length(shown, "in", denominator=parts).removesuffix(" in")
 
     return f"{re.sub(r'[-+]?[0-9.]+', inches, found['numbers'])} in ({found[0]})"
 

@@ -121,7 +121,7 @@ function handle(drawn, group, told, dart, found, what, place, way, radius, words
   const named = what === "at" ? "place along the seam, plus to the front" : "length";
   for (const [name, value] of Object.entries({
     class: "handle", r: radius, cx: place[0], cy: place[1], tabindex: 0, role: "slider",
-    "aria-label": `${dart.name}: ${named}, mm`, "aria-valuenow": Math.round(dart[what]),
+    "aria-label": `${dart.name}: ${named}`, "aria-valuetext": inWords(dart[what], told.unit), "aria-valuenow": Math.round(dart[what]),
     "aria-valuemin": what === "at" ? -300 : 10, "aria-valuemax": 300,
   })) ring.setAttribute(name, value);
   ring.dataset.dart = dart.name;
@@ -133,7 +133,8 @@ function handle(drawn, group, told, dart, found, what, place, way, radius, words
     ring.setAttribute("cx", place[0] + by * way[0]);
     ring.setAttribute("cy", place[1] + by * way[1]);
     ring.setAttribute("aria-valuenow", Math.round(dart[what] + by));
-    words.textContent = `${Math.round(dart[what] + by)} mm`;
+    words.textContent = inWords(dart[what] + by, told.unit);
+    ring.setAttribute("aria-valuetext", words.textContent);
   };
   const settle = () => {
     if (Math.abs(by) >= 0.5) put(told, dart, what, dart[what] + by); else words.textContent = words.dataset.said;
@@ -163,6 +164,15 @@ function handle(drawn, group, told, dart, found, what, place, way, radius, words
     clearTimeout(timer);
     timer = setTimeout(settle, 500);
   });
+}
+
+// A length as the sheet's maker reads it: sixteenths of an inch, else whole millimetres.
+function inWords(mm, unit) {
+  if (unit !== "in") return `${Math.round(mm)} mm`;
+  const parts = Math.round(Math.abs(mm) / 25.4 * 16);
+  const shared = [16, 8, 4, 2, 1].find((k) => parts % k === 0 && 16 % k === 0);
+  const whole = Math.floor(parts / 16), rest = parts % 16 ? `${parts % 16 / shared}/${16 / shared}` : "";
+  return `${mm < 0 && parts ? "\u2212" : ""}${[whole || !rest ? whole : "", rest].filter((part) => part !== "").join(" ")} in`;
 }
 
 function put(told, dart, what, value) {

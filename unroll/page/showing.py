@@ -58,6 +58,7 @@ def pieces_told(
     return {
         "side": side,
         "source": source,
+        "unit": unit,
         "drawing": page_drawing(pieces),
         "darts": [
             {"name": dart.name, "at": dart.at, "length": dart.length, "is_seam": dart.is_seam,

@@ -8,9 +8,11 @@ from collections.abc import Iterable
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from matplotlib.ticker import MultipleLocator
 from PIL import Image
 
 from unroll.maths.arrays import FloatArray
@@ -18,10 +20,20 @@ from unroll.maths.triangles import area_percentile, corner_means
 from unroll.nouns import Distortion
 from unroll.nouns.shown import Legend
 from unroll.paper.board import FONT, written
+from unroll.units import format_length
 
 BEFORE, AFTER, CLOTH = "#a3362b", "#2f6f8f", "#e9e4da"
 WANTED = "#cfe0c8"
 DASHES = (0, (5, 2))
+
+
+def inch_ticks(axis: Axis, most: float) -> None:
+    """Put ticks at fractions that a ruler has on an axis in inches, from 0 to `most`."""
+    step = next((s for s in (1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0) if 5 * s > most), 2.0)
+    axis.set_major_locator(MultipleLocator(step))
+    axis.set_major_formatter(
+        lambda at, _: format_length(25.4 * at, "in", denominator=32).removesuffix(" in")
+    )
 
 
 def bare(axes: Axes) -> None:

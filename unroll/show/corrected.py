@@ -12,7 +12,18 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.placing import fit_motion
 from unroll.nouns import Certainty, LayoutTrial, Piece
 from unroll.nouns.fit import FIGURES
-from unroll.show.colours import AFTER, BEFORE, CLOTH, DASHES, FAINT, INK, PAPER, WANTED, bare
+from unroll.show.colours import (
+    AFTER,
+    BEFORE,
+    CLOTH,
+    DASHES,
+    FAINT,
+    INK,
+    PAPER,
+    WANTED,
+    bare,
+    inch_ticks,
+)
 from unroll.show.phrases import listed, small
 from unroll.show.sewn import WIDE
 from unroll.units import Unit
@@ -127,7 +138,7 @@ def _sketch(axes: Axes, trial: LayoutTrial) -> None:
     axes.set_ylim(-240, 30)
 
 
-def certainty_figure(certainty: Certainty) -> Figure:
+def certainty_figure(certainty: Certainty, unit: Unit = "mm") -> Figure:
     """Return a picture of what each figure may come to when one thing is not as assumed.
 
     A panel a figure, a row a cause. The dot is the figure as assumed, the rings what the cases of
@@ -142,9 +153,13 @@ def certainty_figure(certainty: Certainty) -> Figure:
         row, column = divmod(number, 2)
         low = tall - (row + 1) * (panel + head) + 0.28
         axes = figure.add_axes((0.17 + 0.42 * column, low / tall, 0.37, (panel - 0.28) / tall))
-        cases = [[wanted.of(case.fit) for case in certainty.of(cause)] for cause in causes]
-        _column(axes, wanted.of(certainty.base.fit), cases, wanted.limit)
-        title = f"{wanted.name.removeprefix('the ')}, {wanted.unit}"
+        is_inches = wanted.unit == "mm" and unit == "in"
+        per = 25.4 if is_inches else 1.0
+        cases = [[wanted.of(case.fit) / per for case in certainty.of(cause)] for cause in causes]
+        _column(axes, wanted.of(certainty.base.fit) / per, cases, wanted.limit / per)
+        if is_inches:
+            inch_ticks(axes.xaxis, axes.get_xlim()[1])
+        title = f"{wanted.name.removeprefix('the ')}, {'inches' if is_inches else wanted.unit}"
         axes.set_title(title, fontsize=9, color=INK, pad=3)
         axes.set_yticks(range(len(causes)),
                         [CAUSES.get(c, c) for c in causes] if column == 0 else [])  # fmt: skip

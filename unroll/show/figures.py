@@ -134,7 +134,7 @@ def corrected_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
                                      layouts_figure(offered, unit=unit))  # fmt: skip
     if arm.certainty is not None and arm.certainty.cases:
         title = "What the filled arm comes to when one thing is not as assumed"
-        figures["certainty"] = _figure(title, certainty_figure(arm.certainty))
+        figures["certainty"] = _figure(title, certainty_figure(arm.certainty, unit))
     return figures
 
 

@@ -8,11 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 
 from unroll.maths.arrays import FloatArray
 from unroll.nouns.scan import ScanFit, ScannedArm, place_in_words
-from unroll.show.colours import AFTER, BEFORE, DASHES, FAINT, INK, PAPER, bare
+from unroll.show.colours import AFTER, BEFORE, DASHES, FAINT, INK, PAPER, bare, inch_ticks
 from unroll.units import MM_PER_UNIT, Unit, format_length, format_small
 
 LABELS = {"taped": "the loft of the usual girths", "levels": "the loft of every level"}
@@ -94,9 +93,7 @@ def levels_figure(fit: ScanFit, unit: Unit) -> Figure:
     axes.set_ylim(limb.levels[-1].along / down, 0.0)
     axes.set_xlim(left=0.0)
     if unit == "in":
-        axes.xaxis.set_major_locator(MaxNLocator(5, steps=[1.25, 2.5, 5, 10]))
-        axes.xaxis.set_major_formatter(lambda x, _: format_length(25.4 * x, unit, denominator=64)
-                                       .removesuffix(" in"))  # fmt: skip
+        inch_ticks(axes.xaxis, axes.get_xlim()[1])
     words = "inches" if unit == "in" else "mm"
     axes.set_xlabel(f"off the scan, {words}: mean, shaded up to the worst", fontsize=8)
     axes.set_ylabel(f"below the underarm, {'inches' if unit == 'in' else unit}", fontsize=8)

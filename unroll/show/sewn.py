@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.tri import Triangulation
 
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns import ArmMesh, Fit, Mesh, Sewn
@@ -15,7 +16,7 @@ from unroll.nouns.shown import Model
 from unroll.show.colours import CLOTH, FAINT, INK, PAPER, bare
 from unroll.show.models import filled_model, gap_legend, gap_span
 from unroll.show.phrases import sentence, small
-from unroll.show.pictures import legend_bar, named_view, paint
+from unroll.show.pictures import View, legend_bar, named_view, paint
 from unroll.units import Unit
 
 WIDE = 4.2  # inches: its words can still be read on a telephone
@@ -54,7 +55,7 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
     All on one scale, the whole arm's swing taken out.
     """
     span = gap_span([shape.fit for shape in shapes], unit)
-    names, headline, picture, scale = 0.30, 0.24, 1.75, 0.66  # inches
+    names, headline, picture, scale = 0.30, 0.24, 1.75, 0.84  # inches
     tall = names + len(shapes) * (headline + picture) + scale
     figure = Figure(figsize=(WIDE, tall), facecolor=PAPER)
     for row, shape in enumerate(shapes):
@@ -70,14 +71,31 @@ def stand_off_figure(shapes: Sequence[Shape], *, unit: Unit = "mm") -> Figure:
             bare(axes)
             view = named_view(name, shape.sewn.arm)
             paint(axes, model, model.looks[1], view, shift=np.zeros(2))
+            _sign_lines(axes, turned, shape.fit.distances, view, span)
             across = near @ view.right
             axes.set_xlim(across.min() - 4.0, across.max() + 4.0)
             axes.set_ylim(low_mm, near[:, 2].max() + 4.0)
     for column, (title, _) in enumerate(CAP_VIEWS):
         figure.text(0.175 + 0.325 * column, 1 - 0.19 / tall, title, fontsize=9, color=FAINT,
                     ha="center")  # fmt: skip
-    legend_bar(figure, gap_legend(span, unit), (0.1, 0.24 / tall, 0.8, 0.1 / tall))
+    legend_bar(figure, gap_legend(span, unit), (0.1, 0.42 / tall, 0.8, 0.1 / tall))
+    figure.text(0.5, 0.08 / tall, "lines: dashed where it lies too low, solid where it stands out",
+                fontsize=8, color=INK, ha="center")  # fmt: skip
     return figure
+
+
+def _sign_lines(axes: Axes, sewn: Sewn, off: FloatArray, view: View, span: float) -> None:
+    """Draw lines of one distance, which tell low from high where there is no colour."""
+    flat, faces = view.project(sewn.mesh.vertices), sewn.mesh.faces
+    ways = np.diff(flat[faces], axis=1)
+    is_seen = ways[:, 0, 0] * ways[:, 1, 1] - ways[:, 0, 1] * ways[:, 1, 0] > 0
+    is_seen &= np.isfinite(off[faces]).all(axis=1)
+    levels = span * np.array([-0.75, -0.5, -0.25, 0.25, 0.5, 0.75])
+    if is_seen.any():
+        axes.tricontour(
+            Triangulation(flat[:, 0], flat[:, 1], faces[is_seen]), np.nan_to_num(off), levels=levels,
+            linewidths=0.6, colors=INK, negative_linestyles="dashed",
+        )  # fmt: skip
 
 
 def _above(model: Model, level: float) -> Model:
