@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.optimize import nnls
 
 from unroll.drafts.own_corners import corners_of
 from unroll.maths.arrays import FloatArray
@@ -29,8 +30,8 @@ def with_tips(points: FloatArray, *, reach: float) -> FloatArray:
     Notes
     -----
     Blur rounds a corner off: the lines beside it are carried on to where they cross. At a tip the
-    width between the two runs, a parabola in the way from it, and the line midway between them are
-    carried on to where the width is nothing, or least.
+    width between the two runs and the line midway between them are carried on to where the width
+    is nothing.
     """
     found = corners_of(points, reach=reach)
     places = points[found.at]
@@ -75,7 +76,7 @@ def _with_tip(points: FloatArray, tip: int) -> FloatArray:
     if width.max() < SEEN_MM[0] or last - first < 6:
         return points
     seen = slice(first, last)
-    end = _end(np.polyfit(at[seen], width[seen], 2), float(at[first]))
+    end = _end(at[seen], width[seen])
     middle = 0.5 * (sides[0] + sides[1])[seen]
     place = np.array([np.polyval(np.polyfit(at[seen], middle[:, k], 2), end) for k in range(2)])
     cut = [int(np.searchsorted(lengths_along(run), at[first])) for run in runs]
@@ -86,10 +87,12 @@ def _run(points: FloatArray) -> FloatArray:
     return points[: int(np.searchsorted(lengths_along(points), REACH_MM)) + 2]
 
 
-def _end(curve: FloatArray, first: float) -> float:
-    """Return where a width ends: its last root before it is seen, else where it is least."""
-    roots = np.roots(curve)
-    real = [float(r.real) for r in roots if abs(r.imag) < 1e-9 and r.real < first]
-    least = float(-0.5 * curve[1] / curve[0]) if curve[0] > 0 else -np.inf
-    end = max(real, default=min(least, 0.0))
-    return float(np.clip(end, -FARTHEST_MM, first))
+def _end(at: FloatArray, width: FloatArray) -> float:
+    """Return where a width ends, told from where it is seen.
+
+    Two lines that meet part by an angle and by how much they curve away from each other, neither
+    of which is less than nothing: of all ends, the one from which such a width fits best.
+    """
+    ends = np.arange(-FARTHEST_MM, float(at[0]) - 0.25, 0.25)
+    offs = [nnls(np.column_stack([at - end, (at - end) ** 2]), width)[1] for end in ends]
+    return float(ends[int(np.argmin(offs))])

@@ -23,6 +23,7 @@ from unroll.drafts.own_corners import (
     without_darts,
     wrist_corners,
 )
+from unroll.drafts.own_ends import smooth_end
 from unroll.drafts.own_lines import drawn_notches, with_levels
 from unroll.drafts.own_lying import (
     LONG,
@@ -275,13 +276,16 @@ def _four_corners(
     for index, (seam, sign) in enumerate((("front seam", -1.0), ("back seam", 1.0))):
         at = _near_corner(points, int(marks[index]), sign * walked[seam], corners, taken.joints)
         if at is None:
-            points, at, moved = with_point(points, int(marks[index]), sign * walked[seam])
+            place = sign * walked[seam]
+            end = smooth_end(points, run_length(points, 0, int(marks[index])) + place, sign)
+            points, at, moved = with_point(points, int(marks[index]), place + sign * (end or 0.0))
             marks, found = moved[marks], [int(moved[k]) for k in found]
             corners = Corners(moved[corners.at], corners.turn_deg)
             taken = replace(taken, joints=moved[taken.joints])
             darts = tuple(Dart(*(int(moved[k]) for k in (d.start, d.tip, d.end))) for d in darts)
-            how = (*how, f"{name}: its {seam} ends where the inner's, walked from the wrist, does: "
-                         "no corner is drawn there")
+            where = ("where the inner's, walked from the wrist, does: no corner is drawn there"
+                     if end is None else "where the cap's curve passes into a straight line")
+            how = (*how, f"{name}: its {seam} ends {where}")
         found.append(at)
     return (found[1], found[0], int(marks[0]), int(marks[1])), points, darts, how
 
