@@ -76,4 +76,4 @@ def _bent(beyond: FloatArray) -> FloatArray:
 def _fit(columns: FloatArray, values: FloatArray) -> tuple[float, FloatArray]:
     """Return how far off the best combination of columns is, and its numbers."""
     best = np.linalg.lstsq(columns, values, rcond=None)[0]
-    return float(np.linalg.norm(columns @ best - values)), best
+    return float(np.linalg.norm(columns @ best - values)), np.asarray(best, dtype=float)

@@ -19,7 +19,7 @@ LEVEL_SHARE = 0.002  # of the height: what counts as level with the top
 
 
 def plate_of(
-    name: str, taken: Taken | None, measures: ArmMeasures, outer: Piece, inner: Piece
+    name: str, taken: Taken | None, measures: ArmMeasures, *, share: float = 0.0
 ) -> tuple[Piece, str]:
     """Return an end plate of the left arm, and where it comes from.
 
@@ -30,11 +30,9 @@ def plate_of(
         Its outline; made from the measures where there is none.
     measures : ArmMeasures
         Of the left arm.
-    outer, inner : Piece
-        Their wrist edges share the wrist base between them.
+    share : float
+        Of the wrist's edge that is the inner's.
     """
-    edges = outer.seam_length("outer wrist"), inner.seam_length("inner wrist")
-    share = edges[1] / sum(edges)
     is_armhole = name == "armhole base"
     usual = (
         armhole_base(measures, source="own") if is_armhole

@@ -100,16 +100,17 @@ def recognised(
     }  # fmt: skip
     taken, scaled = to_length(taken, table)
     left = replace(measures, side="left")
+    hole, hole_told = plate_of("armhole base", taken.get("armhole base"), left)
     inner = _long_piece(taken["inner"], left, table, None)
-    outer = _long_piece(taken["outer"], left, table, inner.piece)
+    outer = _long_piece(taken["outer"], left, table, (inner.piece, hole))
     marks = {one.piece.name: one.taken.marks for one in (outer, inner)}
     first, second, missing = with_levels(outer.piece, inner.piece, marks, left)
     told = [*scaled, *outer.told, *inner.told, *_levels_told(missing)]
-    pieces = [first, second]
-    for name in BASES:
-        plate, line = plate_of(name, taken.get(name), left, first, second)
-        pieces.append(plate)
-        told.append(line)
+    share = second.seam_length("inner wrist")
+    share /= share + first.seam_length("outer wrist")
+    wrist, wrist_told = plate_of("wrist base", taken.get("wrist base"), left, share=share)
+    pieces = [first, second, hole, wrist]
+    told += [hole_told, wrist_told]
     told += _left_out(numbered, chosen)
     pieces[:2] = [drawn_notches(piece, one.taken.notches)
                   for piece, one in zip(pieces[:2], (outer, inner), strict=True)]
@@ -227,7 +228,7 @@ def _left_out(
 
 
 def _long_piece(
-    taken: Taken, measures: ArmMeasures, table: DraftTable, inner: Piece | None
+    taken: Taken, measures: ArmMeasures, table: DraftTable, joined: tuple[Piece, Piece] | None
 ) -> LongPiece:
     """Return an outer or inner piece; the outer's cap ends where its seams walk to."""
     reach = _reach(taken.outline.is_photo)
@@ -238,7 +239,7 @@ def _long_piece(
     legs = {k for dart in darts for k in (dart.start, dart.tip, dart.end)}
     listed = sorted((set(corners.at.tolist()) | set(taken.joints.tolist())) - legs)
     lying, places = taken.points, taken.points[listed]
-    four, points, darts, how = _four_corners(taken, corners, darts, listed, table, inner)
+    four, points, darts, how = _four_corners(taken, corners, darts, listed, table, joined)
     taken = replace(taken, points=points)
     if not taken.has_grain:
         taken = taken.moved(_levelling(points[four[1]], points[four[0]]), np.zeros(2))
@@ -255,29 +256,33 @@ def _long_piece(
 
 def _four_corners(
     taken: Taken, corners: Corners, darts: tuple[Dart, ...], listed: list[int],
-    table: DraftTable, inner: Piece | None,
+    table: DraftTable, joined: tuple[Piece, Piece] | None,
 ) -> tuple[tuple[int, int, int, int], FloatArray, tuple[Dart, ...], tuple[str, ...]]:
     """Return where the four sides begin (top right, top left, wrist left and right).
 
-    With them the outline, which may have got points, its darts, and what is to be told.
+    With them the outline, which may have got points, its darts, and what is to be told. An outer
+    is joined to the inner and the armhole's base.
     """
     points, name = taken.points, taken.name
     if name in table.corners:
         return _named_corners(taken, listed, table), points, darts, ()
     what = f"the {name}, {taken.called}"
     low_left, low_right = wrist_corners(points, corners, what=what)
-    if inner is None:
+    if joined is None:
         left, right = horns(points, corners, what=what)
         return (right, left, low_left, low_right), points, darts, ()
     how: tuple[str, ...] = ()
+    inner, hole = joined
     walked = {side.seam: side.length for side in inner.sides}
     marks = np.array([low_left, low_right])
     found: list[int] = []
+    is_told = True
     for index, (seam, sign) in enumerate((("front seam", -1.0), ("back seam", 1.0))):
         at = _near_corner(points, int(marks[index]), sign * walked[seam], corners, taken.joints)
         if at is None:
             place = sign * walked[seam]
             end = smooth_end(points, run_length(points, 0, int(marks[index])) + place, sign)
+            is_told = end is not None
             points, at, moved = with_point(points, int(marks[index]), place + sign * (end or 0.0))
             marks, found = moved[marks], [int(moved[k]) for k in found]
             corners = Corners(moved[corners.at], corners.turn_deg)
@@ -287,7 +292,29 @@ def _four_corners(
                      if end is None else "where the cap's curve passes into a straight line")
             how = (*how, f"{name}: its {seam} ends {where}")
         found.append(at)
+    if darts and not is_told:
+        points, found, marks, darts = _by_armhole(points, found, marks, darts, hole)
+        how = (*how[:-1], f"{name}: its back seam ends where the cap, its darts closed, is as long "
+                          "as the armhole's upper half: nothing drawn tells")
     return (found[1], found[0], int(marks[0]), int(marks[1])), points, darts, how
+
+
+def _by_armhole(
+    points: FloatArray, ends: list[int], marks: IntArray, darts: tuple[Dart, ...], hole: Piece
+) -> tuple[FloatArray, list[int], IntArray, tuple[Dart, ...]]:
+    """Return an outline whose back seam ends so that the cap, darts closed, fits the armhole.
+
+    Darts take in what a cap has too much, while the back seam may be longer than the inner's by
+    what is eased in at the elbow. A cap that is off by more than a seam's end may lie off stays.
+    """
+    front, back = ends
+    cap = run_length(points, back, front) - sum(run_length(points, d.start, d.end) for d in darts)
+    surplus = cap - hole.seam_length("cap seam")
+    if abs(surplus) > NEAR_SHARE * run_length(points, int(marks[1]), back):
+        return points, ends, marks, darts
+    points, at, moved = with_point(points, back, surplus)
+    darts = tuple(Dart(*(int(moved[k]) for k in (d.start, d.tip, d.end))) for d in darts)
+    return points, [int(moved[front]), at], moved[marks], darts
 
 
 def _near_corner(

@@ -93,8 +93,8 @@ def _sign_lines(axes: Axes, sewn: Sewn, off: FloatArray, view: View, span: float
     levels = span * np.array([-0.75, -0.5, -0.25, 0.25, 0.5, 0.75])
     if is_seen.any():
         axes.tricontour(
-            Triangulation(flat[:, 0], flat[:, 1], faces[is_seen]), np.nan_to_num(off), levels=levels,
-            linewidths=0.6, colors=INK, negative_linestyles="dashed",
+            Triangulation(flat[:, 0], flat[:, 1], faces[is_seen]), np.nan_to_num(off),
+            levels=levels, linewidths=0.6, colors=INK, negative_linestyles="dashed",
         )  # fmt: skip
 
 
