@@ -3,13 +3,15 @@
 The demo's corrected pieces and both flat drafts are written as SVG, and laid before the synthetic
 camera of `tests/camera.py`; both are read back as a maker's own draft, sewn and filled. Printed for
 each: worst girth against the measures, whole arm's turn, and by how much girths (worst of them)
-and turn differ from those of the pieces themselves.
+and turn differ from those of the pieces themselves. A photograph shows no pencilled level line, so
+its pieces are held against the pieces without their level lines.
 """
 
 from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,10 +22,11 @@ from unroll.arm_job import SEWN_TOGETHER
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.own_pieces import read_pieces
 from unroll.disk.sheets import load_sheet
+from unroll.drafts.own_lines import with_levels
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.job import Job
-from unroll.nouns import Fit, Piece
+from unroll.nouns import ArmMeasures, Fit, Piece
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
@@ -54,6 +57,13 @@ def photographs(pieces: Sequence[Piece], folder: Path) -> list[Path]:
     return files
 
 
+def without_levels(pieces: Sequence[Piece], measures: ArmMeasures) -> tuple[Piece, ...]:
+    """Return pieces whose level lines are placed as those of a draft that shows none."""
+    long = [replace(p, lines={"grain": p.lines["grain"]}) for p in pieces[:2]]
+    outer, inner, _ = with_levels(long[0], long[1], {"outer": (), "inner": ()}, measures)
+    return outer, inner, *pieces[2:]
+
+
 def told(name: str, fit: Fit, of_pieces: Fit) -> None:
     """Print a row."""
     girths = [
@@ -68,6 +78,7 @@ def told(name: str, fit: Fit, of_pieces: Fit) -> None:
 
 def main() -> None:
     sheet = load_sheet(DEMO)
+    measures = sheet.arms[0]
     arm = Job(sheet).arms[0]
     sets = {"corrected": arm.to_cut.pieces, **arm.drafted.pieces}
     wanted = arm.to_cut.wanted
@@ -80,6 +91,8 @@ def main() -> None:
         kept = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
         itself = sewn(kept)
         told(source, itself, itself)
+        bare = sewn(place_notches(without_levels(kept, measures)))
+        told("  without its level lines", bare, itself)
         with tempfile.TemporaryDirectory() as place:
             drawing = Path(place) / "draft.svg"
             drawing.write_text(pieces_svg(kept), "utf-8")
@@ -87,7 +100,7 @@ def main() -> None:
                                ("photographs", photographs(kept, Path(place)))):  # fmt: skip
                 try:
                     own = place_notches(read_pieces(sheet, files).pieces)
-                    told(f"  its {how}", sewn(own), itself)
+                    told(f"  its {how}", sewn(own), itself if how == "drawing" else bare)
                 except UnrollError as error:
                     print(f"  its {how}: {error}", flush=True)
 

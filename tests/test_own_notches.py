@@ -85,3 +85,64 @@ def test_darts_whose_legs_are_drawn_within_a_line_across_their_mouths_are_read(t
     for k in range(within[0], within[-1] + 1):  # the legs, and the cap between the darts
         # an offset mitred at the mouths' kinks and taken back costs a few hundredths
         assert found.sides[k].length == pytest.approx(wanted.sides[k].length, abs=0.1)
+
+
+def nicked(piece, depth: float, half: float) -> np.ndarray:
+    """An outline with a notch cut into it, or out of it, at each of its notches."""
+    rings = []
+    for index, side in enumerate(piece.sides):
+        points, length = side.points, side.length
+        at = [n.along + 6.0 * k for n in piece.notches if n.side_index == index
+              for k in range(n.marks) if 10.0 < n.along < length - 20.0]  # fmt: skip
+        here = np.linspace(0.0, length, max(2, int(length / 2.0)))
+        far = np.min([np.abs(here - a) for a in at], axis=0) if at else here + 99.0
+        marks = [(a + step, level) for a in at for step, level in ((-half, 0.0), (0.0, depth),
+                                                                   (half, 0.0))]
+        runs = sorted([(float(s), 0.0) for s in here[far > half + 0.5]] + marks)
+        for s, level in runs:
+            way = direction_at(points, s)
+            rings.append(point_at(points, s) + level * np.array([-way[1], way[0]]))
+    return np.array(rings)
+
+
+@pytest.mark.parametrize(("depth", "half"), [(4.0, 2.0), (5.0, 0.05), (-4.0, 2.5)])
+def test_notches_cut_into_the_outline_are_read_as_notches(tmp_path, depth, half) -> None:
+    """A V, a slit, and a point that juts out; the outline is as if they were not there."""
+    given = place_notches(tuple(named(DRAFTS["ease"])[name] for name in SEWN))
+    drawing = svgwrite.Drawing(size=("1800mm", "1800mm"), viewBox="-500 -500 1800 1800")
+    for k, piece in enumerate(given[:2]):
+        ring = nicked(piece, depth, half) * [1, -1] + [500.0 * k, 0.0]
+        drawing.add(drawing.polygon(ring.tolist(), fill="none", stroke="black"))
+    path = written(tmp_path, "nicked.svg", drawing.tostring())
+    own = read_pieces(SHEET, [path])
+    assert "notches drawn: " in " ".join(own.found)
+    for piece, other in zip(own.pieces[:2], given[:2], strict=True):
+        assert piece.area == pytest.approx(other.area, rel=1e-3)
+        count = sum(1 for n in other.notches
+                    if 10.0 < n.along < other.sides[n.side_index].length - 20.0)
+        assert len(piece.notches) == count
+
+
+def test_notches_of_the_bases_are_taken_where_they_are_drawn(tmp_path) -> None:
+    given = named(DRAFTS["ease"])
+    base = replace(given["armhole base"], notches=tuple(
+        replace(n, along=n.along + 7.0) if n.name in ("shoulder", "underarm") else n
+        for n in given["armhole base"].notches))  # fmt: skip
+    drawing = svgwrite.Drawing(size=("1800mm", "1800mm"), viewBox="-500 -500 1800 1800")
+    for k, piece in enumerate((given["outer"], given["inner"])):
+        group = drawing.add(drawing.g(transform=f"translate({500 * k} 0)"))
+        for side in piece.sides:
+            group.add(drawing.polyline(side.points * [1, -1], fill="none", stroke="black"))
+    ring = np.concatenate([side.points[:-1] for side in base.sides]) * [1, -1] + [0.0, 700.0]
+    drawing.add(drawing.polygon(ring.tolist(), fill="none", stroke="black"))
+    for notch in base.notches:
+        side = base.sides[notch.side_index].points
+        at, way = point_at(side, notch.along), direction_at(side, notch.along)
+        ends = [(at + far * np.array([-way[1], way[0]])) * [1, -1] + [0.0, 700.0]
+                for far in (0.0, 5.0)]  # fmt: skip
+        drawing.add(drawing.line(*(end.tolist() for end in ends)))
+    own = read_pieces(SHEET, [written(tmp_path, "base.svg", drawing.tostring())])
+    assert any("its notches taken as drawn: shoulder, underarm" in line for line in own.found)
+    found = named(own.pieces)["armhole base"]
+    for one, other in zip(found.notches, base.notches, strict=True):
+        assert one.name == other.name and one.along == pytest.approx(other.along, abs=0.5)

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from unroll.disk.reading import bounded_bytes
+from unroll.drafts.own_nicks import without_nicks
 from unroll.errors import UnrollError
 from unroll.maths.arrays import IntArray
 from unroll.nouns.own import DraftTable, OwnOutline, Shot
@@ -37,7 +38,8 @@ def photographed(
     found = outlined(grey, floor, quads)
     none = np.zeros(0, dtype=int)
     outlines = tuple(
-        OwnOutline(path.name, points, none, is_photo=True) for points in found.floor
+        OwnOutline(path.name, points, none, is_photo=True, notches=nicks)
+        for points, _, nicks in (without_nicks(points, none) for points in found.floor)
     )
     told = (
         f"{path.name}: {len(outlines)} outlines; scale: the corner cards, which fit each other "

@@ -11,6 +11,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from unroll.drafts.own_nicks import without_nicks
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.polylines import crosses_itself, signed_area
@@ -334,10 +335,14 @@ def _outline(
         if len(line.points) > 1 and area.contains(shapely.LineString(line.points))
         and not _is_edge(line.points, edge, around)
     )
-    loop = _with_ends(loop, marks)
+    points, joints, nicks = without_nicks(loop.points, loop.joints)
+    loop = _with_ends(Loop(points, joints, loop.gap), marks)
+    edges = (loop, around) if around else (loop,)
+    if around:
+        nicks = np.vstack([nicks, without_nicks(around.points, around.joints)[2]])
     return OwnOutline(
         file, loop.points, loop.joints, marks, None if around is None else False,
-        notches=_notches(marks, (loop, around) if around else (loop,)),
+        notches=np.vstack([_notches(marks, edges), nicks]),
     )  # fmt: skip
 
 

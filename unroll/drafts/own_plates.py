@@ -9,12 +9,14 @@ import shapely
 
 from unroll.drafts.bases import armhole_base, wrist_base
 from unroll.drafts.own_corners import run, with_point
+from unroll.drafts.own_lines import drawn_notches
 from unroll.drafts.own_lying import Taken
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import cut_by_line, lengths_along
 from unroll.nouns import ArmMeasures, Notch, Piece, PieceSide
 
 JOINT_SHARE = 0.03  # of a plate's girth: how far from its usual place two lines may meet
+AS_DRAWN_MM = 20.0  # that a notch may lie off its usual place
 LEVEL_SHARE = 0.002  # of the height: what counts as level with the top
 
 
@@ -40,20 +42,41 @@ def plate_of(
     )  # fmt: skip
     if taken is None:
         return usual, f"{name}: not drawn, made from the sheet's measures"
-    points = taken.points - shapely.get_coordinates(shapely.Polygon(taken.points).centroid)[0]
-    if taken.outline.is_photo:
-        points = _as_it_lies(points, usual)
+    middle = shapely.get_coordinates(shapely.Polygon(taken.points).centroid)[0]
+    points, drawn = taken.points - middle, taken.notches - middle
+    if taken.outline.is_photo and _lies_upside_down(points, usual):
+        points, drawn = -points, -drawn
     cuts = _at_mid_height(points) if is_armhole else _around_the_lowest(points, share)
+    ring = shapely.LinearRing(points)
+    marks = [float(ring.project(shapely.Point(one))) for one in drawn]
     if not taken.outline.is_photo:
-        cuts = _at_joints(points, taken.joints.tolist(), cuts)
+        marks += _around(points)[taken.joints].tolist()
+    cuts = _at_marks(float(ring.length), marks, cuts)
     sides = _cut(points, cuts, (usual.sides[0].seam, usual.sides[1].seam))
     piece = Piece(name, "own", "left", sides, notches=usual.notches)
     dressed = _as_armhole(piece) if is_armhole else _as_wrist(piece)
-    return dressed, f"{name}: {taken.called}"
+    dressed, read = _as_marked(dressed, drawn)
+    told = f", its notches taken as drawn: {', '.join(read)}" if read else ""
+    return dressed, f"{name}: {taken.called}{told}"
 
 
-def _as_it_lies(points: FloatArray, usual: Piece) -> FloatArray:
-    """Return a plate's outline the way up in which it lies nearer to the measured one.
+def _as_marked(piece: Piece, drawn: FloatArray) -> tuple[Piece, list[str]]:
+    """Return a plate whose notches between its seams' ends are where they are drawn, and which."""
+    there = [(n.side_index, n.along) for n in drawn_notches(piece, drawn).notches]
+    notches, read = [], []
+    for notch in piece.notches:
+        length = piece.sides[notch.side_index].length
+        near = [at for index, at in there if index == notch.side_index
+                and abs(at - notch.along) < AS_DRAWN_MM and 1.0 < at < length - 1.0]  # fmt: skip
+        if near and 1.0 < notch.along < length - 1.0:
+            read.append(notch.name)
+            notch = replace(notch, along=min(near, key=lambda at: abs(at - notch.along)))
+        notches.append(notch)
+    return replace(piece, notches=tuple(notches)), read
+
+
+def _lies_upside_down(points: FloatArray, usual: Piece) -> bool:
+    """Tell whether a plate's outline lies nearer to the measured one once turned by half.
 
     A photograph shows its axes, but not which end is up.
     """
@@ -61,7 +84,7 @@ def _as_it_lies(points: FloatArray, usual: Piece) -> FloatArray:
     edge = shapely.LinearRing(usual.outline - middle)
     ways = (points, -points)
     offs = [float(shapely.distance(shapely.points(way), edge).mean()) for way in ways]
-    return ways[int(offs[1] < offs[0] - 0.05)]
+    return offs[1] < offs[0] - 0.05
 
 
 def _around(points: FloatArray) -> FloatArray:
@@ -86,14 +109,13 @@ def _around_the_lowest(points: FloatArray, share: float) -> tuple[float, float]:
     return float((lowest + half) % at[-1]), float((lowest - half) % at[-1])
 
 
-def _at_joints(
-    points: FloatArray, joints: list[int], cuts: tuple[float, float]
+def _at_marks(
+    whole: float, marks: list[float], cuts: tuple[float, float]
 ) -> tuple[float, float]:
-    """Return the cuts, each where two drawn lines meet if they meet near it."""
-    at = _around(points)
-    whole, out = float(at[-1]), []
+    """Return the cuts, each at the notch or the meeting of two drawn lines that is near it."""
+    out = []
     for cut in cuts:
-        offs = [(min(abs(at[k] - cut), whole - abs(at[k] - cut)), float(at[k])) for k in joints]
+        offs = [(min(abs(at - cut), whole - abs(at - cut)), at) for at in marks]
         best = min(offs, default=(whole, cut))
         out.append(best[1] if best[0] < JOINT_SHARE * whole else cut)
     return out[0], out[1]
