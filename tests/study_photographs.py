@@ -4,7 +4,8 @@ The demo's corrected pieces and both flat drafts are written as SVG, and laid be
 camera of `tests/camera.py`; both are read back as a maker's own draft, sewn and filled. Printed for
 each: worst girth against the measures, whole arm's turn, and by how much girths (worst of them)
 and turn differ from those of the pieces themselves. A photograph shows no pencilled level line, so
-its pieces are held against the pieces without their level lines.
+its pieces are held against the pieces without their level lines. Before that, for the flat drafts
+of three sheets, by how much each side's length differs, mm.
 """
 
 from __future__ import annotations
@@ -18,19 +19,21 @@ import numpy as np
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 from tests.camera import Camera, around, jpeg
-from unroll.arm_job import SEWN_TOGETHER
+from unroll.arm_job import MANNERS, SEWN_TOGETHER
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.own_pieces import read_pieces
 from unroll.disk.sheets import load_sheet
+from unroll.drafts.drafting import draft
 from unroll.drafts.own_lines import with_levels
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.job import Job
-from unroll.nouns import ArmMeasures, Fit, Piece
+from unroll.nouns import ArmMeasures, Fit, Piece, Sheet
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 
-DEMO = Path(__file__).parents[1] / "meshes" / "demo.toml"
+MESHES = Path(__file__).parents[1] / "meshes"
+DEMO, SHEETS = MESHES / "demo.toml", ("demo", "few_measures", "two_arms")
 SPACING_MM = 8.0
 
 
@@ -44,10 +47,12 @@ def laid(piece: Piece, x: float, y: float, deg: float) -> np.ndarray:
 def photographs(pieces: Sequence[Piece], folder: Path) -> list[Path]:
     """Take two pictures of the pieces, and return their files."""
     of = {piece.name: piece for piece in pieces}
+    inner = laid(of["inner"], 0, 0, -5)
+    beside = inner[:, 0].max() + 0.6 * np.ptp(of["armhole base"].outline[:, 1])
     sets = [
         [laid(of["outer"], 0, 0, 3)],
-        [laid(of["inner"], 0, 0, -5), laid(of["armhole base"], 200, -80, 25),
-         laid(of["wrist base"], 200, -260, -40)],
+        [inner, laid(of["armhole base"], beside, -80, 25),
+         laid(of["wrist base"], beside, -260, -40)],
     ]  # fmt: skip
     cameras = Camera(tilt_deg=14, seed=1), Camera(tilt_deg=22, radial=(0.04, -0.01), seed=2)
     files = []
@@ -59,9 +64,10 @@ def photographs(pieces: Sequence[Piece], folder: Path) -> list[Path]:
 
 def without_levels(pieces: Sequence[Piece], measures: ArmMeasures) -> tuple[Piece, ...]:
     """Return pieces whose level lines are placed as those of a draft that shows none."""
-    long = [replace(p, lines={"grain": p.lines["grain"]}) for p in pieces[:2]]
-    outer, inner, _ = with_levels(long[0], long[1], {"outer": (), "inner": ()}, measures)
-    return outer, inner, *pieces[2:]
+    bare = {p.name: replace(p, lines={"grain": p.lines["grain"]}) for p in pieces}
+    none = {"outer": (), "inner": ()}
+    outer, inner, _ = with_levels(bare["outer"], bare["inner"], none, measures)
+    return outer, inner, *(p for p in pieces if p.name not in none)
 
 
 def told(name: str, fit: Fit, of_pieces: Fit) -> None:
@@ -76,7 +82,23 @@ def told(name: str, fit: Fit, of_pieces: Fit) -> None:
           f"{max(girths):5.2f} % {turn:5.2f} deg", flush=True)
 
 
+def seams_lost(sheet: Sheet) -> None:
+    """Print by how much the sides of a sheet's flat drafts differ once photographed, mm."""
+    for manner in MANNERS:
+        pieces = [p for p in draft(sheet.arms[0], sheet.make, manner=manner)
+                  if p.name in SEWN_TOGETHER]  # fmt: skip
+        with tempfile.TemporaryDirectory() as place:
+            own = {p.name: p for p in read_pieces(sheet, photographs(pieces, Path(place))).pieces}
+        for piece in (p for p in pieces if p.name in ("outer", "inner")):
+            seams = dict.fromkeys(side.seam for side in piece.sides)
+            off = {s: own[piece.name].seam_length(s) - piece.seam_length(s) for s in seams}
+            told = ", ".join(f"{seam} {mm:+.1f}" for seam, mm in off.items())
+            print(f"{sheet.owner}, {manner}, {piece.name}: {told}", flush=True)
+
+
 def main() -> None:
+    for name in SHEETS:
+        seams_lost(load_sheet(MESHES / f"{name}.toml"))
     sheet = load_sheet(DEMO)
     measures = sheet.arms[0]
     arm = Job(sheet).arms[0]
