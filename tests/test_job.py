@@ -80,6 +80,27 @@ def test_a_result_is_known_by_all_that_it_depends_on(coarse_run: CoarseRun) -> N
     assert job.once("other", lambda: 4, "a", (1.0, np.zeros(2))) == 4
 
 
+def test_where_the_proposed_layout_folds_the_next_one_is_taken(
+    coarse_run: CoarseRun, monkeypatch
+) -> None:
+    trials = coarse_run.job.arms[0].layouts
+    folding = {trials[0].darts}
+
+    def lay(_shape, _make, _cloth, darts, **_sizes):
+        if darts in folding:
+            raise UnrollError("the flat piece covers cloth twice")
+        return darts
+
+    monkeypatch.setattr(arm_job, "layout_steps", lambda *_args, **_kwargs: iter([trials]))
+    monkeypatch.setattr(arm_job, "lay_on_bench", lay)
+    arm = Job(coarse_run.job.sheet).arms[0]
+    assert arm.on_bench == arm.layouts[0].darts == trials[1].darts != trials[0].darts
+    assert [trial.chosen for trial in arm.layouts] == [True] + [False] * (len(trials) - 2)
+    folding.update(trial.darts for trial in trials)
+    with pytest.raises(UnrollError, match="covers cloth twice"):
+        _ = Job(coarse_run.job.sheet).arms[0].on_bench
+
+
 def test_a_step_that_failed_is_tried_again(coarse_run: CoarseRun) -> None:
     job = Job(coarse_run.job.sheet)
 
