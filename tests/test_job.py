@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from unroll.nouns import (
     ArmMeasures,
     Cloth,
     DartChoice,
+    Fit,
     Make,
     MakeResult,
     Sheet,
@@ -300,6 +302,44 @@ def test_what_would_help_depends_on_what_the_sheet_fixes(coarse_run, make, help_
     if make.get("dart_count") == 0:
         laid = replace(laid, intakes=())
     assert help_ in arm_results._help(laid, replace(Make(), **make))
+
+
+def within(fit: Fit) -> Fit:
+    """The fit with nothing off."""
+    girths = tuple(replace(girth, sewn_mm=girth.asked_mm) for girth in fit.girths)
+    return replace(fit, girths=girths, swing_deg=0.0, wrist_mm=0.0, elbow_mm=0.0, cap_mean=0.0,
+                   cap_p95=0.0)
+
+
+@pytest.mark.parametrize(
+    "make", [{"cap": "ease"}, {"dart_count": 1}, {"darts": (DartChoice(at=0.0, length=60.0),)}]
+)
+def test_where_what_was_asked_for_falls_short_the_darts_of_the_search_are_tried(
+    coarse_run, monkeypatch, make
+) -> None:
+    taken = coarse_run.job.arms[0]
+    good = replace(taken.correction.after, fit=within(taken.correction.after.fit))
+    searched: list[Make] = []
+
+    def search(_shape, make, _cloth, **_how):
+        searched.append(make)
+        return iter([taken.layouts])
+
+    def corrected(fit):
+        return SimpleNamespace(after=replace(good, fit=fit))
+
+    monkeypatch.setattr(arm_job, "layout_steps", search)
+    monkeypatch.setattr(arm_job, "lay_on_bench", lambda *_args, **_how: taken.on_bench)
+    monkeypatch.setattr(arm_job, "correct", lambda *_args, **_how: corrected(good.fit))
+    arm = Job(replace(coarse_run.job.sheet, make=replace(Make(), **make))).arms[0]
+    arm.given = corrected(taken.on_bench.laid.fit)  # out of its limits
+    found = arm.with_darts
+    assert found is not None and found.source == "with-darts" and found.fit.swing_deg == 0.0
+    assert [(one.cap, one.darts, one.dart_count) for one in searched] == [("darts", (), None)]
+    assert "2 darts where the search puts them would bring it within every limit" in (
+        arm_results._help_of_darts(found))
+    arm.given = corrected(good.fit)
+    assert arm.with_darts is None
 
 
 def test_a_figure_within_its_limit_needs_no_help(coarse_result: MakeResult) -> None:

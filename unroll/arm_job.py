@@ -211,14 +211,20 @@ class ArmJob:
 
     @property
     def with_darts(self) -> Laid | None:
-        """What a maker would do next where ease alone falls short: the same arm with darts.
+        """What a maker would do next where ease alone, or darts she fixed, fall short.
 
-        None where ease is enough, or nothing is corrected, or darts do no better.
+        The same arm with the darts of the search. None where what was asked for is enough, or
+        nothing is corrected, or those darts do no better.
         """
-        if self.make.cap != "ease" or not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+        make = self.job.sheet.make
+        if make.cap != "ease" and not make.darts and make.dart_count is None:
             return None
-        self.job.progress("ease alone falls short: trying darts")
-        darted = ArmJob(self.job, self.measures, replace(self.job.sheet.make, cap="darts"))
+        if not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+            return None
+        short = "ease alone falls" if make.cap == "ease" else "the darts asked for fall"
+        self.job.progress(f"{short} short: trying other darts")
+        free = replace(make, cap="darts", darts=(), dart_count=None)
+        darted = ArmJob(self.job, self.measures, free)
         try:
             found = darted.to_cut
         except UnrollError:

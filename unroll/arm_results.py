@@ -239,7 +239,7 @@ def _help(laid: Laid, make: Make) -> str:
 
 def _help_of_darts(darted: Laid) -> str:
     """Return what the darts that were tried would bring, and how they are printed."""
-    what = f"{len(darted.darts)} darts"
+    what = f"{len(darted.darts)} darts where the search puts them"
     if any(intake.is_seam for intake in darted.intakes):
         what = "a seam down the outside"
     where = "within every limit" if worst_share(darted.fit) <= 1.0 else "nearer"
