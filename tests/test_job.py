@@ -304,6 +304,13 @@ def test_what_would_help_depends_on_what_the_sheet_fixes(coarse_run, make, help_
     assert help_ in arm_results._help(laid, replace(Make(), **make))
 
 
+def test_ends_of_cloth_alone_are_the_first_thing_to_change(coarse_run) -> None:
+    laid = coarse_run.job.arms[0].correction.after
+    soft = replace(laid, sewn=replace(laid.sewn, cloth=Cloth(ends="cloth")))
+    for make in (Make(), Make(cap="ease"), Make(dart_count=2)):
+        assert arm_results._help(soft, make).startswith("card at both ends")
+
+
 def within(fit: Fit) -> Fit:
     """The fit with nothing off."""
     girths = tuple(replace(girth, sewn_mm=girth.asked_mm) for girth in fit.girths)
