@@ -117,7 +117,7 @@ def test_pictures_of_a_correction_name_what_they_show() -> None:
     )
     figure = layouts_figure(ARM.layouts, unit="in")
     told = [text.get_text() for text in figure.texts]
-    assert told == ["takes in\n11/16 in", "takes in\n1 3/4 in and 1 13/16 in"]
+    assert told == ["takes in\n11/16 in", "takes in\n1 3/4 and 1 13/16 in"]
     names = ("laid flat", "corrected")
     before, after = CORRECTION.before.pieces, CORRECTION.after.pieces
     over = overlay_figure(before, after, names, lay=laid_over)

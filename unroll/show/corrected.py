@@ -111,7 +111,9 @@ def layouts_figure(layouts: Sequence[LayoutTrial], *, unit: Unit = "mm") -> Figu
         bare(axes)
         _sketch(axes, trial)
         axes.set_title(trial.name + (" (taken)" if trial.chosen else ""), color=INK, fontsize=9.5)
-        widths = listed([small(intake.width, unit) for intake in trial.intakes]) or "nothing"
+        each = [small(intake.width, unit) for intake in trial.intakes]
+        bare_ones = [width.rpartition(" ")[0] for width in each[:-1]]  # the last says the unit
+        widths = listed([*bare_ones, *each[-1:]]) or "nothing"
         figure.text(left + 0.25, low + 0.12 / rows, f"takes in\n{widths}", ha="center", va="top",
                     color=INK, fontsize=9)  # fmt: skip
     return figure
