@@ -161,7 +161,7 @@ def certainty_figure(certainty: Certainty, unit: Unit = "mm") -> Figure:
         _column(axes, wanted.of(certainty.base.fit) / per, cases, wanted.limit / per)
         if is_inches:
             inch_ticks(axes.xaxis, axes.get_xlim()[1])
-        title = f"{wanted.name.removeprefix('the ')}, {'inches' if is_inches else wanted.unit}"
+        title = f"{wanted.name.removeprefix('the ')}, {'in' if is_inches else wanted.unit}"
         axes.set_title(title, fontsize=9, color=INK, pad=3)
         axes.set_yticks(range(len(causes)),
                         [CAUSES.get(c, c) for c in causes] if column == 0 else [])  # fmt: skip
