@@ -171,9 +171,10 @@ def test_what_is_typed_is_saved_as_typed_and_comments_stay(page, sheet) -> None:
 
 def test_every_entry_of_the_sheet_is_asked_for() -> None:
     asked = {(group.table, name) for group in (*GROUPS, TRIAL) for name in group.names}
-    known = {(table, name) for table in ("arm", "double", "cloth", "make", "trial")
+    known = {(table, name) for table in ("arm", "double", "cloth", "make", "trial", "scan")
              for name in TABLES[table].model_fields}  # fmt: skip
-    assert asked == known
+    # a scan's file is handed over, its middle line is written by hand
+    assert asked == known - {("scan", "file"), ("scan", "axis")}
 
 
 def test_every_field_says_what_it_is() -> None:
@@ -230,7 +231,8 @@ def test_estimates_are_told_with_where_they_come_from(tmp_path) -> None:
     told = Session(path).told()["estimates"]
     value, source = told["arm.elbow_girth"]
     assert value.endswith(" mm") and "survey 1988" in source
-    assert "arm.armhole.height" in told and told["arm.elbow_ratio"] == ["1.05", "taken as usual"]
+    assert "arm.armhole.height" in told and told["arm.elbow_ratio"] == [
+        "1.05", "estimated: taken as usual"]
 
 
 def test_undo_and_redo_go_through_every_change_and_typing_is_one(desk, sheet) -> None:

@@ -1,6 +1,7 @@
 // The open sheet: what is typed goes to the program beside this page, what it finds is drawn here.
 import { buildForm, showSheet, lightTape } from "./page_form.js";
 import { showPieces, freeDarts } from "./page_pieces.js";
+import { beginScan, followScan, isAwaited, lightMark, takeScan, SCANNED } from "./page_scan.js";
 
 const at = (name) => document.getElementById(name);
 const me = Math.random().toString(36).slice(2);
@@ -13,8 +14,8 @@ export function ask(what, given = {}) {
   return post(`do/${what}`, "application/json", JSON.stringify({ ...given, window: me }));
 }
 
-// A traced armhole as a file: its content alone is sent, never its name.
-export function trace(table, file) { return post(`armhole/${table}`, "application/octet-stream", file); }
+// A traced armhole or a scan as a file: its content alone is sent, never its name.
+function upload(where, file) { return post(where, "application/octet-stream", file); }
 
 async function post(where, kind, body) {
   try {
@@ -59,6 +60,12 @@ const takers = {
   pieces(told) { if (!trouble(told)) { keepModels(told); showWorked(told, "as correcting them will leave them, foretold"); } },
   layers(told) { keepModels(told, ["sewn: corrected pieces"]); keep(told.side, { tape: told.tape }); showTape(); },
   corrected(told) { keepModels(told); keep(told.side, { tape: told.tape }); showTape(); showWorked(told, "corrected"); },
+  scan(told) {
+    delete arms[told.side]?.models[SCANNED];
+    takeScan(told);
+    keepModels(told);
+    if (told.models.length && isAwaited()) turner?.choose(SCANNED);
+  },
   words(told) { at("sentence").title = told.lines.join("\n"); },
   progress(told) {
     say(`${told.step} …`);
@@ -90,7 +97,8 @@ function trouble(told) {
 
 // ---- the arm
 
-const turner = createTurner(document.querySelector(".turner"));
+const turner = createTurner(document.querySelector(".turner"), followScan);
+beginScan(ask, () => turner?.redraw());
 
 function keep(side, values) { arms[side] = { models: {}, ...arms[side], ...values }; }
 
@@ -102,7 +110,7 @@ function keepModels(told, except = []) {
     if (!(except.includes(name) && kept[name])) kept[name] = model;
   }
   for (const side of ["left", "right"]) if (arms[side] && !isShown(side)) delete arms[side];
-  const order = (name) => ["wanted arm", "sewn: corrected pieces", "as taped"].indexOf(name) + 1 || 9;
+  const order = (name) => ["wanted arm", "sewn: corrected pieces", "as taped", SCANNED].indexOf(name) + 1 || 9;
   const models = Object.values(arms).flatMap((arm) =>
     Object.entries(arm.models).sort((one, other) => order(one[0]) - order(other[0])).map((pair) => pair[1]));
   if (turner) turner.update(models, "sewn: corrected pieces");
@@ -235,5 +243,14 @@ at("theme").addEventListener("click", () => {
   setTheme(name);
 });
 
-buildForm(JSON.parse(at("form-data").textContent), ask, trace, (names) => turner?.light(names));
+buildForm(JSON.parse(at("form-data").textContent), ask, upload, lit);
+
+// A field's tape lights up on the arm; a landmark's field shows the scan that it lies on.
+function lit(names) {
+  turner?.light(names);
+  const mark = names[0]?.startsWith("scan.") ? names[0].slice(5) : "";
+  lightMark(mark);
+  if (mark) turner?.choose(SCANNED);
+}
+
 listen();

@@ -9,6 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from unroll.nouns.scan import LANDMARKS
 from unroll.paper.measuring_guide import TAPES
 from unroll.sheets.blank import blank_sheet
 from unroll.sheets.limits import SEAMS
@@ -20,6 +21,7 @@ from unroll.sheets.schema import (
     DoubleTable,
     GirthTable,
     MakeTable,
+    ScanTable,
     SheetTable,
     TrialTable,
 )
@@ -30,6 +32,7 @@ Path = tuple[str | int, ...]
 TABLES: dict[str, type[BaseModel]] = {
     "arm": ArmTable, "left_arm": ArmTable, "right_arm": ArmTable,
     "cloth": ClothTable, "make": MakeTable, "trial": TrialTable, "double": DoubleTable,
+    "scan": ScanTable,
 }  # fmt: skip
 ROWS: dict[str, type[BaseModel]] = {
     "cap_arcs": CapArcTable, "girths": GirthTable, "darts": DartTable,
@@ -41,6 +44,8 @@ CHOICES = {
     "ends": ("card", "cloth"),
     "weave": ("woven", "even"),
     "paper": ("a4", "a3", "letter", "tabloid", "a0", "roll"),
+    "unit scan": ("m", "cm", "mm", "in"),
+    "side": ("left", "right"),
 }
 
 
@@ -68,6 +73,9 @@ class Group:
 
 
 GROUPS = (
+    Group("A scan of the arm, in place of the tape", "scan", ("unit", "side", *LANDMARKS, "bend"),
+          True, "What you measure yourself goes before it. Places are x; y; z in the scan's own "
+          "numbers; those that you leave out are found."),
     Group("Lengths", "arm",
           ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist")),
     Group("Girths, level all round", "arm",
@@ -124,9 +132,18 @@ _HELP = {
     "upper_arm_girth trial": "round the trial where you measured the upper arm",
     "elbow_girth trial": "round the trial's elbow",
     "forearm_girth trial": "round the trial where you measured the forearm",
+    "unit scan": "of the scan's numbers; guessed by its size if left out",
+    "side": "which arm was scanned; told by the way its elbow bends if left out",
+    "shoulder": "the scan's shoulder point, at the top of the armhole's edge",
+    "underarm": "lowest point of the scan's armhole",
+    "elbow_point": "the scan's elbow behind; it counts by its level along the arm",
+    "elbow_crease": "the scan's elbow in front; it counts by its level along the arm",
+    "wrist": "where the scan's arm ends, above the hand; it counts by its level along the arm",
+    "bend": "degrees that the elbow shall bend; the scan's own bend if left out",
     "cap_arcs trial": "over the trial's cap, at the levels where you measured the arm",
 }  # fmt: skip
-_LABELS = {"narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
+_LABELS = {"shoulder": "shoulder point", "bend": "elbow's bend",
+           "narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
            "eases_percent": "eases, percent", "gives_percent": "gives, percent",
            "stretch_percent": "stretch, percent", "bias_stretch_percent": "bias stretch, percent",
            "filling_g_per_litre": "filling, g a litre", "weighs_g_per_m2": "weighs, g a m²",
@@ -160,7 +177,8 @@ def _field(name: str, table: str, help_: Mapping[str, str]) -> dict[str, Any]:
         "name": name, "label": _LABELS.get(name, name.replace("_", " ")),
         "help": help_.get(f"{name} {table}", help_.get(name, "")),
         "number": _NUMBER.get(name) if in_arm else None,
-        "must": name in _MUST and in_arm, "choices": CHOICES.get(name),
+        "must": name in _MUST and in_arm,
+        "choices": CHOICES.get(f"{name} {table}", CHOICES.get(name)),
         "kind": "rows" if name in ROWS else "line",
         "parts": _parts(name),
     }  # fmt: skip
@@ -195,7 +213,7 @@ def _without_number(text: str) -> str:
 def is_entry(path: Path) -> bool:
     """Tell whether the sheet has an entry at `path` that the page may write.
 
-    A traced armhole's file is none: no name of a file comes from the page.
+    A traced armhole's file and a scan's are none: no name of a file comes from the page.
 
     Examples
     --------
@@ -207,6 +225,8 @@ def is_entry(path: Path) -> bool:
     table, name, *rest = path
     if table not in TABLES or not isinstance(name, str) or name not in TABLES[table].model_fields:
         return False
+    if table == "scan":
+        return name not in ("file", "axis") and not rest
     if name in ROWS:
         return _is_row(ROWS[name], rest)
     parts = _parts(name)

@@ -185,8 +185,9 @@ class Live:
             self._tell({"kind": "waiting", "revision": revision})
             return
         change = self._change = Change(sheet, revision)
-        self._arms.give(change)
-        self._pieces.give(change)
+        sketched = Change(replace(sheet, scanned=None), revision)  # the scan itself is large
+        self._arms.give(sketched)
+        self._pieces.give(sketched)
         self._begin(Task("rest", change))
 
     def ask(self, name: str, paper: str = "") -> None:
@@ -303,7 +304,8 @@ class Live:
             layout = self._layouts[_layout_key(sheet, index)] = (taken.darts, taken.ease)
             progress("foretelling the corrected pieces")
             others = Givable(self._others, progress)
-            better, _ = others.kept(others.beside(better_pieces, sheet, index, layout))
+            light = replace(sheet, scanned=None)
+            better, _ = others.kept(others.beside(better_pieces, light, index, layout))
             self._tell({"kind": "pieces", "revision": change.revision, **better})
         result = job.filled()
         told = [arm_told(result, arm) for arm in result.arms]
