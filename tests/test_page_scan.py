@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tomllib
 from pathlib import Path
 
@@ -10,14 +9,13 @@ import numpy as np
 import pytest
 
 from tests.arm_files import MESHES
-from tests.page_browser import browser, field, needs_browser, opened, page_of, put, saved, until
 from tests.page_desk import KEY, client_of, idle_desk
 from unroll.disk import scans
 from unroll.disk.scans import load_scanned_sheet, read_scan
 from unroll.disk.sheets import load_sheet
 from unroll.nouns import Mesh
 from unroll.nouns.values import fingerprint
-from unroll.page import session, web
+from unroll.page import web
 from unroll.page.scan_view import MOST_SHOWN, ScanView, stand_of
 from unroll.scans.measuring import measure_scan
 from unroll.scans.mending import thinned
@@ -25,7 +23,6 @@ from unroll.sheets.reading import scan_hints
 
 ARM = MESHES / "arm_p50.obj"
 BARE = 'unit = "cm"\n\n[arm]\n'
-VALUE = "document.querySelector('[data-path=\"scan.{}\"]')?.value".format
 
 
 @pytest.fixture
@@ -174,45 +171,3 @@ def test_a_thinned_scan_lies_on_the_scan() -> None:
     assert 700 < len(few.vertices) <= 1900 < len(mesh.vertices) < MOST_SHOWN
     assert {tuple(at) for at in few.vertices} <= {tuple(at) for at in mesh.vertices}
     assert thinned(mesh, MOST_SHOWN) is mesh
-
-
-@needs_browser
-def test_landmarks_are_dragged_moved_by_key_mended_and_let_go_in_a_browser(tmp_path) -> None:
-    sheet = tmp_path / "mine.toml"
-    sheet.write_text(BARE, "utf8")
-    scan = shutil.copy(ARM, tmp_path / "from_her_phone.obj")
-    place = "document.querySelector('.mark[data-mark={}]')".format
-    with browser() as found, opened(sheet, tmp_path, program="tests.coarse_page") as (address, _):
-        page = page_of(found, address, viewport={"width": 1280, "height": 860})
-        field(page, "scan.wrist")  # unfolds its group
-        page.locator("#f-scan-file").set_input_files(scan)
-        until(page, f"{place('wrist')} && !document.querySelector('.marks').hidden")
-        assert saved(sheet, lambda made: "scan" in made)["scan"] == {"file": "scan.obj"}
-        wrist = page.locator(".mark[data-mark=wrist]")
-        box = wrist.bounding_box()
-        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-        page.mouse.move(x, y)
-        page.mouse.down()
-        page.mouse.move(x + 14, y - 14, steps=3)
-        page.mouse.up()
-        until(page, VALUE("wrist"), 60)
-        dragged = saved(sheet, lambda made: "wrist" in made["scan"])["scan"]["wrist"]
-        vertices = read_scan(ARM).vertices
-        assert np.linalg.norm(vertices - dragged, axis=1).min() < 15.0  # on a coarse mesh's face
-        assert dragged[1] > 95.0  # it was found at 87, and up the arm is up the file
-        wrist.focus()
-        page.keyboard.press("ArrowUp")
-        by_key = saved(sheet, lambda made: made["scan"]["wrist"] != dragged)["scan"]["wrist"]
-        assert 0.5 < np.linalg.norm(np.subtract(by_key, dragged)) < 8.0
-        put(page, "scan.wrist", "9000; 0; 0")
-        line = "document.querySelector('[data-path=\"scan.wrist\"]').closest('.field')"
-        until(page, f"{line}.textContent.includes('off its surface')")
-        page.wait_for_timeout(1000 * session.TOGETHER_S + 100)  # else one undo takes both back
-        page.evaluate(f"{place('wrist')}.focus()")
-        page.keyboard.press("Delete")
-        until(page, f"{VALUE('wrist')} === '' && !document.querySelector('.is-bad')")
-        until(page, f"{place('wrist')}.ariaLabel.startsWith('wrist, found at 48')")
-        page.evaluate("document.getElementById('undo').click()")
-        until(page, f"{VALUE('wrist')} === '9000; 0; 0'", 20)
-        page.locator("button", has_text="Do without the scan").click()
-        until(page, "document.querySelector('.marks').hidden && !document.querySelector('.mark')")

@@ -19,7 +19,7 @@ from tests.page_desk import HERE, KEY, PORT, client_of, idle_desk
 from unroll.errors import UnrollError
 from unroll.page import form, live, web
 from unroll.page.editing import changed, entries, in_unit, typed, unlike
-from unroll.page.form import GROUPS, TABLES, TRIAL, described, help_lines, is_entry
+from unroll.page.form import DRAFT, GROUPS, TABLES, TRIAL, described, help_lines, is_entry
 from unroll.page.live import Latest
 from unroll.page.serving import serve
 from unroll.page.session import NEW_SHEET, Session, opened
@@ -170,8 +170,8 @@ def test_what_is_typed_is_saved_as_typed_and_comments_stay(page, sheet) -> None:
 
 
 def test_every_entry_of_the_sheet_is_asked_for() -> None:
-    asked = {(group.table, name) for group in (*GROUPS, TRIAL) for name in group.names}
-    known = {(table, name) for table in ("arm", "double", "cloth", "make", "trial", "scan")
+    asked = {(group.table, name) for group in (*GROUPS, TRIAL, DRAFT) for name in group.names}
+    known = {(table, name) for table in ("arm", "double", "cloth", "make", "trial", "scan", "draft")
              for name in TABLES[table].model_fields}  # fmt: skip
     # a scan's file is handed over, its middle line is written by hand
     assert asked == known - {("scan", "file"), ("scan", "axis")}

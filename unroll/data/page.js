@@ -1,6 +1,7 @@
 // The open sheet: what is typed goes to the program beside this page, what it finds is drawn here.
 import { buildForm, showSheet, lightTape } from "./page_form.js";
 import { showPieces, freeDarts } from "./page_pieces.js";
+import { beginOwn, oldOwn, showOwn } from "./page_own.js";
 import { beginScan, followScan, isAwaited, lightMark, takeScan, SCANNED } from "./page_scan.js";
 
 const at = (name) => document.getElementById(name);
@@ -48,6 +49,7 @@ const takers = {
     at("outside").hidden = !told.is_outside;
     at("saved").textContent = told.unsaved || (told.is_outside ? "not saved" : told.revision ? "saved" : "");
     if (!at("paper").dataset.chosen) at("paper").value = (told.entries["make.paper"] || "a4").toLowerCase();
+    oldOwn(told.revision);
     for (const name of ["correct", "print", "explain"]) at(name).disabled = !told.is_ready;
   },
   waiting() {
@@ -66,6 +68,11 @@ const takers = {
     keepModels(told);
     if (told.models.length && isAwaited()) turner?.choose(SCANNED);
   },
+  own(told) {
+    keepModels(told);
+    turner?.choose("sewn: pieces of your draft");
+    showOwn(told, figureList(told.figures));
+  },
   words(told) { at("sentence").title = told.lines.join("\n"); },
   progress(told) {
     say(`${told.step} …`);
@@ -77,6 +84,7 @@ const takers = {
   },
   done(told) {
     say(told.trouble || "");
+    if (told.task === "own") at("own-fault").textContent = told.trouble;
     at("share").hidden = at("cancel").hidden = true;
     at("correct").hidden = false;
     document.body.dataset.doing = "";
@@ -152,15 +160,19 @@ function showWorked(told, state) {
   at("pieces-state").textContent = state;
   const sides = Object.keys(arms).filter((side) => arms[side].figures);
   at("sentence").textContent = sides.map((side) => arms[side].sentence).join(" ");
-  at("figures").replaceChildren(...sides.flatMap((side) => arms[side].figures.map((figure) => {
+  at("figures").replaceChildren(...sides.flatMap((side) => figureList(arms[side].figures, sides.length > 1 ? `${side}: ` : "")));
+}
+
+function figureList(figures, before = "") {
+  return figures.map((figure) => {
     const item = document.createElement("li");
     item.className = figure.is_met ? "is-met" : "is-over";
     item.dataset.key = figure.key;
     const value = Object.assign(document.createElement("b"), { textContent: `${figure.is_met ? "✓" : "over:"} ${figure.value}` });
     const limit = Object.assign(document.createElement("span"), { className: "limit", textContent: ` (limit ${figure.limit})` });
-    item.append(`${sides.length > 1 ? `${side}: ` : ""}${figure.heading} `, value, limit);
+    item.append(`${before}${figure.heading} `, value, limit);
     return item;
-  })));
+  });
 }
 
 // ---- print, trial
@@ -244,6 +256,7 @@ at("theme").addEventListener("click", () => {
 });
 
 buildForm(JSON.parse(at("form-data").textContent), ask, upload, lit);
+beginOwn(ask, upload);
 
 // A field's tape lights up on the arm; a landmark's field shows the scan that it lies on.
 function lit(names) {

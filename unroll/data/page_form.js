@@ -50,15 +50,14 @@ function rowCount(path) {
 
 function draw() {
   const held = document.activeElement?.dataset?.path;
-  const folded = new Map([...document.querySelectorAll("#form details")].map((one) => [one.dataset.title, one.open]));
-  const form = at("form"), trial = at("trial-form");
-  form.replaceChildren();
-  trial.replaceChildren();
+  const folded = new Map([...document.querySelectorAll("#form details, #own-form details")].map((one) => [one.dataset.title, one.open]));
+  const form = at("form"), trial = at("trial-form"), own = at("own-form");
+  for (const place of [form, trial, own]) place.replaceChildren();
   drawTop(form);
   for (const group of groups) {
     if (group.table === "trial") { drawGroup(trial, group); continue; }
     if (!group.folded) { drawGroup(element(form, "fieldset"), group, true); continue; }
-    const details = element(form, "details");
+    const details = element(group.table === "draft" ? own : form, "details");
     details.dataset.title = group.title;
     details.open = folded.get(group.title) || (group.table === "scan" && Boolean(sheet.entries["scan.file"]));
     element(details, "summary", group.title);
@@ -129,7 +128,7 @@ function makeInput(line, path, field, id) {
   if (field.choices) {
     input = element(line, "select", "", { id });
     for (const choice of ["", ...field.choices]) {
-      if (choice || path !== "unit") element(input, "option", choice || (path.startsWith("scan.") ? "as found" : "as usual"), { value: choice });
+      if (choice || path !== "unit") element(input, "option", choice || (/^(scan|draft)\./.test(path) ? "as found" : "as usual"), { value: choice });
     }
   } else if (path.endsWith(".outline")) {
     input = element(line, "textarea", "", { id, rows: 2, className: "wide", spellcheck: false });

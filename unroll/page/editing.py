@@ -81,6 +81,8 @@ def _said(item: Any) -> str:
     """Return a value as it was typed: a number with its own digits."""
     if isinstance(item, str):
         return str(item)
+    if isinstance(item, bool):
+        return str(item).lower()
     return item.as_string().strip() if isinstance(item, Item) else str(item)
 
 
@@ -106,10 +108,14 @@ def typed(path: Path, text: str) -> Any:
     text = " ".join(text.split())
     if path[-1] in COUNTS and text.isdecimal() and len(text) < 4:
         return int(text)
+    if path[0] == "draft" and text in ("true", "false"):
+        return text == "true"
+    if path[0] == "draft" and ";" not in text:
+        return _number(text)
     if ";" not in text or path[-1] in ("name", "owner", "date"):
         return text
     parts = [part.strip() for part in text.split(";") if part.strip()][: MOST_READINGS + 1]
-    if path[0] == "scan":
+    if path[0] in ("scan", "draft"):
         return [_number(part) for part in parts]
     return parts if len(parts) > 1 or path[-1] in LISTS else "".join(parts)
 

@@ -21,6 +21,7 @@ from unroll.sheets.schema import (
     DoubleTable,
     GirthTable,
     MakeTable,
+    OwnDraftTable,
     ScanTable,
     SheetTable,
     TrialTable,
@@ -32,7 +33,7 @@ Path = tuple[str | int, ...]
 TABLES: dict[str, type[BaseModel]] = {
     "arm": ArmTable, "left_arm": ArmTable, "right_arm": ArmTable,
     "cloth": ClothTable, "make": MakeTable, "trial": TrialTable, "double": DoubleTable,
-    "scan": ScanTable,
+    "scan": ScanTable, "draft": OwnDraftTable,
 }  # fmt: skip
 ROWS: dict[str, type[BaseModel]] = {
     "cap_arcs": CapArcTable, "girths": GirthTable, "darts": DartTable,
@@ -46,6 +47,9 @@ CHOICES = {
     "paper": ("a4", "a3", "letter", "tabloid", "a0", "roll"),
     "unit scan": ("m", "cm", "mm", "in"),
     "side": ("left", "right"),
+    "drawn": ("stitching", "cutting"),
+    "arm draft": ("left", "right"),
+    "turned_over": ("true", "false"),
 }
 
 
@@ -107,6 +111,10 @@ TRIAL = Group(
     "What your sewn trial measures", "trial", tuple(TrialTable.model_fields), False,
     "Sew a trial of the corrected pieces, fill it, measure it where you measured the arm.",
 )  # fmt: skip
+DRAFT = Group(
+    "When one thing was taken for another", "draft", tuple(OwnDraftTable.model_fields), True,
+    "Outlines and corners by the numbers in the picture.",
+)  # fmt: skip
 
 # What the blank sheet says in more than one line, or not at all.
 _HELP = {
@@ -140,6 +148,19 @@ _HELP = {
     "elbow_crease": "the scan's elbow in front; it counts by its level along the arm",
     "wrist": "where the scan's arm ends, above the hand; it counts by its level along the arm",
     "bend": "degrees that the elbow shall bend; the scan's own bend if left out",
+    "drawn": "which line the outlines are",
+    "arm draft": "which arm the draft is for, right side up",
+    "turned_over": "true where they show the back of the pieces",
+    "square": "true side of the test square in the drawing",
+    "card": "measured side of a corner card's black square",
+    "outer_length": "from the top of the cap to the wrist: everything is scaled to it",
+    "closes_within": "gaps between lines that are closed",
+    "outer": "number of the outer's outline",
+    "inner": "number of the inner's outline",
+    "armhole_base": "number of its outline",
+    "wrist_base": "number of its outline",
+    "outer_corners": "the cap's two ends and the wrist's two corners, in any order: 1; 6; 7; 10",
+    "inner_corners": "likewise, of the inner",
     "cap_arcs trial": "over the trial's cap, at the levels where you measured the arm",
 }  # fmt: skip
 _LABELS = {"shoulder": "shoulder point", "bend": "elbow's bend",
@@ -167,7 +188,7 @@ def described(unit: Unit) -> list[dict[str, Any]]:
     return [
         {"title": group.title, "table": group.table, "folded": group.is_folded,
          "note": group.note, "fields": [_field(name, group.table, help_) for name in group.names]}
-        for group in (*GROUPS, TRIAL)
+        for group in (*GROUPS, TRIAL, DRAFT)
     ]  # fmt: skip
 
 

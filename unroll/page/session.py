@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
+from unroll.disk.own_pieces import MOST_FILES
 from unroll.disk.scans import KINDS
 from unroll.disk.sheets import SheetFile, drawing_ending, sheet_of
 from unroll.errors import SheetFaults, UnrollError
@@ -20,6 +21,7 @@ from unroll.sheets.blank import blank_sheet
 from unroll.units import Unit, format_length, unit_named
 
 MOST_UNDONE = 200
+LARGEST_DRAFT = 100_000_000  # bytes of all its files
 TOGETHER_S = 1.5  # typing in one field without a longer pause is undone in one go
 NEW_SHEET = "my_arm.toml"
 
@@ -59,6 +61,8 @@ class Session:
         Counts the changes.
     outside : str or None
         The file's text where somebody else wrote it; nothing is saved until she has chosen.
+    draft : tuple of (str, bytes)
+        Name and content of each file of her own draft, as handed over.
     unsaved : str
         Why the last change could not be saved; "" where it was.
 
@@ -75,6 +79,7 @@ class Session:
         self.outside: str | None = None
         self.unsaved = ""
         self.entries: dict[str, str] = {}
+        self.draft: tuple[tuple[str, bytes], ...] = ()
         self._undo: list[str] = []
         self._redo: list[str] = []
         self._last: tuple[Path, float] = ((), 0.0)
@@ -142,6 +147,31 @@ class Session:
     def take_scan(self, name: str) -> None:
         """Have the sheet name a scan that was put beside it; "" for none."""
         self._change(editing.with_scan(self.text, name))
+
+    def keep_draft(self, number: str, raw: bytes) -> None:
+        """Take a file of her own draft; the first one puts away those that were there.
+
+        Parameters
+        ----------
+        number : str
+            "1" for the first file, and so on.
+        raw : bytes
+            A drawing or a photograph; no name of hers is used.
+
+        Raises
+        ------
+        UnrollError
+            When it is too large or of another kind, or there are too many.
+        """
+        kept = () if number == "1" else self.draft
+        if number != str(len(kept) + 1) or len(kept) >= MOST_FILES:
+            raise UnrollError(f"the draft is file {number[:9]} after {len(kept)}; expected one "
+                              f"after the other, at most {MOST_FILES}")
+        size = sum(len(one) for _, one in kept) + len(raw)
+        if size > LARGEST_DRAFT:
+            raise UnrollError(f"the draft's files hold {size / 1e6:.1f} MB; expected at most "
+                              f"{LARGEST_DRAFT / 1e6:g} MB together")
+        self.draft = (*kept, (f"file {number}{drawing_ending(raw)}", raw))
 
     def fix_darts(self, darts: Sequence[tuple[float, float]]) -> None:
         """Write where the darts are to lie and how long they are, mm; none leaves it open.

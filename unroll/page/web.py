@@ -32,7 +32,7 @@ from unroll.workers import Alone
 
 LARGEST_BODY = 100_000  # bytes of what the page sends
 LARGEST_SCAN = 150_000_000  # of a scan that is handed over; a million triangles are some 90 MB
-MOST_SENT = {"armhole": LARGEST_TRACING, "scan": LARGEST_SCAN}
+MOST_SENT = {"armhole": LARGEST_TRACING, "scan": LARGEST_SCAN, "draft": LARGEST_TRACING}
 MOST_WINDOWS = 12
 LONGEST_MM = 2000.0
 LOOK_S = 1.0  # between looks at the file
@@ -40,6 +40,7 @@ AT_ONCE = ("cancel", "close")
 STATIC = {
     "page.css": "text/css", "page.js": "text/javascript", "page_form.js": "text/javascript",
     "page_pieces.js": "text/javascript", "page_scan.js": "text/javascript",
+    "page_own.js": "text/javascript",
     "viewer.js": "text/javascript", "viewer_camera.js": "text/javascript",
     "viewer_tapes.js": "text/javascript",
 }  # fmt: skip
@@ -194,8 +195,8 @@ class Desk:
             if scan := self._scan.told(self.session.sheet, self.session.entries):
                 self.windows.tell(scan)
 
-    async def keep(self, keep: Callable[[], str], take: Callable[[str], None]) -> None:
-        """Put a file beside the sheet, and have the sheet name it.
+    async def keep(self, keep: Callable[[], Any], take: Callable[[Any], None]) -> None:
+        """Keep a file, and have the sheet name what it is kept as.
 
         Raises
         ------
@@ -233,6 +234,7 @@ class Desk:
             "undo": session.undo, "redo": session.redo, "unscan": lambda: session.take_scan(""),
             "take": session.take_outside, "keep": session.keep_mine,
             "correct": lambda: live.ask("correct"), "trial": lambda: live.ask("trial"),
+            "own": lambda: live.ask("own", files=session.draft),
             "print": lambda: live.ask("print", _text(given, "paper")),
             "cancel": live.cancel, "close": lambda: self.close(),
         }  # fmt: skip
@@ -319,7 +321,7 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
         return JSONResponse(desk.session.told())
 
     def taken(
-        keep: Callable[[str, bytes], str], take: Callable[[str, str], None]
+        keep: Callable[[str, bytes], Any], take: Callable[[str, Any], None]
     ) -> Callable[[Request], Awaitable[Response]]:
         async def file(request: Request) -> Response:
             if request.headers.get("content-type", "") != "application/octet-stream":
@@ -335,10 +337,10 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
         return file
 
     async def out(request: Request) -> Response:
-        name, found = request.path_params["name"], desk.live.found
+        name, found, own = request.path_params["name"], desk.live.found, desk.live.own
         try:
             async with drawing:  # one at a time: what draws them is not made for more
-                content, kind = await run_in_threadpool(made, name, desk.session, found)
+                content, kind = await run_in_threadpool(made, name, session, found, own)
         except UnrollError as error:
             return Response(str(error), 404)
         shown = {} if name in KINDS and kind.startswith("image") else {
@@ -353,6 +355,7 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
               methods=["POST"]),
         Route("/scan/{which}", taken(session.keep_scan, lambda _, name: session.take_scan(name)),
               methods=["POST"]),
+        Route("/draft/{which}", taken(session.keep_draft, lambda *_: None), methods=["POST"]),
         Route("/out/{name}", out),
     ])])  # fmt: skip
     return Guard(inner, key=key, port=port)
