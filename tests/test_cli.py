@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -17,6 +17,7 @@ from typer.testing import CliRunner
 
 from tests.coarse import CoarseRun
 from unroll import arm_job, cli, job
+from unroll.arms.lofting import shape_arm
 from unroll.disk import outputs
 from unroll.errors import UnrollError
 from unroll.progress import Cancelled, Progress
@@ -322,6 +323,24 @@ def test_a_cancelled_progress_ends_the_command_at_its_next_step(tmp_path, monkey
     assert answer.exit_code == 130 and len(steps) == 1
     assert answer.output.strip() == "stopped; nothing was written"
     assert not list(tmp_path.iterdir())
+
+
+def test_a_request_to_stop_that_a_library_swallows_ends_the_run_all_the_same(
+    tmp_path, monkeypatch
+):
+    """Some catch whatever is raised while they load their own parts."""
+
+    def loading(measures):
+        with suppress(BaseException):
+            signal.raise_signal(signal.SIGINT)
+        return shape_arm(measures)
+
+    monkeypatch.setattr(arm_job, "shape_arm", loading)
+    answer = run("preview", str(DEMO), "--out", str(tmp_path / "out"))
+    assert answer.exit_code == 130
+    assert answer.output.strip() == "stopped; nothing was written"
+    assert not list(tmp_path.iterdir())
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 TOLD = """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from unroll.nouns import (
     ArmMeasures,
     Cloth,
     DartChoice,
+    Fit,
     Make,
     MakeResult,
     Sheet,
@@ -78,6 +80,27 @@ def test_a_result_is_known_by_all_that_it_depends_on(coarse_run: CoarseRun) -> N
     assert job.once("sum", lambda: 2, "a", (1.0, np.zeros(2))) == 1
     assert job.once("sum", lambda: 3, "a", (1.0, np.zeros(3))) == 3
     assert job.once("other", lambda: 4, "a", (1.0, np.zeros(2))) == 4
+
+
+def test_where_the_proposed_layout_folds_the_next_one_is_taken(
+    coarse_run: CoarseRun, monkeypatch
+) -> None:
+    trials = coarse_run.job.arms[0].layouts
+    folding = {trials[0].darts}
+
+    def lay(_shape, _make, _cloth, darts, **_sizes):
+        if darts in folding:
+            raise UnrollError("the flat piece covers cloth twice")
+        return darts
+
+    monkeypatch.setattr(arm_job, "layout_steps", lambda *_args, **_kwargs: iter([trials]))
+    monkeypatch.setattr(arm_job, "lay_on_bench", lay)
+    arm = Job(coarse_run.job.sheet).arms[0]
+    assert arm.on_bench == arm.layouts[0].darts == trials[1].darts != trials[0].darts
+    assert [trial.chosen for trial in arm.layouts] == [True] + [False] * (len(trials) - 2)
+    folding.update(trial.darts for trial in trials)
+    with pytest.raises(UnrollError, match="covers cloth twice"):
+        _ = Job(coarse_run.job.sheet).arms[0].on_bench
 
 
 def test_a_step_that_failed_is_tried_again(coarse_run: CoarseRun) -> None:
@@ -279,6 +302,51 @@ def test_what_would_help_depends_on_what_the_sheet_fixes(coarse_run, make, help_
     if make.get("dart_count") == 0:
         laid = replace(laid, intakes=())
     assert help_ in arm_results._help(laid, replace(Make(), **make))
+
+
+def test_ends_of_cloth_alone_are_the_first_thing_to_change(coarse_run) -> None:
+    laid = coarse_run.job.arms[0].correction.after
+    soft = replace(laid, sewn=replace(laid.sewn, cloth=Cloth(ends="cloth")))
+    for make in (Make(), Make(cap="ease"), Make(dart_count=2)):
+        assert arm_results._help(soft, make).startswith("card at both ends")
+
+
+def within(fit: Fit) -> Fit:
+    """The fit with nothing off."""
+    girths = tuple(replace(girth, sewn_mm=girth.asked_mm) for girth in fit.girths)
+    return replace(fit, girths=girths, swing_deg=0.0, wrist_mm=0.0, elbow_mm=0.0, cap_mean=0.0,
+                   cap_p95=0.0)
+
+
+@pytest.mark.parametrize(
+    "make", [{"cap": "ease"}, {"dart_count": 1}, {"darts": (DartChoice(at=0.0, length=60.0),)}]
+)
+def test_where_what_was_asked_for_falls_short_the_darts_of_the_search_are_tried(
+    coarse_run, monkeypatch, make
+) -> None:
+    taken = coarse_run.job.arms[0]
+    good = replace(taken.correction.after, fit=within(taken.correction.after.fit))
+    searched: list[Make] = []
+
+    def search(_shape, make, _cloth, **_how):
+        searched.append(make)
+        return iter([taken.layouts])
+
+    def corrected(fit):
+        return SimpleNamespace(after=replace(good, fit=fit))
+
+    monkeypatch.setattr(arm_job, "layout_steps", search)
+    monkeypatch.setattr(arm_job, "lay_on_bench", lambda *_args, **_how: taken.on_bench)
+    monkeypatch.setattr(arm_job, "correct", lambda *_args, **_how: corrected(good.fit))
+    arm = Job(replace(coarse_run.job.sheet, make=replace(Make(), **make))).arms[0]
+    arm.given = corrected(taken.on_bench.laid.fit)  # out of its limits
+    found = arm.with_darts
+    assert found is not None and found.source == "with-darts" and found.fit.swing_deg == 0.0
+    assert [(one.cap, one.darts, one.dart_count) for one in searched] == [("darts", (), None)]
+    assert "2 darts where the search puts them would bring it within every limit" in (
+        arm_results._help_of_darts(found))
+    arm.given = corrected(good.fit)
+    assert arm.with_darts is None
 
 
 def test_a_figure_within_its_limit_needs_no_help(coarse_result: MakeResult) -> None:

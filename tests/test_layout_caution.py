@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.made_arms import corrected_result, made_arm_result, result_of
-from unroll.nouns import ArmResult, DartChoice, Make
+from unroll.nouns import ArmResult, Cloth, DartChoice, Make
 from unroll.show.words import arm_advice, layout_caution
 
 EASE = Make(cap="ease")
@@ -29,6 +29,12 @@ def test_pieces_that_were_not_sewn_are_not_judged() -> None:
 def test_pieces_that_were_not_corrected_swing_for_want_of_it() -> None:
     bare = replace(judged(swing=6.0, shoulder=12.0), correction=None)
     assert layout_caution(bare, Make(), "mm") == ""
+
+
+def test_ends_of_cloth_alone_are_at_fault_then_and_not_the_cap() -> None:
+    arm = judged(swing=20.0, shoulder=12.0)
+    soft = replace(arm.sewn[arm.source], cloth=Cloth(ends="cloth"))
+    assert layout_caution(replace(arm, sewn={arm.source: soft}), Make(), "mm") == ""
 
 
 def test_either_sign_alone_is_told_with_its_limit() -> None:

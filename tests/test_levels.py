@@ -179,6 +179,17 @@ def test_a_girth_off_the_limb_or_taken_twice_is_refused(level, message):
         shape_arm(sample_measures(girths=(level,)))
 
 
+@pytest.mark.parametrize("below", [3.0, 6.0, 9.0, 12.0])
+def test_a_girth_taped_close_below_an_upper_arm_that_was_moved_down_keeps_below_it(below):
+    """An upper arm taken higher than the underarm lies is moved down to it."""
+    measures = sample_measures()
+    up = measures.shoulder_to_inner_elbow - measures.armhole.height
+    level = GirthLevel(-(up - below), measures.upper_arm_girth - 2.0)
+    shape = shape_arm(dataclasses.replace(measures, upper_arm_up=up, girths=(level,)))
+    stations = shape.surface.limb.layout.stations
+    assert stations[level.name] - stations["upper_arm"] > 1.9
+
+
 def read_with(entry):
     return read_sheet(GOOD.replace("wrist_girth", f"girths = [{entry}]\nwrist_girth", 1)).arms[0]
 

@@ -33,6 +33,7 @@ from unroll.paper.board import STYLES
 from unroll.paper.layouts import lay_out, paper_called
 from unroll.paper.pages import pages
 from unroll.paper.tiling import pattern_pages
+from unroll.paper.wording import printing_lines
 
 MM = 25.4 / 72  # a point in mm
 # ISO 216; ANSI/ASME Y14.1 sizes A and B (8.5 x 11 in and 11 x 17 in)
@@ -393,10 +394,18 @@ def test_a_roll_narrower_than_a_piece_is_refused():
         lay_out(pieces, paper_called("roll", roll_width=300.0))
 
 
-def test_pieces_larger_than_one_large_sheet_are_refused():
-    pieces = finish([square(900.0)], own_sheet())
-    with pytest.raises(UnrollError, match="do not fit on one sheet of a0; print on a roll"):
-        lay_out(pieces, paper_called("a0"))
+def test_pieces_larger_than_one_large_sheet_go_on_a_roll_of_its_width_and_the_cover_says_so():
+    pieces = finish([square(600.0), replace(square(700.0), name="other")], own_sheet())
+    laid = lay_out(pieces, paper_called("a0"))
+    assert laid.paper.name == "roll" and laid.paper.width == 841.0
+    assert laid.paper.height > 2 * 636.0 and len(laid.laid) == 2
+    first, _ = printing_lines(laid.paper, "cm")
+    assert "from a roll, 84.1 cm wide and 13" in first
+
+
+def test_a_piece_wider_than_the_large_sheet_is_refused():
+    with pytest.raises(UnrollError, match=r"roll is 841 mm wide; the widest piece needs 936 mm"):
+        lay_out(finish([square(900.0)], own_sheet()), paper_called("a0"))
 
 
 def test_nothing_to_print_is_refused():

@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from unroll.arms.lofting import ArmShape
-from unroll.correct.refit import errors_of, explain, findings, measured_on, refit, sewn_otherwise
+from unroll.correct.refit import (
+    GIRTHS,
+    errors_of,
+    explain,
+    findings,
+    measured_on,
+    refit,
+    sewn_otherwise,
+)
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Correction, Laid, Make, TrialMeasures
 from unroll.nouns.corrected import Refit, RefitRow
@@ -82,6 +90,39 @@ def test_a_slip_of_the_tape_is_called_out(
     assert odd == ["girth elbow"]
     assert any("measure it again" in line for line in found.lines)
     assert abs(found.cut_mm) < 0.7
+
+
+def larger_all_round(laid: Laid, by: float) -> TrialMeasures:
+    """A trial whose girths are all larger than its pieces make them, mm."""
+    return TrialMeasures(girths=tuple(
+        (girth.name, girth.sewn_mm + by) for girth in laid.fit.girths if girth.name in GIRTHS))
+
+
+def test_a_trial_larger_all_round_was_sewn_outside_its_lines(
+    correction: Correction, sample_shape: ArmShape, monkeypatch
+) -> None:
+    monkeypatch.setattr("unroll.correct.refit.lay_on_bench", lambda *_args, **_kwargs: None)
+    monkeypatch.setattr("unroll.correct.refit.correct", lambda *_args, **_kwargs: correction)
+    trial = larger_all_round(correction.after, 9.0)
+    found = refit(sample_shape, MAKE, CLOTH, correction.after, trial, edge=EDGE, spacing=EDGE)
+    # four lines of stitching run down the arm: a quarter of it each, and what the cloth gives
+    assert 1.5 < found.cut_mm < 2.3
+    assert not any(row.is_odd for row in found.rows)
+
+
+@pytest.mark.parametrize(
+    ("by", "message"),
+    [
+        (40.0, r"up to 4.0 cm larger than its pieces make it, as if sewn \d+\.\d mm outside"),
+        (-30.0, r"up to 3.0 cm smaller .* inside its lines all round; expected at most 5.0 mm"),
+    ],
+)
+def test_a_trial_sewn_from_something_else_is_told_so(
+    correction: Correction, sample_shape: ArmShape, by: float, message: str
+) -> None:
+    laid, trial = correction.after, larger_all_round(correction.after, by)
+    with pytest.raises(UnrollError, match=message):
+        refit(sample_shape, MAKE, CLOTH, laid, trial, edge=EDGE, spacing=EDGE, unit="cm")
 
 
 @pytest.mark.parametrize(

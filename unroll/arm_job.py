@@ -12,7 +12,7 @@ from typing import Literal, Protocol, TypeVar
 from unroll.arms.lofting import ArmShape, shape_arm, way_up
 from unroll.correct.certainty import certainty_of
 from unroll.correct.draft_loop import correct_draft
-from unroll.correct.layouts import layout_steps
+from unroll.correct.layouts import layout_steps, preferred
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.correct.own_draft import correct_own
 from unroll.correct.slips import slips_of
@@ -136,6 +136,46 @@ class ArmJob:
         """The dart layouts that were tried, the one that is taken first."""
         if self.given is not None:
             return self.given_layouts
+        return self._taken[0]
+
+    @property
+    def on_bench(self) -> OnBench:
+        """The layout laid flat, its pieces sewn and filled."""
+        return self._taken[1]
+
+    @property
+    def _taken(self) -> tuple[tuple[LayoutTrial, ...], OnBench]:
+        """The layouts, and the best of them that can be laid flat on the mesh of the pieces.
+
+        One that lies flat on the coarse mesh of the search may fold on the finer one.
+        """
+        trials = self._searched
+        sizes = LOOK_SIZES if self.job.search == LOOK else {}
+
+        def laid(taken: LayoutTrial) -> OnBench:
+            return lay_on_bench(
+                self.shape, self.make, self.cloth, taken.darts, ease=taken.ease,
+                tell=self.job.progress, **sizes,
+            )  # fmt: skip
+
+        def first_flat() -> tuple[tuple[LayoutTrial, ...], OnBench]:
+            folds: UnrollError | None = None
+            for place, trial in enumerate(trials):
+                try:
+                    return preferred(trials, place), laid(trial)
+                except UnrollError as error:
+                    self.job.progress(f"{trial.name} cannot be laid flat: trying the next layout")
+                    folds = folds or error
+            raise folds or UnrollError("no dart layout was found")
+
+        return self.job.once(
+            "on bench", first_flat, self.left, self.make, self.cloth,
+            [(trial.darts, trial.ease) for trial in trials], sizes,
+        )
+
+    @property
+    def _searched(self) -> tuple[LayoutTrial, ...]:
+        """The dart layouts as the search proposes them."""
         job = self.job
 
         def search() -> tuple[LayoutTrial, ...]:
@@ -147,22 +187,6 @@ class ArmJob:
             return found
 
         return job.once("layouts", search, self.left, self.make, self.cloth, job.search)
-
-    @property
-    def on_bench(self) -> OnBench:
-        """The layout laid flat, its pieces sewn and filled."""
-        taken = self.layouts[0]
-        sizes = LOOK_SIZES if self.job.search == LOOK else {}
-
-        def lay() -> OnBench:
-            return lay_on_bench(
-                self.shape, self.make, self.cloth, taken.darts, ease=taken.ease,
-                tell=self.job.progress, **sizes,
-            )  # fmt: skip
-
-        return self.job.once(
-            "on bench", lay, self.left, self.make, self.cloth, taken.darts, taken.ease, sizes
-        )
 
     @property
     def correction(self) -> Correction:
@@ -187,14 +211,20 @@ class ArmJob:
 
     @property
     def with_darts(self) -> Laid | None:
-        """What a maker would do next where ease alone falls short: the same arm with darts.
+        """What a maker would do next where ease alone, or darts she fixed, fall short.
 
-        None where ease is enough, or nothing is corrected, or darts do no better.
+        The same arm with the darts of the search. None where what was asked for is enough, or
+        nothing is corrected, or those darts do no better.
         """
-        if self.make.cap != "ease" or not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+        make = self.job.sheet.make
+        if make.cap != "ease" and not make.darts and make.dart_count is None:
             return None
-        self.job.progress("ease alone falls short: trying darts")
-        darted = ArmJob(self.job, self.measures, replace(self.job.sheet.make, cap="darts"))
+        if not self.job.corrects or worst_share(self.to_cut.fit) <= 1.0:
+            return None
+        short = "ease alone falls" if make.cap == "ease" else "the darts asked for fall"
+        self.job.progress(f"{short} short: trying other darts")
+        free = replace(make, cap="darts", darts=(), dart_count=None)
+        darted = ArmJob(self.job, self.measures, free)
         try:
             found = darted.to_cut
         except UnrollError:

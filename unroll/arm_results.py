@@ -227,6 +227,11 @@ def _help(laid: Laid, make: Make) -> str:
     """Return what would bring pieces nearer that fall short."""
     if laid.source == "unrolled":
         return "correcting the pieces (make without --quick) would bring it nearer"
+    if laid.sewn.cloth.ends == "cloth":
+        return (
+            'card at both ends (ends = "card" in the sheet) would keep the filling from rounding '
+            "them out, which pulls the shoulder and the wrist in"
+        )
     if make.cap == "ease":
         return 'darts would take in what ease cannot: write cap = "darts" in the sheet'
     if not laid.intakes:
@@ -239,7 +244,7 @@ def _help(laid: Laid, make: Make) -> str:
 
 def _help_of_darts(darted: Laid) -> str:
     """Return what the darts that were tried would bring, and how they are printed."""
-    what = f"{len(darted.darts)} darts"
+    what = f"{len(darted.darts)} darts where the search puts them"
     if any(intake.is_seam for intake in darted.intakes):
         what = "a seam down the outside"
     where = "within every limit" if worst_share(darted.fit) <= 1.0 else "nearer"

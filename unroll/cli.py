@@ -381,10 +381,31 @@ def _job(
 def _shown() -> Iterator[Progress]:
     """Give a progress that is shown on a terminal, and not at all when piped."""
     if not console.is_terminal:
-        yield Progress()
+        with _stopping(Progress()) as progress:
+            yield progress
         return
-    with Status("reading the sheet", console=console) as status:
-        yield Progress(lambda step, share: status.update(f"{share:4.0%} {escape(step)}"))
+    with (
+        Status("reading the sheet", console=console) as status,
+        _stopping(
+            Progress(lambda step, share: status.update(f"{share:4.0%} {escape(step)}"))
+        ) as progress,
+    ):
+        yield progress
+
+
+@contextmanager
+def _stopping(progress: Progress) -> Iterator[Progress]:
+    """Have Ctrl-C cancel the run too: a library that is being loaded may swallow the exception."""
+
+    def stop(*_: object) -> None:
+        progress.cancel()
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        yield progress
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager

@@ -96,6 +96,9 @@ def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[st
                 f"{level.name} lies {along:.0f} mm below the underarm; expected between 0 and "
                 f"{layout.wrist:.0f}, the wrist (a cap arc, or measured from the other end?)"
             )
+        if -level.down < measures.upper_arm_up - CLOSEST_LEVELS_MM:
+            # The upper arm's level may have been moved down, below the underarm's.
+            along = max(along, layout.upper_arm + CLOSEST_LEVELS_MM)
         others[level.name] = 0.0 if along < NEAR_UNDERARM_MM else along
     usual = {name: s for name, s in layout.stations.items() if name != "underarm"}
     placed = sorted((s, name) for name, s in {**usual, **others}.items())

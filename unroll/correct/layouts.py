@@ -149,6 +149,12 @@ def layout_steps(
     yield _in_order(trials)
 
 
+def preferred(trials: Sequence[LayoutTrial], place: int) -> tuple[LayoutTrial, ...]:
+    """Return the layouts with one of them proposed, those before it left out: they folded."""
+    taken = replace(trials[place], offered=True, chosen=True)
+    return (taken, *(replace(trial, chosen=False) for trial in trials[place + 1:]))
+
+
 def untried_layout(
     rounded: ArmShape, make: Make, cloth: Cloth
 ) -> tuple[tuple[DartLine, ...], float | None]:
@@ -394,7 +400,8 @@ def _in_order(trials: Sequence[tuple[Plan, LayoutTrial]]) -> tuple[LayoutTrial, 
     """Return the layouts to choose from, the proposed one first, then all others."""
     offered = _offered([trial for _, trial in _best_of_counts(trials).values()])
     darts = [trial.darts for trial in offered]
-    return (*offered, *(trial for _, trial in trials if trial.darts not in darts))
+    others = [trial for _, trial in trials if trial.darts not in darts]
+    return (*offered, *sorted(others, key=_rank))
 
 
 def _offered(trials: list[LayoutTrial]) -> list[LayoutTrial]:

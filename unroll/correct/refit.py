@@ -15,6 +15,7 @@ from unroll.maths.sections import section_segments, taut_arc
 from unroll.nouns import ArmMesh, Cloth, Laid, Make, Sewn, TrialMeasures
 from unroll.nouns.corrected import Refit, RefitRow
 from unroll.sewn.fitting import fit_of
+from unroll.sewn.seams import usual_seams
 from unroll.sewn.sewing import sew
 from unroll.units import Unit, format_length
 
@@ -147,6 +148,7 @@ def _named(name: str, unit: Unit) -> str:
 GIRTHS = ("upper_arm", "elbow", "forearm")
 PROBES = np.array([np.log(2.0), 1.0])
 ROUNDS = 3
+MOST_CUT_MM, MOST_GATHERED = 5.0, 35.0
 
 
 def refit(
@@ -181,15 +183,18 @@ def refit(
     Raises
     ------
     UnrollError
-        When fewer than two measures are given, or a name is unknown.
+        When fewer than two measures are given, a name is unknown, or the trial is so far off that
+        it was not sewn along the lines of these pieces.
     """
     names, values = _listed(trial)
     errors, causes = errors_of(names), np.zeros(2)
+    lengths = [not name.startswith("hang") for name in names]
     expected_first = expected = _expected(laid, cloth, causes, trial, spacing)
     for number in range(ROUNDS):
         tell(f"explaining the trial, round {number + 1}")
         slopes = _slopes(laid, cloth, causes, expected, trial, spacing)
         found = explain(values, expected, slopes, causes, errors)
+        _check_likely(found, (values - expected_first)[lengths], unit)
         moved, causes = float(np.abs(found.causes - causes).max()), found.causes
         expected = _expected(laid, cloth, causes, trial, spacing)
         if moved < 0.03:
@@ -222,6 +227,21 @@ def refit(
     )
 
 
+def _check_likely(found: Explained, off: FloatArray, unit: Unit) -> None:
+    """Refuse a trial whose lengths, so many mm off, only stitching far off its lines explains."""
+    cut = float(found.causes[1])
+    if abs(cut) <= MOST_CUT_MM:
+        return
+    worst = format_length(float(np.abs(off).max(initial=0.0)), unit)
+    side, size = ("outside", "larger") if cut > 0 else ("inside", "smaller")
+    raise UnrollError(
+        f"the trial is up to {worst} {size} than its pieces make it, as if sewn "
+        f"{_fine(cut, unit)} {side} its lines all round; expected at most "
+        f"{_fine(MOST_CUT_MM, unit)} (sewn along the cutting line, measured in another unit, or "
+        "sewn from other pieces?)"
+    )
+
+
 def measured_on(sewn: Sewn, laid: Laid, trial: TrialMeasures) -> FloatArray:
     """Return on a sewn shape what was measured on a trial, in the same order, (k,)."""
     off = fit_of(sewn, laid.wanted)
@@ -239,7 +259,10 @@ def sewn_otherwise(
     """Return the corrected pieces sewn with another give, and outside their lines."""
     pieces = resized(laid.pieces, cut_mm)
     used = _with_give(cloth, float(np.log(give_factor)))
-    return sew(pieces, cloth=used, spacing=spacing, start=laid.sewn, up=laid.wanted.up)
+    # sewn well outside its lines, an arm is gathered onto ends of card that keep their size
+    seams = [replace(seam, most_ease_percent=MOST_GATHERED) for seam in usual_seams(pieces)]
+    return sew(pieces, cloth=used, seams=seams, spacing=spacing, start=laid.sewn,
+               up=laid.wanted.up)
 
 
 def _listed(trial: TrialMeasures) -> tuple[tuple[str, ...], FloatArray]:

@@ -28,7 +28,9 @@ class Source:
 
 
 CORRECTED = Source("corrected", "corrected pieces", "corrected", "#2f6f8f")
-WITH_DARTS = Source("with-darts", "corrected pieces with darts", "corrected", "#4d7d5b")
+WITH_DARTS = Source(
+    "with-darts", "corrected pieces with the darts of the search", "corrected", "#4d7d5b"
+)
 UNROLLED = Source("unrolled", "pieces laid flat", "flattened", "#a3362b")
 OWN = Source("own", "pieces of your draft", "own", "#6a4c93")
 DRAFTED_EASE = Source("drafted-ease", "flat draft with ease", "drafted", "#8a6d1f")

@@ -152,7 +152,7 @@ def _printing(column: Column, layout: Layout, scale: float, unit: Unit) -> None:
     column.heading("Print and check")
     count = len(layout.tiles)
     column.paragraph(f"{count} pattern page{'s' if count > 1 else ''} besides this sheet.")
-    lines = printing_lines(layout.paper.name, layout.paper.is_one_sheet, unit)
+    lines = printing_lines(layout.paper, unit)
     for number, line in enumerate(lines, start=1):
         column.item(f"{number}", line)
     if not layout.paper.is_one_sheet:

@@ -127,10 +127,12 @@ class Layout:
 def lay_out(finished: Sequence[FinishedPiece], paper: Paper) -> Layout:
     """Lay the pieces on pages of `paper` so that there are few.
 
+    What does not fit one large sheet is laid on a roll of its width, as long as the pieces need.
+
     Raises
     ------
     UnrollError
-        When a piece does not fit the one sheet of a large paper.
+        When a piece is wider than the roll.
     """
     if not finished:
         raise UnrollError("there is no piece to print")
@@ -140,10 +142,8 @@ def lay_out(finished: Sequence[FinishedPiece], paper: Paper) -> Layout:
     grid = (1, 1) if paper.is_one_sheet else _grid_for(outlines, paper)
     try:
         placed = pack_on_tiles(outlines, paper.tile, grid, rim=paper.overlap / 2, gap=GAP)
-    except ValueError as error:
-        raise UnrollError(
-            f"the pieces do not fit on one sheet of {paper.name}; print on a roll or on tiles"
-        ) from error
+    except ValueError:
+        return _on_roll(finished, paper)
     return _layout(finished, placed, paper, grid)
 
 

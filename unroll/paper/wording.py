@@ -10,6 +10,7 @@ import numpy as np
 
 from unroll.nouns import ArmMeasures, FinishedPiece, PrintFacts, Sheet
 from unroll.nouns.seam import seams_of, sewing_order
+from unroll.paper.layouts import Paper
 from unroll.units import Unit, format_length, format_small
 
 GRAMS_PER_OUNCE = 28.349523125  # avoirdupois; international yard and pound agreement of 1959
@@ -67,12 +68,16 @@ SOURCES = {
 }
 
 
-def printing_lines(paper: str, is_one_sheet: bool, unit: Unit) -> tuple[str, ...]:
+def printing_lines(paper: Paper, unit: Unit) -> tuple[str, ...]:
     """Return how to print and check, and how to join pages."""
-    first = (
-        f"Print on {paper.upper() if len(paper) < 3 else paper.capitalize()} paper at 100 % "
-        '("actual size"); no fitting to the page.'
-    )
+    if paper.name == "roll":
+        size = [format_length(side, unit) for side in (paper.width, paper.height)]
+        where = f"paper from a roll, {size[0]} wide and {size[1]} long,"
+    else:
+        name = paper.name.upper() if len(paper.name) < 3 else paper.name.capitalize()
+        where = f"{name} paper"
+    first = f'Print on {where} at 100 % ("actual size"); no fitting to the page.'
+    is_one_sheet = paper.is_one_sheet
     where = "(or the ruler, where they find no room) on the sheet" if is_one_sheet else "below"
     off = "1/64 in" if unit == "in" else "0.5 mm"
     check = (

@@ -124,7 +124,8 @@ def layout_sentence(trial: LayoutTrial, unit: Unit) -> str:
 def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
     """Return a plain warning where the layout takes in too little; empty where it does not.
 
-    Only corrected pieces tell: others swing for want of correction.
+    Only corrected pieces tell: others swing for want of correction. Nor do ends of cloth alone,
+    which are what is at fault then.
 
     Parameters
     ----------
@@ -135,6 +136,8 @@ def layout_caution(arm: ArmResult, make: Make, unit: Unit) -> str:
     unit : {"in", "cm", "mm"}
     """
     if arm.fit is None or arm.correction is None:
+        return ""
+    if arm.sewn[arm.source].cloth.ends == "cloth":
         return ""
     signs = []
     if arm.fit.swing_deg > CAUTION_DEG:
