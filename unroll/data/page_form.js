@@ -270,7 +270,7 @@ export function lightTape(path, field = {}, value = "") {
   for (const part of document.querySelectorAll(".measured [data-fields]")) {
     part.classList.toggle("is-lit", path !== "" && part.dataset.fields.split(" ").includes(name));
   }
-  light(path.startsWith("scan.") ? [path] : path ? [name === "girths" ? "girth_" : name] : []);
+  light(path.startsWith("scan.") ? [path] : path ? [{ girths: "girth_", cap_arcs: "cap_arc" }[name] || name] : []);
   at("tape-says").textContent = path ? `${field.number ? `${field.number}. ` : ""}${field.label}: ${field.help || "as the sheet asks it"}` : "Click a measure: its tape lights up here.";
   for (const drawing of document.querySelectorAll(".measured")) sayOn(drawing, value);
 }

@@ -188,7 +188,7 @@ function createTurner(turner, follow = () => {}) {
 
     drawSurface(model, state.look, view, lens, 1.0);
     const tapes = model.tapes.map((tape) => ({ ...tape, isLit: state.lit.some((name) => tape.name.startsWith(name)) }))
-      .filter((tape) => tape.isLit || (state.tapes && tape.girth));
+      .filter((tape) => tape.isLit || (state.tapes && (tape.girth || tape.name.startsWith("cap_arc"))));
     const lines = state.lines ? model.lines : [];
     drawLines([...lines, ...tapes], view, lens, width, height, density);
     showLabels(tapes, (...place) => seen.project(place));

@@ -10,6 +10,7 @@ from scipy.interpolate import PchipInterpolator
 
 from unroll.arms.limb import Polyline
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import taut_arc, taut_line
 from unroll.nouns import CapArc, GirthLevel, Level, LimbScan, Mesh
@@ -424,5 +425,5 @@ def _cap_arcs(pose: Pose) -> Iterator[CapArc]:
         origin = pose.underarm + level * frame[2]
         ends = [pose.underarm + np.array([x, 0.0, level]) @ frame
                 for x in (near[:, 0].min(), near[:, 0].max())]  # fmt: skip
-        length = taut_arc(pose.mesh.vertices, pose.mesh.faces, origin, frame[2], *ends)
-        yield CapArc(level, length)
+        arc = taut_arc(pose.mesh.vertices, pose.mesh.faces, origin, frame[2], *ends)
+        yield CapArc(level, polylines.length(arc))
