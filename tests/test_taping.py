@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import igl
 import numpy as np
 import pytest
 import trimesh
 
 from tests.samples import sample_measures
-from unroll.arms.lofting import loft
+from unroll.arms.lofting import loft, mesh_arm
 from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
 from unroll.maths import polylines
@@ -109,3 +111,17 @@ def test_a_level_that_misses_the_arm_is_named():
     arm = loft(sample_measures(), edge=13.0)
     with pytest.raises(UnrollError, match="the tape's level misses the arm"):
         girth_at(arm, np.array([0.0, 0.0, 500.0]), np.array([0.0, 0.0, 1.0]))
+
+
+@pytest.mark.parametrize(("off", "is_again"), [(0.4, False), (0.6, True), (-0.6, True)])
+def test_a_measure_that_cannot_be_met_is_told_and_measured_again_only_beyond_a_tapes_error(
+    sample_shape, off, is_again
+):
+    """Half a percent: two tapes of one measure differ by as much; common practice, no source."""
+    arm, measures = mesh_arm(sample_shape), sample_shape.measures
+    asked = replace(measures, cap_height=measures.cap_height / (1.0 + 0.01 * off))
+    rows = tape(arm, asked, fights={"cap_height": "armhole_height"})
+    (row,) = (row for row in rows if row.name == "cap_height")
+    assert "cannot be met together with armhole height" in row.note
+    assert (" more than" if off > 0.0 else " less than") in row.note
+    assert row.note.endswith("; measure both again") is is_again

@@ -352,7 +352,7 @@ def guide_pdf(guide: Figure | Sequence[Figure]) -> bytes:
     stream = io.BytesIO()
     facts = {"Title": "Where each tape goes", "Creator": "unroll", "Producer": "matplotlib"}
     with (
-        matplotlib.rc_context({"pdf.fonttype": 42, "path.simplify": False}),
+        matplotlib.rc_context({"pdf.fonttype": 3, "path.simplify": False}),
         PdfPages(stream, metadata=facts) as book,
     ):
         for page in [guide] if isinstance(guide, Figure) else guide:

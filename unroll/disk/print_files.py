@@ -24,7 +24,7 @@ from unroll.nouns import Lettering, Ready, SheetPage
 from unroll.paper.board import FONT, STYLES, LineStyle, text_width, written
 
 POINTS_PER_MM = 72 / 25.4
-SETTINGS: Any = {"pdf.fonttype": 42, "path.simplify": False, "pdf.compression": 6}
+SETTINGS: Any = {"pdf.fonttype": 3, "path.simplify": False, "pdf.compression": 6}
 
 
 def pdf_bytes(pages: Sequence[SheetPage], *, title: str = "Pieces ready to cut") -> bytes:
