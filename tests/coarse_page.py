@@ -10,14 +10,17 @@ from functools import partial
 import pytest
 
 from tests.coarse import EDGE_MM
-from unroll import job
+from unroll import arm_job, job
 from unroll.arm_job import LOOK
 from unroll.cli import main
+from unroll.correct import draft_loop
 from unroll.page import live
 
 if __name__ == "__main__":
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(live, "FINE", LOOK)
         patch.setattr(live, "EDGE_MM", EDGE_MM)
+        patch.setattr(draft_loop, "ROUNDS", 1)
+        patch.setattr(arm_job, "SPACING_MM", 17.0)
         patch.setattr(job, "refit", partial(job.refit, edge=EDGE_MM, spacing=EDGE_MM))
         main()

@@ -125,7 +125,7 @@ def test_it_is_bounded_in_size_kind_and_count(page, desk, sheet, monkeypatch) ->
     assert send(page, OVAL, kind="image/svg+xml").status_code == 415
     assert "of no arm" in send(page, OVAL, table="cloth").json()["trouble"]
     assert send(page, OVAL, table="..%2f..").status_code in (403, 404, 422)
-    monkeypatch.setattr(sheets, "MOST_TRACINGS", 1)
+    monkeypatch.setattr(sheets, "MOST_BESIDE", 1)
     assert send(page, OVAL).status_code == 200
     assert "expected room for one more" in send(page, OVAL).json()["trouble"]
     assert beside(sheet) == {"armhole.svg"}

@@ -246,8 +246,8 @@ def test_a_page_without_correction_has_no_section_on_it() -> None:
 
 def test_a_new_value_can_be_shown_without_losing_the_view() -> None:
     script = page_files()["viewer.js"]
-    assert "function createTurner(turner)" in script
-    assert "return { update, light, redraw };" in script
+    assert "function createTurner(turner, follow" in script
+    assert "return { update, light, redraw, choose };" in script
     # what is looked at is kept by name when models change
     assert "before.name : first" in script
 

@@ -19,6 +19,7 @@ from unroll.arms.lofting import mesh_arm, shape_arm
 from unroll.arms.taping import tape
 from unroll.cli import app
 from unroll.disk.scans import load_scanned_sheet, read_scan
+from unroll.disk.sheets import load_sheet
 from unroll.errors import SheetFaults, UnrollError
 from unroll.flat.distortion import measure_distortion
 from unroll.flat.flattening import flatten
@@ -277,6 +278,21 @@ def test_the_filled_in_sheet_with_the_scan_gives_the_same_arm(tmp_path):
         assert other.girth == pytest.approx(one.girth, abs=0.3)
 
 
+def test_a_sheet_may_name_its_scan_and_another_one_goes_before_it(tmp_path):
+    (tmp_path / "arm.obj").write_bytes((MESHES / "arm_p50.obj").read_bytes())
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEET + '[scan]\nfile = "arm.obj"\nbend = 20\n')
+    sheet = load_sheet(path)
+    assert sheet.scanned.name == "arm.obj" and sheet.arms[0].scan is not None
+    # written out elsewhere, it names no file that is not there
+    assert "bend = 20" in sheet.filled_in and "file =" not in sheet.filled_in
+    assert load_scanned_sheet(path, MESHES / "arm_boy.obj").scanned.name == "arm_boy.obj"
+    path.write_text(SHEET + '[scan]\nfile = "gone.obj"\n')
+    with pytest.raises(SheetFaults, match='^line 5: scan file "gone.obj" is not there') as caught:
+        load_sheet(path)
+    assert caught.value.places[0][0] == ("scan", "file")
+
+
 def test_elbow_and_wrist_hang_where_the_sheet_says(tmp_path):
     text = SHEET + "[arm]\nelbow_outward = 7.0\nelbow_forward = 1.5\nwrist_forward = 6.0\n"
     axis = sheet_of(tmp_path, "arm_p50", text).arms[0].scan.axis
@@ -292,6 +308,11 @@ def test_landmarks_of_the_sheet_overrule_those_found():
     moved = measure_scan(made_scans.tube(), hints)
     assert scan.limb.elbow - moved.limb.elbow == pytest.approx(15.0, abs=2.0)
     assert not any("guessed" in line or "by the way its elbow" in line for line in moved.told)
+    crease = tuple(scan.landmarks["elbow_crease"] + 15.0 * scan.sections[5].frame[2])
+    by_crease = measure_scan(made_scans.tube(), ScanHints("mm", "left", {"elbow_crease": crease}))
+    assert scan.limb.elbow - by_crease.limb.elbow == pytest.approx(15.0, abs=2.0)
+    with pytest.raises(UnrollError, match="has its wrist, as the sheet.s table .* off its"):
+        measure_scan(made_scans.tube(), ScanHints(landmarks={"wrist": (900.0, 0.0, 0.0)}))
     wrist = tuple(scan.sections[-6].centre)
     shorter = measure_scan(made_scans.tube(), ScanHints(landmarks={"wrist": wrist}))
     assert shorter.limb.levels[-1].along == pytest.approx(scan.sections[-6].along, abs=1.5)

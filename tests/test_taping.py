@@ -13,6 +13,7 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import loft, mesh_arm
 from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.sections import hull_arc, taut_girth, taut_line
 
 
@@ -92,6 +93,18 @@ def test_lengths_on_an_arm_match_exact_geodesics():
 def test_an_arc_between_neighbours_on_the_hull():
     square = np.array([[0, 1], [1, 1], [0.5, 0.4], [0.0, 0.0], [1.0, 0.0]])
     assert hull_arc(square) == pytest.approx(3.0)
+
+
+def test_a_cap_arcs_tape_runs_over_the_outside_from_edge_to_edge_of_the_armhole():
+    measures = sample_measures()
+    arm = loft(measures, edge=9.0)
+    rows = {row.name: row for row in tape(arm, measures)}
+    for number, arc in enumerate(measures.cap_arcs, start=1):
+        row = rows[f"cap_arc {number}"]
+        assert polylines.length(row.line) == pytest.approx(row.got_mm, abs=1e-9)
+        assert row.line[[0, -1], 1] == pytest.approx([0.0, 0.0], abs=1e-6)  # the armhole's plane
+        assert row.line[0, 0] < 0.0 < row.line[-1, 0] and row.line[:, 1].max() > 20.0
+        assert row.line[:, 2] == pytest.approx(arm.landmarks["underarm"][2] + arc.up)
 
 
 def test_a_level_that_misses_the_arm_is_named():

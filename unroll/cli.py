@@ -360,7 +360,7 @@ def _job(
         search = LOOK if look else COARSE if quick else FINE
         with _shown() as progress:
             if scan is None:
-                given = load_sheet(sheet_file)
+                given = load_sheet(sheet_file, tell=progress)
             else:
                 from unroll.disk.scans import load_scanned_sheet
 

@@ -53,11 +53,12 @@ def tape(
     across the armhole.
     """
     room = _room(arm, measures)
-    lines = {**girth_lines(arm, measures), **_length_lines(arm)}
+    arcs = _cap_arc_lines(arm, measures, room[2])
+    lines = {**girth_lines(arm, measures), **_length_lines(arm), **arcs}
     got = {
         **{name: polylines.length(line) for name, line in lines.items()},
         **_wrist(arm, room),
-        **_cap(arm, measures, room[2]),
+        "cap_height": _cap_height(arm, room[2]),
         **_armhole(arm),
     }
     asked = _asked(measures)
@@ -169,18 +170,20 @@ def _length_lines(arm: ArmMesh) -> dict[str, FloatArray]:
     }
 
 
-def _cap(arm: ArmMesh, measures: ArmMeasures, up: FloatArray) -> dict[str, float]:
+def _cap_arc_lines(
+    arm: ArmMesh, measures: ArmMeasures, up: FloatArray
+) -> dict[str, FloatArray]:
     v, hole = arm.mesh.vertices, arm.landmarks
     faces = np.vstack([arm.mesh.faces[arm.panel_faces[name]] for name in ("outer", "inner")])
     underarm = hole["underarm"]
-    got = {"cap_height": _cap_height(arm, up)}
+    lines = {}
     for number, arc in enumerate(measures.cap_arcs, start=1):
         origin = underarm + arc.up * up
         segments = section_segments(v, faces, origin, up).reshape(-1, 3)
         rim = segments[np.abs(segments[:, 1]) < 1e-6]
         ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
-        got[f"cap_arc {number}"] = taut_arc(v, faces, origin, up, *ends)
-    return got
+        lines[f"cap_arc {number}"] = taut_arc(v, faces, origin, up, *ends)
+    return lines
 
 
 def _cap_height(arm: ArmMesh, up: FloatArray) -> float:

@@ -10,6 +10,7 @@ from unroll.arms.lofting import ArmShape
 from unroll.correct.certainty import resized, stretched
 from unroll.correct.loop import Tell, correct, lay_on_bench, silent
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import section_segments, taut_arc
 from unroll.nouns import ArmMesh, Cloth, Laid, Make, Sewn, TrialMeasures
@@ -323,4 +324,4 @@ def _cap_arc(sewn: Sewn, arm: ArmMesh, up: float) -> float:
     points = section_segments(sewn.mesh.vertices, faces, origin, normal).reshape(-1, 3)
     rim = points[np.abs(points[:, 1]) < 1e-6]
     ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
-    return taut_arc(sewn.mesh.vertices, faces, origin, normal, *ends)
+    return polylines.length(taut_arc(sewn.mesh.vertices, faces, origin, normal, *ends))

@@ -1,6 +1,8 @@
 // The open sheet: what is typed goes to the program beside this page, what it finds is drawn here.
 import { buildForm, showSheet, lightTape } from "./page_form.js";
 import { showPieces, freeDarts } from "./page_pieces.js";
+import { beginOwn, oldOwn, showOwn } from "./page_own.js";
+import { beginScan, followScan, isAwaited, lightMark, takeScan, SCANNED } from "./page_scan.js";
 
 const at = (name) => document.getElementById(name);
 const me = Math.random().toString(36).slice(2);
@@ -13,8 +15,8 @@ export function ask(what, given = {}) {
   return post(`do/${what}`, "application/json", JSON.stringify({ ...given, window: me }));
 }
 
-// A traced armhole as a file: its content alone is sent, never its name.
-export function trace(table, file) { return post(`armhole/${table}`, "application/octet-stream", file); }
+// A traced armhole or a scan as a file: its content alone is sent, never its name.
+function upload(where, file) { return post(where, "application/octet-stream", file); }
 
 async function post(where, kind, body) {
   try {
@@ -47,6 +49,7 @@ const takers = {
     at("outside").hidden = !told.is_outside;
     at("saved").textContent = told.unsaved || (told.is_outside ? "not saved" : told.revision ? "saved" : "");
     if (!at("paper").dataset.chosen) at("paper").value = (told.entries["make.paper"] || "a4").toLowerCase();
+    oldOwn(told.revision);
     for (const name of ["correct", "print", "explain"]) at(name).disabled = !told.is_ready;
   },
   waiting() {
@@ -59,6 +62,17 @@ const takers = {
   pieces(told) { if (!trouble(told)) { keepModels(told); showWorked(told, "as correcting them will leave them, foretold"); } },
   layers(told) { keepModels(told, ["sewn: corrected pieces"]); keep(told.side, { tape: told.tape }); showTape(); },
   corrected(told) { keepModels(told); keep(told.side, { tape: told.tape }); showTape(); showWorked(told, "corrected"); },
+  scan(told) {
+    delete arms[told.side]?.models[SCANNED];
+    takeScan(told);
+    keepModels(told);
+    if (told.models.length && isAwaited()) turner?.choose(SCANNED);
+  },
+  own(told) {
+    keepModels(told);
+    turner?.choose("sewn: pieces of your draft");
+    showOwn(told, figureList(told.figures));
+  },
   words(told) { at("sentence").title = told.lines.join("\n"); },
   progress(told) {
     say(`${told.step} …`);
@@ -70,6 +84,7 @@ const takers = {
   },
   done(told) {
     say(told.trouble || "");
+    if (told.task === "own") at("own-fault").textContent = told.trouble;
     at("share").hidden = at("cancel").hidden = true;
     at("correct").hidden = false;
     document.body.dataset.doing = "";
@@ -90,7 +105,8 @@ function trouble(told) {
 
 // ---- the arm
 
-const turner = createTurner(document.querySelector(".turner"));
+const turner = createTurner(document.querySelector(".turner"), followScan);
+beginScan(ask, () => turner?.redraw());
 
 function keep(side, values) { arms[side] = { models: {}, ...arms[side], ...values }; }
 
@@ -102,7 +118,7 @@ function keepModels(told, except = []) {
     if (!(except.includes(name) && kept[name])) kept[name] = model;
   }
   for (const side of ["left", "right"]) if (arms[side] && !isShown(side)) delete arms[side];
-  const order = (name) => ["wanted arm", "sewn: corrected pieces", "as taped"].indexOf(name) + 1 || 9;
+  const order = (name) => ["wanted arm", "sewn: corrected pieces", "as taped", SCANNED].indexOf(name) + 1 || 9;
   const models = Object.values(arms).flatMap((arm) =>
     Object.entries(arm.models).sort((one, other) => order(one[0]) - order(other[0])).map((pair) => pair[1]));
   if (turner) turner.update(models, "sewn: corrected pieces");
@@ -144,15 +160,19 @@ function showWorked(told, state) {
   at("pieces-state").textContent = state;
   const sides = Object.keys(arms).filter((side) => arms[side].figures);
   at("sentence").textContent = sides.map((side) => arms[side].sentence).join(" ");
-  at("figures").replaceChildren(...sides.flatMap((side) => arms[side].figures.map((figure) => {
+  at("figures").replaceChildren(...sides.flatMap((side) => figureList(arms[side].figures, sides.length > 1 ? `${side}: ` : "")));
+}
+
+function figureList(figures, before = "") {
+  return figures.map((figure) => {
     const item = document.createElement("li");
     item.className = figure.is_met ? "is-met" : "is-over";
     item.dataset.key = figure.key;
     const value = Object.assign(document.createElement("b"), { textContent: `${figure.is_met ? "✓" : "over:"} ${figure.value}` });
     const limit = Object.assign(document.createElement("span"), { className: "limit", textContent: ` (limit ${figure.limit})` });
-    item.append(`${sides.length > 1 ? `${side}: ` : ""}${figure.heading} `, value, limit);
+    item.append(`${before}${figure.heading} `, value, limit);
     return item;
-  })));
+  });
 }
 
 // ---- print, trial
@@ -235,5 +255,15 @@ at("theme").addEventListener("click", () => {
   setTheme(name);
 });
 
-buildForm(JSON.parse(at("form-data").textContent), ask, trace, (names) => turner?.light(names));
+buildForm(JSON.parse(at("form-data").textContent), ask, upload, lit);
+beginOwn(ask, upload);
+
+// A field's tape lights up on the arm; a landmark's field shows the scan that it lies on.
+function lit(names) {
+  turner?.light(names);
+  const mark = names[0]?.startsWith("scan.") ? names[0].slice(5) : "";
+  lightMark(mark);
+  if (mark) turner?.choose(SCANNED);
+}
+
 listen();

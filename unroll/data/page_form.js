@@ -1,7 +1,9 @@
 // The measures: a field for every entry of the sheet, what is wrong beside it, and its tape.
+import { drawScanFile } from "./page_scan.js";
+
 const at = (name) => document.getElementById(name);
 const MOST_ROWS = 12;
-let groups = [], ask = null, trace = null, light = null, sheet = null, shownArm = "arm";
+let groups = [], ask = null, upload = null, light = null, sheet = null, shownArm = "arm";
 const open = {}; // rows that are shown, by list, beyond those that are filled
 const waiting = {}; // typed and not yet answered, by path
 let isSending = false;
@@ -13,10 +15,10 @@ function element(parent, kind, text = "", values = {}) {
   return made;
 }
 
-export function buildForm(described, asked, traced, lit) {
+export function buildForm(described, asked, uploaded, lit) {
   groups = described;
   ask = asked;
-  trace = traced;
+  upload = uploaded;
   light = lit;
 }
 
@@ -33,7 +35,7 @@ export function showSheet(told, isMine) {
   const isUnlike = told.is_unlike;
   if (isUnlike && shownArm === "arm") shownArm = "left_arm";
   if (!isUnlike) shownArm = "arm";
-  const shape = JSON.stringify([shownArm, told.unit, groups.map((group) => group.fields.map((field) =>
+  const shape = JSON.stringify([shownArm, told.unit, told.entries["scan.file"], groups.map((group) => group.fields.map((field) =>
     field.kind === "rows" ? rowCount(`${tableOf(group)}.${field.name}`) : 0))]);
   if (shape !== drawnAs) { drawnAs = shape; draw(); }
   fill(isMine);
@@ -48,17 +50,16 @@ function rowCount(path) {
 
 function draw() {
   const held = document.activeElement?.dataset?.path;
-  const folded = new Map([...document.querySelectorAll("#form details")].map((one) => [one.dataset.title, one.open]));
-  const form = at("form"), trial = at("trial-form");
-  form.replaceChildren();
-  trial.replaceChildren();
+  const folded = new Map([...document.querySelectorAll("#form details, #own-form details")].map((one) => [one.dataset.title, one.open]));
+  const form = at("form"), trial = at("trial-form"), own = at("own-form");
+  for (const place of [form, trial, own]) place.replaceChildren();
   drawTop(form);
   for (const group of groups) {
     if (group.table === "trial") { drawGroup(trial, group); continue; }
     if (!group.folded) { drawGroup(element(form, "fieldset"), group, true); continue; }
-    const details = element(form, "details");
+    const details = element(group.table === "draft" ? own : form, "details");
     details.dataset.title = group.title;
-    details.open = folded.get(group.title) || false;
+    details.open = folded.get(group.title) || (group.table === "scan" && Boolean(sheet.entries["scan.file"]));
     element(details, "summary", group.title);
     drawGroup(details, group);
   }
@@ -92,6 +93,7 @@ function arm(row, text, pressed, choose) {
 function drawGroup(place, group, hasLegend = false) {
   if (hasLegend) element(place, "legend", group.title);
   if (group.note) element(place, "p", group.note, { className: "note" });
+  if (group.table === "scan") drawScanFile(place, sheet.entries, element, upload, Number(at("form").dataset.mostScan));
   for (const field of group.fields) drawField(place, `${tableOf(group)}.`, field);
 }
 
@@ -126,7 +128,7 @@ function makeInput(line, path, field, id) {
   if (field.choices) {
     input = element(line, "select", "", { id });
     for (const choice of ["", ...field.choices]) {
-      if (choice || path !== "unit") element(input, "option", choice || "as usual", { value: choice });
+      if (choice || path !== "unit") element(input, "option", choice || (/^(scan|draft)\./.test(path) ? "as found" : "as usual"), { value: choice });
     }
   } else if (path.endsWith(".outline")) {
     input = element(line, "textarea", "", { id, rows: 2, className: "wide", spellcheck: false });
@@ -146,7 +148,7 @@ function drawTracing(line, path, id) {
     const [file] = picked.files, most = Number(at("form").dataset.mostBytes);
     if (!file) return;
     const isTooLarge = file.size > most;
-    const told = !isTooLarge && await trace(path.split(".")[0], file);
+    const told = !isTooLarge && await upload(`armhole/${path.split(".")[0]}`, file);
     picked.value = "";
     if (!told) showRefused(path, isTooLarge ? `the file holds ${(file.size / 1e6).toFixed(1)} MB; expected at most ${most / 1e6} MB` : at("step").textContent);
   });
@@ -212,11 +214,12 @@ function showRefused(path, text) {
 }
 
 const plain = (text) => text.trim().replace(/\s+/g, " ");
+const parted = (text) => text.split(";").map(plain).filter(Boolean).join(";"); // as the sheet has it
 
 function fill() {
   for (const input of document.querySelectorAll("[data-path]")) {
     const path = input.dataset.path, value = sheet.entries[path] ?? "";
-    if (path in waiting || (input === document.activeElement && plain(input.value) === plain(value))) continue;
+    if (path in waiting || (input === document.activeElement && parted(input.value) === parted(value))) continue;
     if (input.value !== value) input.value = value;
   }
 }
@@ -257,7 +260,7 @@ function estimate(line, input) {
   if ("placeholder" in input) input.placeholder = isEmpty && found ? found[0] : line.classList.contains("is-needed") ? "needed" : "";
   const place = line.querySelector(":scope > .estimate");
   const notice = sheet.notices.filter(([name]) => name && line.dataset.of.endsWith(`.${name}`)).map((pair) => pair[1]);
-  if (place) place.textContent = isEmpty && found ? `estimated ${found[1]}` : notice.join(". ");
+  if (place) place.textContent = isEmpty && found ? found[1] : notice.join(". ");
 }
 
 // ---- the drawn arm
@@ -267,7 +270,7 @@ export function lightTape(path, field = {}, value = "") {
   for (const part of document.querySelectorAll(".measured [data-fields]")) {
     part.classList.toggle("is-lit", path !== "" && part.dataset.fields.split(" ").includes(name));
   }
-  light(path ? [name === "girths" ? "girth_" : name] : []);
+  light(path.startsWith("scan.") ? [path] : path ? [{ girths: "girth_", cap_arcs: "cap_arc" }[name] || name] : []);
   at("tape-says").textContent = path ? `${field.number ? `${field.number}. ` : ""}${field.label}: ${field.help || "as the sheet asks it"}` : "Click a measure: its tape lights up here.";
   for (const drawing of document.querySelectorAll(".measured")) sayOn(drawing, value);
 }

@@ -3,8 +3,10 @@
 // stays. Frame of the models: x forward, y to the wearer's left, z up, millimetres.
 // createTurner(root) returns null where it cannot draw; else update(models, first) shows models: the
 // one called `first` until another is chosen by its button. What is looked at, from where and how large
-// stays as it was. light(names) lights the tapes of these names; redraw() follows another background.
-function createTurner(turner) {
+// stays as it was. light(names) lights the tapes of these names; redraw() follows another background;
+// choose(name) shows the model of that name. follow(model, seen) is called after each drawing, with the
+// model as it was given and what cameraOf returns.
+function createTurner(turner, follow = () => {}) {
   const canvas = turner.querySelector("canvas");
   const live = turner.querySelector(".live");
   const still = turner.querySelector(".still");
@@ -142,7 +144,8 @@ function createTurner(turner) {
     shown = models.map((model) => kept.get(model) || upload(model));
     // Models of one arm share their frame, so that changing from one to the other shows the change.
     for (const model of shown) {
-      const family = shown.filter((other) => other.side === model.side);
+      const family = shown.filter((other) => (model.alone ? other === model : other.side === model.side && !other.alone))
+        .map((other) => other.focus || other);
       const low = [0, 1, 2].map((k) => Math.min(...family.map((other) => other.low[k])));
       const high = [0, 1, 2].map((k) => Math.max(...family.map((other) => other.high[k])));
       model.box = { low, size: high.map((value, k) => value - low[k]) };
@@ -166,50 +169,6 @@ function createTurner(turner) {
 
   // ---- drawing
 
-  function eye(model) {
-    // Yaw 0 looks at the arm's outside; a quarter turn looks at its front.
-    const outward = model.side === "right" ? -1 : 1;
-    const c = Math.cos(state.pitch);
-    const toward = [c * Math.sin(state.yaw), outward * c * Math.cos(state.yaw), Math.sin(state.pitch)];
-    const flat = Math.hypot(toward[0], toward[1]);
-    const right = [-toward[1] / flat, toward[0] / flat, 0];
-    const up = [
-      toward[1] * right[2] - toward[2] * right[1],
-      toward[2] * right[0] - toward[0] * right[2],
-      toward[0] * right[1] - toward[1] * right[0],
-    ];
-    return { right, up, toward };
-  }
-
-  function cameraFor(model, aspect) {
-    const { right, up, toward } = eye(model);
-    const { low, size } = model.box;
-    const centre = low.map((value, k) => value + size[k] / 2);
-    centre[2] += (state.slide * size[2]) / 2;
-    const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    const reach = (axis) => axis.reduce((sum, a, k) => sum + (Math.abs(a) * size[k]) / 2, 0);
-    const slope = Math.tan(Math.PI / 18);
-    const radius = Math.hypot(...size) / 2;
-    const fit = Math.max(reach(up), reach(right) / aspect) * 1.08;
-    const distance = fit / slope / state.zoom + reach(toward);
-    const rows = [right, up, toward];
-    const view = new Float32Array(16);
-    for (let k = 0; k < 3; k++) {
-      for (let j = 0; j < 3; j++) view[4 * j + k] = rows[k][j];
-      view[12 + k] = -dot(rows[k], centre);
-    }
-    view[14] -= distance;
-    view[15] = 1;
-    const near = Math.max(distance - 1.2 * radius, distance / 50), far = distance + 1.2 * radius;
-    const lens = new Float32Array(16);
-    lens[0] = 1 / (slope * aspect);
-    lens[5] = 1 / slope;
-    lens[10] = (far + near) / (near - far);
-    lens[11] = -1;
-    lens[14] = (2 * far * near) / (near - far);
-    return { view, lens };
-  }
-
   function ground() {
     const found = getComputedStyle(canvas).backgroundColor.match(/[\d.]+/g);
     return found ? found.slice(0, 3).map((part) => part / 255) : [1, 1, 1];
@@ -221,7 +180,7 @@ function createTurner(turner) {
     if (!width || !height) return;
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     const model = shown[state.model];
-    const { view, lens } = cameraFor(model, width / height);
+    const seen = cameraOf(model, state, canvas.clientWidth, canvas.clientHeight), { view, lens } = seen;
     gl.viewport(0, 0, width, height);
     gl.clearColor(...ground(), 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
@@ -229,11 +188,12 @@ function createTurner(turner) {
 
     drawSurface(model, state.look, view, lens, 1.0);
     const tapes = model.tapes.map((tape) => ({ ...tape, isLit: state.lit.some((name) => tape.name.startsWith(name)) }))
-      .filter((tape) => tape.isLit || (state.tapes && tape.girth));
+      .filter((tape) => tape.isLit || (state.tapes && (tape.girth || tape.name.startsWith("cap_arc"))));
     const lines = state.lines ? model.lines : [];
     drawLines([...lines, ...tapes], view, lens, width, height, density);
-    showLabels(tapes, (...place) => onStage(place, view, lens));
-    const over = state.veil && shown.find((other) => other.side === model.side);
+    showLabels(tapes, (...place) => seen.project(place));
+    follow(model.given, seen);
+    const over = state.veil && !model.alone && shown.find((other) => other.side === model.side);
     if (!over || over === model) return;
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
@@ -241,11 +201,6 @@ function createTurner(turner) {
     drawSurface(over, 0, view, lens, 0.4);
     gl.depthMask(true);
     gl.disable(gl.BLEND);
-  }
-
-  function onStage(place, view, lens) {
-    const [x, y, z] = [0, 1, 2].map((k) => view[k] * place[0] + view[4 + k] * place[1] + view[8 + k] * place[2] + view[12 + k]);
-    return [(1 - (lens[0] * x) / z) * 0.5 * canvas.clientWidth, (1 + (lens[5] * y) / z) * 0.5 * canvas.clientHeight];
   }
 
   function drawSurface(model, look, view, lens, cover) {
@@ -411,7 +366,7 @@ function createTurner(turner) {
     choices("Look", ["Higher", "Lower"], null, (k) => slide(k ? -0.4 : 0.4));
     const drawn = ["lines", "tapes"];
     choices("Lines", ["Seams", "Tapes"], (k) => state[drawn[k]], (k) => { state[drawn[k]] = !state[drawn[k]]; });
-    if (model !== shown.find((other) => other.side === model.side)) {
+    if (!model.alone && model !== shown.find((other) => other.side === model.side)) {
       choices("Over it", ["The wanted arm"], () => state.veil, () => { state.veil = !state.veil; });
     }
     showLegend();
@@ -425,7 +380,17 @@ function createTurner(turner) {
     if (shown.length && !isSame) redraw();
   }
 
-  return { update, light, redraw };
+  function choose(name) {
+    const found = shown.findIndex((model) => model.name.endsWith(name));
+    if (found < 0) return;
+    state.isChosen = true;  // also where it is the only one yet
+    if (found === state.model) return;
+    Object.assign(state, { model: found, look: 0 });
+    buildControls();
+    redraw();
+  }
+
+  return { update, light, redraw, choose };
 }
 
 for (const root of document.querySelectorAll(".turner:has(.models)")) {

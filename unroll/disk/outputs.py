@@ -27,13 +27,12 @@ from unroll.show.figures import (
 )
 from unroll.show.numbers import redrawn_json, report_json
 from unroll.show.own import own_figures, own_html
-from unroll.show.report import Step, redraft_html, report_html
+from unroll.show.report import VIEWER, Step, redraft_html, report_html
 
 Files = dict[str, bytes | str]
 PAGE_FILES = (
     "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "own_draft.html.j2",
-    "overview.html.j2", "report.css", "overview.css", "viewer.js", "viewer_tapes.js",
-    "sorting.js",
+    "overview.html.j2", "report.css", "overview.css", *VIEWER, "sorting.js",
 )  # fmt: skip
 
 

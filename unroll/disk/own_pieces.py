@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from unroll.disk.own_drawings import LARGEST, dxf_lines, svg_lines
 from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
@@ -61,6 +62,15 @@ def _read(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     draft = recognised(outlines, measures, sheet.make, sheet.draft, shots=tuple(shots))
     all_told = tuple(in_unit(line, sheet.unit) for line in (*told, *draft.found))
     return replace(draft, found=all_told)
+
+
+def read_sent(sheet: Sheet, files: Sequence[tuple[str, bytes]]) -> OwnDraft:
+    """Return the same of files that were handed over, each with its name; see `read_pieces`."""
+    with TemporaryDirectory(prefix="unroll-") as folder:
+        paths = [Path(folder) / name for name, _ in files]
+        for path, (_, raw) in zip(paths, files, strict=True):
+            path.write_bytes(raw)
+        return read_pieces(sheet, paths)
 
 
 def outlines_in(

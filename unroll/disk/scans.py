@@ -7,25 +7,29 @@ import json
 import logging
 import re
 import struct
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from unroll.disk.reading import bounded_bytes
-from unroll.disk.sheets import complete_sheet, read_text
+from unroll.disk.sheets import complete_sheet, read_text, stamp
 from unroll.errors import UnrollError, one_line
 from unroll.nouns import Mesh, Sheet
+from unroll.nouns.scan import ScanHints, ScannedArm
 from unroll.progress import Progress
-from unroll.scans.filling import with_scan
-from unroll.scans.measuring import measure_scan
-from unroll.sheets.reading import scan_hints
+from unroll.scans.measuring import measure_mended
+from unroll.scans.mending import Mended, mend
 from unroll.sheets.toml_text import parse_text
-from unroll.units import UNITS, in_unit, unit_named
 
 LARGEST_SCAN = 400_000_000  # bytes; a million triangles as OBJ text are about 90 MB
 MOST_FACES = 4_000_000
 KINDS = ("obj", "ply", "stl", "glb", "off")
+MOST_FOUND = 4  # that are kept: an open sheet is read at every keystroke
+
+_FOUND: dict[tuple[Path, tuple[int, int] | None, ScanHints], ScannedArm] = {}
 
 
 def load_scanned_sheet(
@@ -48,22 +52,41 @@ def load_scanned_sheet(
     SheetFaults
         When the sheet has faults.
     """
+    parsed = parse_text(read_text(Path(sheet)))
+    return complete_sheet(parsed, Path(sheet).parent, scan=Path(scan), tell=tell)
+
+
+def measured_scan(path: Path, hints: ScanHints, *, tell: Progress | None = None) -> ScannedArm:
+    """Return what is found on a scan in a file; the last ones are kept, and what was mended.
+
+    Raises
+    ------
+    UnrollError
+        When the file cannot be read or holds no arm.
+    """
     tell = tell or Progress()
-    text = read_text(Path(sheet))
-    parsed = parse_text(text)
-    hints = scan_hints(text)
-    tell("reading the scan")
-    mesh = read_scan(Path(scan))
+    when, hints = stamp(path), replace(hints, bend_deg=None)  # which is of the arm that is made
+    key = path, when, hints
+    if key not in _FOUND:
+        tell("reading and mending the scan")
+        mended = _mended_as_of(path, when, hints.unit)
+        try:
+            found = measure_mended(mended, hints, name=path.name, tell=tell)
+        except UnrollError as error:
+            raise UnrollError(f"{one_line(path)} {error}") from None
+        while len(_FOUND) >= MOST_FOUND:
+            del _FOUND[next(iter(_FOUND))]
+        _FOUND[key] = found
+    return _FOUND[key]
+
+
+@lru_cache(maxsize=1)  # a landmark is moved often, and mending is what takes longest
+def _mended_as_of(path: Path, _when: tuple[int, int] | None, unit: str | None) -> Mended:
+    mesh = read_scan(path)
     try:
-        found = measure_scan(mesh, hints, name=Path(scan).name, tell=tell)
+        return mend(mesh, unit)
     except UnrollError as error:
-        unit = str((parsed.data or {}).get("unit"))
-        said = in_unit(str(error), unit_named(unit)) if unit in UNITS else str(error)
-        raise UnrollError(f"{one_line(scan)} {said}") from None
-    tell("reading the sheet")
-    read = complete_sheet(parsed, Path(sheet).parent, scanned=found)
-    tell("hanging the scan on the armhole")
-    return with_scan(read, found, hints, parsed.data or {})
+        raise UnrollError(f"{one_line(path)} {error}") from None
 
 
 def read_scan(path: Path) -> Mesh:

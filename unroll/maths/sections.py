@@ -90,13 +90,17 @@ def taut_arc(
     normal: FloatArray,
     start: FloatArray,
     end: FloatArray,
-) -> float:
-    """Return the length of a tape from `start` to `end` over an open section, mm.
+) -> FloatArray:
+    """Return a tape from `start` to `end` over an open section, (k, 3) mm.
 
-    The hull's perimeter less the straight line that closes it.
+    The hull less the straight line that closes it.
     """
     segments = section_segments(vertices, faces, origin, normal).reshape(-1, 3)
-    return hull_arc(in_plane(np.vstack([segments, start, end]), origin, normal))
+    points = np.vstack([segments, start, end])
+    loop = points[ConvexHull(in_plane(points, origin, normal)).vertices]
+    first, last = (int(np.argmin(np.linalg.norm(loop - at, axis=1))) for at in (start, end))
+    loop, last = np.roll(loop, -first, axis=0), (last - first) % len(loop)
+    return loop if last == len(loop) - 1 else np.vstack([loop[:1], loop[:0:-1]])
 
 
 def hull_arc(points: FloatArray) -> float:

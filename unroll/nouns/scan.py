@@ -52,6 +52,11 @@ class ScanHints:
     axis: tuple[tuple[float, float, float], ...] = ()
     bend_deg: float | None = None
 
+    def __hash__(self) -> int:
+        """Return a number that equal hints share, so that what they lead to can be kept."""
+        return hash((self.unit, self.side, tuple(sorted(self.landmarks.items())), self.axis,
+                     self.bend_deg))  # fmt: skip
+
 
 @dataclass(frozen=True, eq=False)
 class Section:
@@ -120,8 +125,10 @@ class ScannedArm:
         Turn of the forearm; how far the upper arm stands away from where an arm hangs.
     told : tuple of str
         What was found, guessed and mended, one plain line each.
-    unit : {"m", "cm", "mm", "in"}
-        Of the file.
+    unit : str
+        Of the file: "m", "cm", "mm" or "in".
+    whole : Mesh or None
+        What the arm was cut from, mended: as the file has it, mm, not turned about.
     """
 
     name: str
@@ -139,6 +146,7 @@ class ScannedArm:
     away_deg: float
     told: tuple[str, ...] = ()
     unit: str = "mm"
+    whole: Mesh | None = None
 
     def in_file(self, point: FloatArray) -> FloatArray:
         """Return a point of the mesh where it lies in the file, mm."""

@@ -11,6 +11,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array, InlineTable, Item, Table
 
 from unroll.errors import UnrollError
+from unroll.nouns.scan import LANDMARKS
 from unroll.page.form import ROWS, Path, is_entry
 from unroll.sheets.fields import MOST_POINTS, MOST_READINGS
 from unroll.sheets.limits import SEAMS
@@ -24,6 +25,7 @@ LISTS = ("eases_percent",)
 # Plain numbers of these carry no unit.
 _NO_LENGTH = re.compile(r"ratio|slope|percent|share|count|most_darts|kpa|g_per|hang_|point")
 _HEADER = re.compile(r"^\[\[?[\w. -]+\]\]?\s*(?:#.*)?$")
+_PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9]\d*)(?:\.\d+)?")
 _BARE = re.compile(r"[\d\s.,/+⁄\u00bc-\u00be\u2150-\u215e-]+")
 
 
@@ -79,6 +81,8 @@ def _said(item: Any) -> str:
     """Return a value as it was typed: a number with its own digits."""
     if isinstance(item, str):
         return str(item)
+    if isinstance(item, bool):
+        return str(item).lower()
     return item.as_string().strip() if isinstance(item, Item) else str(item)
 
 
@@ -104,10 +108,41 @@ def typed(path: Path, text: str) -> Any:
     text = " ".join(text.split())
     if path[-1] in COUNTS and text.isdecimal() and len(text) < 4:
         return int(text)
+    if path[0] == "draft" and text in ("true", "false"):
+        return text == "true"
+    if path[0] == "draft" and ";" not in text:
+        return _number(text)
     if ";" not in text or path[-1] in ("name", "owner", "date"):
         return text
     parts = [part.strip() for part in text.split(";") if part.strip()][: MOST_READINGS + 1]
+    if path[0] in ("scan", "draft"):
+        return [_number(part) for part in parts]
     return parts if len(parts) > 1 or path[-1] in LISTS else "".join(parts)
+
+
+def _number(text: str) -> Any:
+    """Return a number with its own digits, else the text."""
+    plain = text.replace("\u2212", "-").replace(",", ".")
+    return tomlkit.value(plain) if _PLAIN_NUMBER.fullmatch(plain) else text
+
+
+def with_scan(text: str, name: str) -> str:
+    """Return the sheet's text naming another scan, or none; what it said of another goes with it.
+
+    Examples
+    --------
+    >>> with_scan('[scan]\\nfile = "a.obj"\\nside = "left"\\nbend = 15', "b.obj")
+    '[scan]\\nfile = "b.obj"\\nbend = 15'
+    """
+    document = parsed(text)
+    table = _table(document, "scan")
+    for key in ("unit", "side", "axis", *LANDMARKS):
+        table.pop(key, None)
+    if name:
+        table["file"] = name
+    else:
+        table.pop("file", None)
+    return tomlkit.dumps(document)
 
 
 def _outline(text: str) -> Any:

@@ -9,6 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from unroll.nouns.scan import LANDMARKS
 from unroll.paper.measuring_guide import TAPES
 from unroll.sheets.blank import blank_sheet
 from unroll.sheets.limits import SEAMS
@@ -20,6 +21,8 @@ from unroll.sheets.schema import (
     DoubleTable,
     GirthTable,
     MakeTable,
+    OwnDraftTable,
+    ScanTable,
     SheetTable,
     TrialTable,
 )
@@ -30,6 +33,7 @@ Path = tuple[str | int, ...]
 TABLES: dict[str, type[BaseModel]] = {
     "arm": ArmTable, "left_arm": ArmTable, "right_arm": ArmTable,
     "cloth": ClothTable, "make": MakeTable, "trial": TrialTable, "double": DoubleTable,
+    "scan": ScanTable, "draft": OwnDraftTable,
 }  # fmt: skip
 ROWS: dict[str, type[BaseModel]] = {
     "cap_arcs": CapArcTable, "girths": GirthTable, "darts": DartTable,
@@ -41,6 +45,11 @@ CHOICES = {
     "ends": ("card", "cloth"),
     "weave": ("woven", "even"),
     "paper": ("a4", "a3", "letter", "tabloid", "a0", "roll"),
+    "unit scan": ("m", "cm", "mm", "in"),
+    "side": ("left", "right"),
+    "drawn": ("stitching", "cutting"),
+    "arm draft": ("left", "right"),
+    "turned_over": ("true", "false"),
 }
 
 
@@ -68,6 +77,9 @@ class Group:
 
 
 GROUPS = (
+    Group("A scan of the arm, in place of the tape", "scan", ("unit", "side", *LANDMARKS, "bend"),
+          True, "What you measure yourself goes before it. Places are x; y; z in the scan's own "
+          "numbers; those that you leave out are found."),
     Group("Lengths", "arm",
           ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist")),
     Group("Girths, level all round", "arm",
@@ -99,6 +111,10 @@ TRIAL = Group(
     "What your sewn trial measures", "trial", tuple(TrialTable.model_fields), False,
     "Sew a trial of the corrected pieces, fill it, measure it where you measured the arm.",
 )  # fmt: skip
+DRAFT = Group(
+    "When one thing was taken for another", "draft", tuple(OwnDraftTable.model_fields), True,
+    "Outlines and corners by the numbers in the picture.",
+)  # fmt: skip
 
 # What the blank sheet says in more than one line, or not at all.
 _HELP = {
@@ -124,9 +140,31 @@ _HELP = {
     "upper_arm_girth trial": "round the trial where you measured the upper arm",
     "elbow_girth trial": "round the trial's elbow",
     "forearm_girth trial": "round the trial where you measured the forearm",
+    "unit scan": "of the scan's numbers; guessed by its size if left out",
+    "side": "which arm was scanned; told by the way its elbow bends if left out",
+    "shoulder": "the scan's shoulder point, at the top of the armhole's edge",
+    "underarm": "lowest point of the scan's armhole",
+    "elbow_point": "the scan's elbow behind; it counts by its level along the arm",
+    "elbow_crease": "the scan's elbow in front; it counts by its level along the arm",
+    "wrist": "where the scan's arm ends, above the hand; it counts by its level along the arm",
+    "bend": "degrees that the elbow shall bend; the scan's own bend if left out",
+    "drawn": "which line the outlines are",
+    "arm draft": "which arm the draft is for, right side up",
+    "turned_over": "true where they show the back of the pieces",
+    "square": "true side of the test square in the drawing",
+    "card": "measured side of a corner card's black square",
+    "outer_length": "from the top of the cap to the wrist: everything is scaled to it",
+    "closes_within": "gaps between lines that are closed",
+    "outer": "number of the outer's outline",
+    "inner": "number of the inner's outline",
+    "armhole_base": "number of its outline",
+    "wrist_base": "number of its outline",
+    "outer_corners": "the cap's two ends and the wrist's two corners, in any order: 1; 6; 7; 10",
+    "inner_corners": "likewise, of the inner",
     "cap_arcs trial": "over the trial's cap, at the levels where you measured the arm",
 }  # fmt: skip
-_LABELS = {"narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
+_LABELS = {"shoulder": "shoulder point", "bend": "elbow's bend",
+           "narrowest_tongue": "narrowest gap", "widest_point": "widest angle",
            "eases_percent": "eases, percent", "gives_percent": "gives, percent",
            "stretch_percent": "stretch, percent", "bias_stretch_percent": "bias stretch, percent",
            "filling_g_per_litre": "filling, g a litre", "weighs_g_per_m2": "weighs, g a m²",
@@ -150,7 +188,7 @@ def described(unit: Unit) -> list[dict[str, Any]]:
     return [
         {"title": group.title, "table": group.table, "folded": group.is_folded,
          "note": group.note, "fields": [_field(name, group.table, help_) for name in group.names]}
-        for group in (*GROUPS, TRIAL)
+        for group in (*GROUPS, TRIAL, DRAFT)
     ]  # fmt: skip
 
 
@@ -160,7 +198,8 @@ def _field(name: str, table: str, help_: Mapping[str, str]) -> dict[str, Any]:
         "name": name, "label": _LABELS.get(name, name.replace("_", " ")),
         "help": help_.get(f"{name} {table}", help_.get(name, "")),
         "number": _NUMBER.get(name) if in_arm else None,
-        "must": name in _MUST and in_arm, "choices": CHOICES.get(name),
+        "must": name in _MUST and in_arm,
+        "choices": CHOICES.get(f"{name} {table}", CHOICES.get(name)),
         "kind": "rows" if name in ROWS else "line",
         "parts": _parts(name),
     }  # fmt: skip
@@ -195,7 +234,7 @@ def _without_number(text: str) -> str:
 def is_entry(path: Path) -> bool:
     """Tell whether the sheet has an entry at `path` that the page may write.
 
-    A traced armhole's file is none: no name of a file comes from the page.
+    A traced armhole's file and a scan's are none: no name of a file comes from the page.
 
     Examples
     --------
@@ -207,6 +246,8 @@ def is_entry(path: Path) -> bool:
     table, name, *rest = path
     if table not in TABLES or not isinstance(name, str) or name not in TABLES[table].model_fields:
         return False
+    if table == "scan":
+        return name not in ("file", "axis") and not rest
     if name in ROWS:
         return _is_row(ROWS[name], rest)
     parts = _parts(name)

@@ -11,11 +11,12 @@ from typing import Any
 
 from unroll.arm_job import FINE, LOOK
 from unroll.arms.levels import Start
+from unroll.disk.own_pieces import read_sent
 from unroll.errors import UnrollError, one_line
 from unroll.job import Job
 from unroll.nouns import ArmMeasures, Cloth, DartChoice, Make, MakeResult, Ready, Sheet
 from unroll.nouns.values import fingerprint
-from unroll.page.showing import Told, arm_told, trial_told, words_told
+from unroll.page.showing import Told, arm_told, own_told, trial_told, words_told
 from unroll.page.sketching import (
     Layout,
     better_pieces,
@@ -126,25 +127,29 @@ class Task:
     Attributes
     ----------
     name : str
-        "rest", "correct", "print" or "trial".
+        "rest", "correct", "print", "trial" or "own".
     change : Change
     paper : str
         To print on; "" for the sheet's.
+    files : tuple of (str, bytes)
+        Of her own draft.
     """
 
     name: str
     change: Change
     paper: str = ""
+    files: tuple[tuple[str, bytes], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """What was worked out in full."""
+    """What was worked out in full; `withheld` says why pages could not be made."""
 
     revision: int
     job: Job
     result: MakeResult
     ready: Ready | None = None
+    withheld: tuple[str, ...] = ()
 
 
 class Live:
@@ -161,6 +166,8 @@ class Live:
     ----------
     found : Found or None
         What was corrected last.
+    own : Found or None
+        Her own draft as it was judged last.
     """
 
     def __init__(self, tell: Tell, quick: Alone, others: Alone) -> None:
@@ -172,6 +179,7 @@ class Live:
         self._seen: dict[str, str] = {}
         self._starts: dict[str, Start | None] = {}  # where the next loft of each may start
         self.found: Found | None = None
+        self.own: Found | None = None
         self._arms = Latest(self._sketch_arms)
         self._pieces = Latest(self._sketch_pieces)
         self._tasks = Latest(self._do)
@@ -185,12 +193,15 @@ class Live:
             self._tell({"kind": "waiting", "revision": revision})
             return
         change = self._change = Change(sheet, revision)
-        self._arms.give(change)
-        self._pieces.give(change)
+        sketched = Change(replace(sheet, scanned=None), revision)  # the scan itself is large
+        self._arms.give(sketched)
+        self._pieces.give(sketched)
         self._begin(Task("rest", change))
 
-    def ask(self, name: str, paper: str = "") -> None:
-        """Begin a task: "correct", "print" or "trial".
+    def ask(
+        self, name: str, paper: str = "", files: tuple[tuple[str, bytes], ...] = ()
+    ) -> None:
+        """Begin a task: "correct", "print", "trial" or "own".
 
         Raises
         ------
@@ -199,7 +210,7 @@ class Live:
         """
         if self._change is None:
             raise UnrollError("the sheet has faults; mend what is marked first")
-        self._begin(Task(name, self._change, paper))
+        self._begin(Task(name, self._change, paper, files))
 
     def cancel(self) -> None:
         """Give up what is being worked out."""
@@ -291,6 +302,7 @@ class Live:
         if self._job is None:
             self._job = Job(sheet, edge=EDGE_MM)
         others = Givable(self._others, progress)
+        how = {"own": None, **how}
         self._job = self._job.for_sheet(sheet, progress=progress, workers=others, **how)
         return self._job
 
@@ -303,7 +315,8 @@ class Live:
             layout = self._layouts[_layout_key(sheet, index)] = (taken.darts, taken.ease)
             progress("foretelling the corrected pieces")
             others = Givable(self._others, progress)
-            better, _ = others.kept(others.beside(better_pieces, sheet, index, layout))
+            light = replace(sheet, scanned=None)
+            better, _ = others.kept(others.beside(better_pieces, light, index, layout))
             self._tell({"kind": "pieces", "revision": change.revision, **better})
         result = job.filled()
         told = [arm_told(result, arm) for arm in result.arms]
@@ -353,12 +366,27 @@ class Live:
                     **trial_told(found.rows, found.lines, task.change.sheet.unit)})  # fmt: skip
         self._show_found(Found(task.change.revision, refitted, refitted.filled()))
 
+    def _own(self, task: Task, progress: Progress) -> None:
+        """Judge her own draft, as the command does."""
+        draft = read_sent(task.change.sheet, task.files)
+        progress.pause(0.0)
+        job = self._job_for(task, progress, corrects=False, search=LOOK, own=draft)
+        own = Found(task.change.revision, job, job.checked())
+        try:
+            self.own = replace(own, ready=job.ready_change(own.result))
+        except UnrollError as error:
+            self.own = replace(own, withheld=tuple(str(error).splitlines()))
+        result = own.result
+        for arm in result.arms:
+            self._tell({"kind": "own", "revision": task.change.revision, **own_told(result, arm)})
+
 
 _FIRST = {
     "rest": "looking closer",
     "correct": "correcting the pieces",
     "print": "getting the pages ready",
     "trial": "explaining the trial",
+    "own": "reading your draft",
 }
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 
 from unroll.disk.drawings import pieces_svg
-from unroll.disk.outputs import job_files
+from unroll.disk.outputs import check_files, job_files
 from unroll.disk.pattern_files import dxf_text, svg_text
 from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.errors import UnrollError
 from unroll.nouns import Ready
 from unroll.page.live import Found
 from unroll.page.session import Session
+from unroll.show.colours import png_bytes as figure_bytes
+from unroll.show.own import outlines_figure
 
 KINDS = {
     "sheet.toml": "application/toml",
@@ -25,13 +27,28 @@ KINDS = {
     "arm.obj": "model/obj",
     "arm.glb": "model/gltf-binary",
 }
+OF_OWN = {
+    "check.html": "text/html",
+    "own_outlines.png": "image/png",
+    "changed.pdf": "application/pdf",
+    "changed.svg": "image/svg+xml",
+}
 _PAGE = re.compile(r"page-(\d{1,4})\.png")
 _SIDED = ("arm.obj", "arm.glb")
 SEEN_DPI = 60.0  # of a page that is looked at
 
 
-def made(name: str, session: Session, found: Found | None) -> tuple[bytes | str, str]:
+def made(
+    name: str, session: Session, found: Found | None, own: Found | None = None
+) -> tuple[bytes | str, str]:
     """Return a file's content and its kind.
+
+    Parameters
+    ----------
+    name : str
+    session : Session
+    found, own : Found or None
+        The corrected pieces; her own draft, judged.
 
     Raises
     ------
@@ -40,6 +57,8 @@ def made(name: str, session: Session, found: Found | None) -> tuple[bytes | str,
     """
     if name == "sheet.toml":
         return session.text, KINDS[name]
+    if name in OF_OWN:
+        return _of_own(name, own), OF_OWN[name]
     page = _PAGE.fullmatch(name)
     if page is None and name not in KINDS:
         raise UnrollError("there is no such file")
@@ -48,6 +67,18 @@ def made(name: str, session: Session, found: Found | None) -> tuple[bytes | str,
     if page is not None:
         return _page(found.ready, int(page[1])), "image/png"
     return _file(name, found, found.ready), KINDS[name]
+
+
+def _of_own(name: str, own: Found | None) -> bytes | str:
+    if own is None:
+        raise UnrollError("your draft is not judged yet; press Judge my draft first")
+    check = next(arm.own for arm in own.result.arms)
+    if name == "own_outlines.png" and check is not None:
+        return figure_bytes(outlines_figure(check))
+    files = check_files(own.result, own.ready, own.withheld)
+    if name not in files:
+        raise UnrollError("the draft could not be changed, so there is no such file")
+    return files[name]
 
 
 def _page(ready: Ready, number: int) -> bytes:

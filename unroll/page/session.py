@@ -8,15 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
-from unroll.disk.sheets import SheetFile, sheet_of
+from unroll.disk.own_pieces import MOST_FILES
+from unroll.disk.scans import KINDS
+from unroll.disk.sheets import SheetFile, drawing_ending, sheet_of
 from unroll.errors import SheetFaults, UnrollError
 from unroll.nouns import ArmMeasures, Sheet
+from unroll.nouns.scan import ScannedArm
 from unroll.page import editing
 from unroll.page.form import Path
+from unroll.page.scan_view import place_in_file
 from unroll.sheets.blank import blank_sheet
 from unroll.units import Unit, format_length, unit_named
 
 MOST_UNDONE = 200
+LARGEST_DRAFT = 100_000_000  # bytes of all its files
 TOGETHER_S = 1.5  # typing in one field without a longer pause is undone in one go
 NEW_SHEET = "my_arm.toml"
 
@@ -56,6 +61,8 @@ class Session:
         Counts the changes.
     outside : str or None
         The file's text where somebody else wrote it; nothing is saved until she has chosen.
+    draft : tuple of (str, bytes)
+        Name and content of each file of her own draft, as handed over.
     unsaved : str
         Why the last change could not be saved; "" where it was.
 
@@ -72,6 +79,7 @@ class Session:
         self.outside: str | None = None
         self.unsaved = ""
         self.entries: dict[str, str] = {}
+        self.draft: tuple[tuple[str, bytes], ...] = ()
         self._undo: list[str] = []
         self._redo: list[str] = []
         self._last: tuple[Path, float] = ((), 0.0)
@@ -106,11 +114,64 @@ class Session:
             When there is no such arm, or the file cannot be used: in the sheet reader's words.
         """
         text, entry = self.text, _outline_of(table)
-        return self.file.put_beside(raw, entry, lambda name: editing.changed(text, entry, name))
+        return self.file.put_beside(
+            raw, "armhole", drawing_ending(raw), entry,
+            lambda name: editing.changed(text, entry, name),
+        )  # fmt: skip
 
     def take_tracing(self, table: str, name: str) -> None:
         """Have the sheet name a traced armhole that was put beside it."""
         self._change(editing.changed(self.text, _outline_of(table), name))
+
+    def keep_scan(self, kind: str, raw: bytes) -> str:
+        """Put a scan of the arm beside the sheet, and return its name; the sheet stays as it is.
+
+        Parameters
+        ----------
+        kind : str
+            One of the scan reader's: "obj" and so on.
+        raw : bytes
+
+        Raises
+        ------
+        UnrollError
+            When it is of another kind or too large, or holds no arm: in the scan reader's words.
+        """
+        if kind not in KINDS:
+            raise UnrollError(f"the file is no scan; expected one that ends in "
+                              f"{', '.join(KINDS[:-1])} or {KINDS[-1]}")
+        text = self.text
+        return self.file.put_beside(raw, "scan", f".{kind}", ("scan", "file"),
+                                    lambda name: editing.with_scan(text, name))
+
+    def take_scan(self, name: str) -> None:
+        """Have the sheet name a scan that was put beside it; "" for none."""
+        self._change(editing.with_scan(self.text, name))
+
+    def keep_draft(self, number: str, raw: bytes) -> None:
+        """Take a file of her own draft; the first one puts away those that were there.
+
+        Parameters
+        ----------
+        number : str
+            "1" for the first file, and so on.
+        raw : bytes
+            A drawing or a photograph; no name of hers is used.
+
+        Raises
+        ------
+        UnrollError
+            When it is too large or of another kind, or there are too many.
+        """
+        kept = () if number == "1" else self.draft
+        if number != str(len(kept) + 1) or len(kept) >= MOST_FILES:
+            raise UnrollError(f"the draft is file {number[:9]} after {len(kept)}; expected one "
+                              f"after the other, at most {MOST_FILES}")
+        size = sum(len(one) for _, one in kept) + len(raw)
+        if size > LARGEST_DRAFT:
+            raise UnrollError(f"the draft's files hold {size / 1e6:.1f} MB; expected at most "
+                              f"{LARGEST_DRAFT / 1e6:g} MB together")
+        self.draft = (*kept, (f"file {number}{drawing_ending(raw)}", raw))
 
     def fix_darts(self, darts: Sequence[tuple[float, float]]) -> None:
         """Write where the darts are to lie and how long they are, mm; none leaves it open.
@@ -256,8 +317,11 @@ class Session:
             table = "arm" if len(sheet.arms) == 1 else f"{arm.side}_arm"
             for estimate in arm.estimated:
                 path = f"{table}.{estimate.name.replace(' ', '.')}"
-                out[path] = [format_length(estimate.value_mm, sheet.unit), estimate.source]
+                source = f"estimated {estimate.source}"
+                out[path] = [format_length(estimate.value_mm, sheet.unit), source]
             out |= _usual(arm, table, self.entries)
+            if sheet.scanned is not None and arm.scan is not None:
+                out |= _from_scan(arm, sheet.scanned, table, sheet.unit)
         return out
 
 
@@ -276,9 +340,28 @@ def _usual(arm: ArmMeasures, table: str, entries: dict[str, str]) -> dict[str, l
         "shoulder_slope_back": arm.shoulder_slope_back_deg,
     }  # fmt: skip
     return {
-        f"{table}.{name}": [f"{value:g}", "taken as usual"]
+        f"{table}.{name}": [f"{value:g}", "estimated: taken as usual"]
         for name, value in values.items() if not entries.get(f"{table}.{name}")
     }
+
+
+def _from_scan(
+    arm: ArmMeasures, scan: ScannedArm, table: str, unit: Unit
+) -> dict[str, list[str]]:
+    """Return what a scan says where the sheet says nothing; a place in the file's own numbers."""
+    out = {}
+    for name in scan.values:
+        value = getattr(arm, name)
+        if not arm.is_estimated(name):
+            said = f"{value:.2f}" if name.endswith("_ratio") else format_length(value, unit)
+            out[f"{table}.{name}"] = [said, "from the scan"]
+    if scan.armhole is not None:
+        for name in ("width", "height", "girth"):
+            said = format_length(getattr(arm.armhole, name), unit)
+            out[f"{table}.armhole.{name}"] = [said, "from the scan"]
+    for name, at in scan.landmarks.items():
+        out[f"scan.{name}"] = [place_in_file(scan, at), "found on the scan"]
+    return out
 
 
 def opened(path: FilePath | None, folder: FilePath) -> Session:

@@ -6,10 +6,28 @@ from collections.abc import Sequence
 from typing import Any
 
 from unroll.disk.drawings import page_drawing
-from unroll.nouns import ArmResult, Intake, MakeResult, Piece, Sheet, TapeRow, Verdict
+from unroll.errors import UnrollError
+from unroll.nouns import (
+    ArmResult,
+    Intake,
+    MakeResult,
+    Piece,
+    Sheet,
+    TapeRow,
+    Verdict,
+    source_called,
+)
 from unroll.nouns.corrected import RefitRow
+from unroll.nouns.sources import OWN
 from unroll.show.figures import models_of
 from unroll.show.models import packed
+from unroll.show.own import (
+    change_lines,
+    seam_lines,
+    seams_sentence,
+    tape_lines,
+    verdict_lines,
+)
 from unroll.show.phrases import amount, length, measure_name, sentence, small
 from unroll.show.words import changes_in_words, headline_of, terminal_lines
 from unroll.units import Unit
@@ -82,6 +100,27 @@ def arm_told(result: MakeResult, arm: ArmResult) -> Told:
         "figures": figures_told(arm.verdicts, unit),
         "changes": list(changes_in_words(arm.correction, unit)) if arm.correction else [],
         "faults": list(arm.faults),
+    }
+
+
+def own_told(result: MakeResult, arm: ArmResult) -> Told:
+    """Return what her own draft comes to: in words, its pieces, and sewn where it can be."""
+    unit, label = result.sheet.unit, source_called(OWN.name).label
+    check, models = arm.own, models_of(result, arm)
+    if check is None:
+        raise UnrollError("the job has no draft of your own for this arm")
+    return {
+        "side": arm.measures.side,
+        "models": [packed(model) for model in models if model.name.endswith(f"sewn: {label}")],
+        "drawing": page_drawing(arm.to_cut),
+        "sentence": seams_sentence(check),
+        "sewn": "".join(verdict_lines(arm, unit)[:1]),
+        "figures": figures_told(arm.verdicts, unit),
+        "seams": list(seam_lines(check)),
+        "tape": list(tape_lines(check, unit)),
+        "changes": list(change_lines(check.change, unit)) if check.change else [],
+        "found": list(check.draft.found),
+        "is_changed": check.change is not None,
     }
 
 

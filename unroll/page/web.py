@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import secrets
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from importlib import resources
 from typing import Any
 
@@ -25,17 +25,23 @@ from unroll.page.drawn_arm import arm_drawing
 from unroll.page.form import described
 from unroll.page.live import Live
 from unroll.page.outputs import KINDS, made
+from unroll.page.scan_view import ScanView
 from unroll.page.session import Session
 from unroll.page.showing import Told
 from unroll.workers import Alone
 
 LARGEST_BODY = 100_000  # bytes of what the page sends
+LARGEST_SCAN = 150_000_000  # of a scan that is handed over; a million triangles are some 90 MB
+MOST_SENT = {"armhole": LARGEST_TRACING, "scan": LARGEST_SCAN, "draft": LARGEST_TRACING}
 MOST_WINDOWS = 12
 LONGEST_MM = 2000.0
 LOOK_S = 1.0  # between looks at the file
+AT_ONCE = ("cancel", "close")
 STATIC = {
     "page.css": "text/css", "page.js": "text/javascript", "page_form.js": "text/javascript",
-    "page_pieces.js": "text/javascript", "viewer.js": "text/javascript",
+    "page_pieces.js": "text/javascript", "page_scan.js": "text/javascript",
+    "page_own.js": "text/javascript",
+    "viewer.js": "text/javascript", "viewer_camera.js": "text/javascript",
     "viewer_tapes.js": "text/javascript",
 }  # fmt: skip
 POLICY = (
@@ -104,8 +110,8 @@ class Guard:
 
 def _most(request: Request) -> int:
     """Return how many bytes may be sent: a file is more than what is typed."""
-    is_file = request.url.path.split("/")[2:3] == ["armhole"]
-    return LARGEST_TRACING if is_file else LARGEST_BODY
+    what = request.url.path.split("/")[2:3]
+    return MOST_SENT.get(what[0], LARGEST_BODY) if what else LARGEST_BODY
 
 
 class Windows:
@@ -166,6 +172,8 @@ class Desk:
         self.session, self.windows = session, Windows()
         self.close: Callable[[], None] = lambda: None
         self.live = Live(self.windows.tell, quick, others)
+        self.turn = asyncio.Lock()  # of whoever reads or changes the sheet: a scan takes seconds
+        self._scan = ScanView()
         self._shown = -1
 
     async def watch(self) -> None:
@@ -174,8 +182,9 @@ class Desk:
         self.changed()
         while True:
             await asyncio.sleep(LOOK_S)
-            if self.session.look_outside():
-                self.changed()
+            async with self.turn:
+                if self.session.look_outside():
+                    self.changed()
 
     def changed(self, window: str = "") -> None:
         """Tell the windows of the sheet, and have its arm worked out where it is another."""
@@ -183,8 +192,31 @@ class Desk:
         if self._shown != self.session.revision:
             self._shown = self.session.revision
             self.live.show(self.session.sheet, self.session.revision)
+            if scan := self._scan.told(self.session.sheet, self.session.entries):
+                self.windows.tell(scan)
+
+    async def keep(self, keep: Callable[[], Any], take: Callable[[Any], None]) -> None:
+        """Keep a file, and have the sheet name what it is kept as.
+
+        Raises
+        ------
+        UnrollError
+            When it cannot be used.
+        """
+        async with self.turn:  # one at a time, for each chooses a name that no other has
+            name = await run_in_threadpool(keep)
+            await run_in_threadpool(take, name)
+            self.changed()
 
     # ---- what a window may ask
+
+    async def answer(self, what: str, given: dict[str, Any]) -> None:
+        """Do one thing after the other; what ends work does not wait for it."""
+        if what in AT_ONCE:
+            self.do(what, given)
+            return
+        async with self.turn:
+            await run_in_threadpool(self.do, what, given)
 
     def do(self, what: str, given: dict[str, Any]) -> None:
         """Do one thing.
@@ -199,9 +231,10 @@ class Desk:
             "edit": lambda: session.edit(_path(given), _text(given, "value")),
             "darts": lambda: session.fix_darts(_darts(given)),
             "part": session.part_arms, "join": session.join_arms,
-            "undo": session.undo, "redo": session.redo,
+            "undo": session.undo, "redo": session.redo, "unscan": lambda: session.take_scan(""),
             "take": session.take_outside, "keep": session.keep_mine,
             "correct": lambda: live.ask("correct"), "trial": lambda: live.ask("trial"),
+            "own": lambda: live.ask("own", files=session.draft),
             "print": lambda: live.ask("print", _text(given, "paper")),
             "cancel": live.cancel, "close": lambda: self.close(),
         }  # fmt: skip
@@ -254,7 +287,7 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
     port : int
         Where it is served.
     """
-    page, drawing, reading = _page(desk), asyncio.Lock(), asyncio.Lock()
+    page, drawing, session = _page(desk), asyncio.Lock(), desk.session
 
     async def home(_: Request) -> Response:
         return HTMLResponse(page)
@@ -280,32 +313,34 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
             given = json.loads(await _body(request))
             if not isinstance(given, dict):
                 raise UnrollError("the page sent something else than was expected")
-            desk.do(request.path_params["what"], given)
+            await desk.answer(request.path_params["what"], given)
         except UnrollError as error:
             return JSONResponse({"trouble": str(error)}, 422)
         except (ValueError, RecursionError):
             return JSONResponse({"trouble": "what was sent cannot be read"}, 400)
         return JSONResponse(desk.session.told())
 
-    async def armhole(request: Request) -> Response:
-        if request.headers.get("content-type", "") != "application/octet-stream":
-            return Response("expected application/octet-stream", 415)
-        table, session = request.path_params["table"], desk.session
-        try:
-            raw = await _body(request)
-            async with reading:  # one at a time, for each chooses a name that no other has
-                name = await run_in_threadpool(session.keep_tracing, table, raw)
-            session.take_tracing(table, name)
-        except UnrollError as error:
-            return JSONResponse({"trouble": str(error)}, 422)
-        desk.changed()
-        return JSONResponse(session.told())
+    def taken(
+        keep: Callable[[str, bytes], Any], take: Callable[[str, Any], None]
+    ) -> Callable[[Request], Awaitable[Response]]:
+        async def file(request: Request) -> Response:
+            if request.headers.get("content-type", "") != "application/octet-stream":
+                return Response("expected application/octet-stream", 415)
+            which = request.path_params["which"]
+            try:
+                raw = await _body(request)
+                await desk.keep(lambda: keep(which, raw), lambda name: take(which, name))
+            except UnrollError as error:
+                return JSONResponse({"trouble": str(error)}, 422)
+            return JSONResponse(session.told())
+
+        return file
 
     async def out(request: Request) -> Response:
-        name, found = request.path_params["name"], desk.live.found
+        name, found, own = request.path_params["name"], desk.live.found, desk.live.own
         try:
             async with drawing:  # one at a time: what draws them is not made for more
-                content, kind = await run_in_threadpool(made, name, desk.session, found)
+                content, kind = await run_in_threadpool(made, name, session, found, own)
         except UnrollError as error:
             return Response(str(error), 404)
         shown = {} if name in KINDS and kind.startswith("image") else {
@@ -316,7 +351,12 @@ def app_of(desk: Desk, *, key: str, port: int) -> ASGIApp:
     inner = Starlette(routes=[Mount("/{key}", routes=[
         Route("/", home), Route("/file/{name}", static), Route("/state", state),
         Route("/events", events), Route("/do/{what}", do, methods=["POST"]),
-        Route("/armhole/{table}", armhole, methods=["POST"]), Route("/out/{name}", out),
+        Route("/armhole/{which}", taken(session.keep_tracing, session.take_tracing),
+              methods=["POST"]),
+        Route("/scan/{which}", taken(session.keep_scan, lambda _, name: session.take_scan(name)),
+              methods=["POST"]),
+        Route("/draft/{which}", taken(session.keep_draft, lambda *_: None), methods=["POST"]),
+        Route("/out/{name}", out),
     ])])  # fmt: skip
     return Guard(inner, key=key, port=port)
 
@@ -342,5 +382,5 @@ def _page(desk: Desk) -> str:
     form = json.dumps(described(desk.session.unit)).replace("<", "\\u003c")
     return template.render(
         form=Markup(form), file=desk.session.file.path.name, drawing=arm_drawing(),
-        most=LARGEST_TRACING,
+        most=LARGEST_TRACING, most_scan=LARGEST_SCAN,
     )

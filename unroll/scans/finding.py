@@ -18,6 +18,7 @@ from unroll.scans.mending import areas, rims
 from unroll.scans.middles import (
     LEAST_BEND_RAD,
     MiddleLines,
+    elbow_places,
     frame_along,
     middle_lines,
     with_elbow,
@@ -113,7 +114,7 @@ def _pose(mesh: Mesh, hints: ScanHints) -> Pose:
     lines = middle_lines(cutter, points, from_wrist, hints, told)
     high, low = (mesh.vertices[end] for end in _ends(mesh, points, away, from_wrist))
     plate = _plate(high, lines.down, hints) if len(high) else None
-    if not hints.axis and "elbow_point" not in hints.landmarks:
+    if not hints.axis and not elbow_places(hints):
         top = _top(lines, points, plate, high)
         fore = _wrist(cutter, lines, points, low, hints, [])
         start, usual = (top, OPEN_SHARE) if plate is None else (_socket(plate), ELBOW_SHARE)

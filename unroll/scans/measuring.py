@@ -10,6 +10,7 @@ from scipy.interpolate import PchipInterpolator
 
 from unroll.arms.limb import Polyline
 from unroll.errors import UnrollError
+from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 from unroll.maths.sections import taut_arc, taut_line
 from unroll.nouns import CapArc, GirthLevel, Level, LimbScan, Mesh
@@ -18,7 +19,7 @@ from unroll.progress import Progress
 from unroll.scans.cutting import AROUND, Cutter, hull_girth, outline, turned
 from unroll.scans.finding import Pose, find_pose
 from unroll.scans.freeing import freed
-from unroll.scans.mending import mend
+from unroll.scans.mending import Mended, mend
 from unroll.sheets.armholes import traced_armhole
 
 STEP_MM, COARSE_MM = 4.0, 12.0  # between levels; and while the axis is being found
@@ -31,6 +32,7 @@ USUAL_UP, USUAL_DOWN = 0.4, 0.26  # where there is no fullest girth between thos
 FURTHER = (-0.8, -0.2, 0.45, 0.62, 0.8)  # levels of the further girths, of the same lengths
 LEAST_LENGTH = 0.7  # of its greatest girth, below the underarm: a toddler's fat arm has 0.9
 CAP_AWAY_DEG = 20.0  # a scan whose arm stands away by more has no hanging arm's cap
+FARTHEST_MM = 80.0  # of a landmark from the surface: a joint lies within a stout arm
 ARC_SHARES = (0.3, 0.5, 0.7)  # of the armhole's height, where cap arcs are taped
 
 
@@ -59,8 +61,17 @@ def measure_scan(
     A girth is the convex hull of a plane section, as a tape bridges hollows. Sections are level
     on the upper arm, square to the forearm below, and turn from one to the other at the elbow.
     """
+    tell = tell or Progress()
+    tell("mending the scan")
+    return measure_mended(mend(mesh, hints.unit), hints, name=name, tell=tell)
+
+
+def measure_mended(
+    mended: Mended, hints: ScanHints, *, name: str = "scan", tell: Progress | None = None
+) -> ScannedArm:
+    """Return the same of a scan that was mended before; see `measure_scan`."""
     try:
-        return _measured(mesh, hints, name, tell or Progress())
+        return _measured(mended, hints, name, tell or Progress())
     except UnrollError:
         raise
     except (ArithmeticError, IndexError, ValueError, np.linalg.LinAlgError) as error:
@@ -69,12 +80,10 @@ def measure_scan(
                           "missing, or another thing?)") from error
 
 
-def _measured(mesh: Mesh, hints: ScanHints, name: str, tell: Progress) -> ScannedArm:
-    """Return what `measure_scan` does."""
-    tell("mending the scan")
-    mended = mend(mesh, hints.unit)
+def _measured(mended: Mended, hints: ScanHints, name: str, tell: Progress) -> ScannedArm:
     tell("finding shoulder, elbow and wrist")
     hints = _in_mm(hints, mended.unit)
+    _check_places(mended, hints)
     alone, cut = freed(mended.mesh, hints)
     pose = find_pose(alone, hints)
     tell("measuring the scan level by level")
@@ -100,7 +109,18 @@ def _measured(mesh: Mesh, hints: ScanHints, name: str, tell: Progress) -> Scanne
         away_deg=pose.away_deg,
         told=(*mended.told, *cut, *pose.told, *told),
         unit=mended.unit,
+        whole=mended.mesh,
     )
+
+
+def _check_places(mended: Mended, hints: ScanHints) -> None:
+    """Refuse landmarks that lie nowhere near the scan."""
+    for name, at in hints.landmarks.items():
+        off = float(np.linalg.norm(mended.mesh.vertices - np.array(at), axis=1).min())
+        if off > FARTHEST_MM:
+            raise UnrollError(f"has its {name}, as the sheet's table [scan] says, {off:.0f} mm off "
+                              f"its surface; expected at most {FARTHEST_MM:.0f} (another file's "
+                              "numbers, or another unit?)")  # fmt: skip
 
 
 def _in_mm(hints: ScanHints, unit: str) -> ScanHints:
@@ -405,5 +425,5 @@ def _cap_arcs(pose: Pose) -> Iterator[CapArc]:
         origin = pose.underarm + level * frame[2]
         ends = [pose.underarm + np.array([x, 0.0, level]) @ frame
                 for x in (near[:, 0].min(), near[:, 0].max())]  # fmt: skip
-        length = taut_arc(pose.mesh.vertices, pose.mesh.faces, origin, frame[2], *ends)
-        yield CapArc(level, length)
+        arc = taut_arc(pose.mesh.vertices, pose.mesh.faces, origin, frame[2], *ends)
+        yield CapArc(level, polylines.length(arc))

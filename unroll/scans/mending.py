@@ -83,6 +83,18 @@ def packed(vertices: FloatArray, faces: IntArray) -> Mesh:
     return Mesh(vertices[used], number.reshape(-1, 3))
 
 
+def thinned(mesh: Mesh, most: int) -> Mesh:
+    """Return a mesh of about so many vertices at most, some of its own, to be looked at."""
+    if len(mesh.vertices) <= most:
+        return mesh
+    cell = np.sqrt(1.5 * areas(mesh).sum() / most)  # a surface passes through so many cells
+    cells = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / cell).astype(np.int64)
+    _, first, number = np.unique(cells, axis=0, return_index=True, return_inverse=True)
+    faces = number.reshape(-1)[mesh.faces]
+    whole = (np.diff(np.sort(faces, axis=1), axis=1) > 0).all(axis=1)
+    return packed(mesh.vertices[first], faces[whole])
+
+
 def areas(mesh: Mesh) -> FloatArray:
     """Return the area of each face, (m,)."""
     a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))

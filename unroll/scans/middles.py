@@ -89,10 +89,17 @@ def middle_lines(
         told.append("the arm is straight, so the elbow is where girths and usual lengths put it "
                     "([scan] elbow_point overrules it)")
         lines = replace(lines, fore=lines.down)
-    at = hints.landmarks.get("elbow_point")
-    if at is not None:
-        lines = replace(lines, corner=lines.corner + lines.below(np.array(at)) * lines.down)
+    told_at = elbow_places(hints)
+    if told_at:
+        below = np.mean([lines.below(at) for at in told_at])
+        lines = replace(lines, corner=lines.corner + below * lines.down)
     return lines
+
+
+def elbow_places(hints: ScanHints) -> list[FloatArray]:
+    """Return what the sheet says of the elbow: its point, its crease or both."""
+    found = (hints.landmarks.get(name) for name in ("elbow_point", "elbow_crease"))
+    return [np.array(at) for at in found if at is not None]
 
 
 def _middles(points: FloatArray, away: FloatArray) -> FloatArray:

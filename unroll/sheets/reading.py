@@ -121,8 +121,12 @@ def scan_hints(text: str) -> ScanHints:
     >>> scan_hints('unit = "cm"\\n[scan]\\nunit = "m"\\nbend = 15').unit
     'm'
     """
-    data = parse_text(text).data or {}
-    table = check_form({"unit": "cm", "scan": data.get("scan", {})}, {})[0].scan
+    return hints_of(parse_text(text))
+
+
+def hints_of(parsed: ParsedText) -> ScanHints:
+    """Return the same of a sheet that was read already; see `scan_hints`."""
+    table = _scan_table(parsed)[0].scan
     if table is None:
         return ScanHints()
     landmarks = {name: at for name in LANDMARKS for at in [getattr(table, name)] if at is not None}
@@ -163,6 +167,28 @@ def outline_names(parsed: ParsedText) -> tuple[str, ...]:
     plates = [arm["armhole"] for arm in arms if isinstance(arm.get("armhole"), dict)]
     names = [plate.get("outline") for plate in plates]
     return tuple(dict.fromkeys(name for name in names if isinstance(name, str) and name))
+
+
+def scan_faults(parsed: ParsedText) -> list[Fault]:
+    """Return what is wrong in form with what a sheet says of its scan."""
+    return _scan_table(parsed)[1]
+
+
+def _scan_table(parsed: ParsedText) -> tuple[SheetTable, list[Fault]]:
+    return check_form({"unit": "cm", "scan": (parsed.data or {}).get("scan", {})}, parsed.lines)
+
+
+def scan_name(parsed: ParsedText) -> str:
+    """Return the file of the scan that a sheet names; "" where it names none.
+
+    Examples
+    --------
+    >>> scan_name(parse_text('[scan]\\nfile = "arm.obj"'))
+    'arm.obj'
+    """
+    table = (parsed.data or {}).get("scan")
+    name = table.get("file", "") if isinstance(table, dict) else ""
+    return name.strip() if isinstance(name, str) else ""
 
 
 def _sheet_of(table: SheetTable, inputs: list[ArmInput]) -> Sheet:

@@ -138,6 +138,8 @@ def filled_sheet(data: Mapping[str, Any], arms: Iterable[ArmMeasures], unit: Uni
     unit : {"in", "cm", "mm"}
     """
     whole = dict(data) | {"unit": unit}
+    if _given(whole.get("scan")):  # it is written into another folder than the scan lies in
+        whole["scan"] = {key: one for key, one in whole["scan"].items() if key != "file"}
     names = [name for name in ("arm", "left_arm", "right_arm") if name in whole] or ["arm"]
     whole |= {name: {**_given(whole.get(name)), **_written(measures, unit)}
               for name, measures in zip(names, arms, strict=True)}  # fmt: skip

@@ -185,8 +185,9 @@ class OwnDraftTable(_Table):
 
 
 class ScanTable(_Table):
-    """What is known of a scan; the rest is found on it."""
+    """Which file a scan of the arm is, and what is known of it; the rest is found on it."""
 
+    file: Text = ""
     unit: ScanUnit = None
     side: ScanSide = None
     shoulder: Point = None

@@ -52,6 +52,7 @@ from unroll.show.words import (
 from unroll.units import Unit
 
 # The page may run and style itself and show pictures it holds; it may fetch nothing.
+VIEWER = ("viewer_camera.js", "viewer_tapes.js", "viewer.js")
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'; "
     "base-uri 'none'; form-action 'none'"
@@ -182,7 +183,7 @@ def rendered(files: Mapping[str, str], name: str, **values: Any) -> str:
     environment.filters["together"] = together
     return environment.get_template(name).render(
         policy=POLICY, style=Markup(files["report.css"]),
-        script=Markup(files["viewer_tapes.js"] + files["viewer.js"]),
+        script=Markup("".join(files[name] for name in VIEWER)),
         **values,
     )  # fmt: skip
 

@@ -31,7 +31,7 @@ def landmarks_figure(scan: ScannedArm) -> Figure:
         Drawn as the left arm, the upper arm hanging as it does on the scan.
     """
     figure = Figure(figsize=(8.4, 5.6), facecolor=PAPER)
-    upright = _upright(scan)
+    upright = upright_of(scan)
     for column, (title, across) in enumerate(VIEWS):
         axes = figure.add_axes((0.02 + 0.37 * column, 0.04, 0.36, 0.88))
         bare(axes)
@@ -63,8 +63,8 @@ def landmarks_figure(scan: ScannedArm) -> Figure:
     return figure
 
 
-def _upright(scan: ScannedArm) -> FloatArray:
-    """Return forward, outward and up of the picture: the upper arm leans as it does on the scan."""
+def upright_of(scan: ScannedArm) -> FloatArray:
+    """Return forward, outward and up of a picture: the upper arm leans as it does on the scan."""
     frame = scan.sections[0].frame
     lean = np.radians(min(scan.away_deg, 80.0))
     turn = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(lean), -np.sin(lean)],
