@@ -325,8 +325,16 @@ def test_a_cancelled_progress_ends_the_command_at_its_next_step(tmp_path, monkey
     assert not list(tmp_path.iterdir())
 
 
+@pytest.fixture
+def heeding() -> Iterator[None]:
+    """Ctrl-C is heeded meanwhile: a shell has what it runs in the background ignore it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 def test_a_request_to_stop_that_a_library_swallows_ends_the_run_all_the_same(
-    tmp_path, monkeypatch
+    tmp_path, monkeypatch, heeding
 ):
     """Some catch whatever is raised while they load their own parts."""
 
@@ -341,6 +349,17 @@ def test_a_request_to_stop_that_a_library_swallows_ends_the_run_all_the_same(
     assert answer.output.strip() == "stopped; nothing was written"
     assert not list(tmp_path.iterdir())
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_what_was_started_to_ignore_ctrl_c_goes_on_ignoring_it(tmp_path, monkeypatch):
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        monkeypatch.setattr(cli, "Progress", lambda: SimpleNamespace(cancel=pytest.fail))
+        with cli._shown():
+            signal.raise_signal(signal.SIGINT)
+            assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 TOLD = """
@@ -369,7 +388,9 @@ if __name__ == "__main__":
         (signal.SIGKILL, -signal.SIGKILL, ""),
     ],
 )
-def test_a_signal_ends_a_run_without_a_traceback_and_leaves_nothing(tmp_path, how, code, said):
+def test_a_signal_ends_a_run_without_a_traceback_and_leaves_nothing(
+    tmp_path, how, code, said, heeding
+):
     (tmp_path / "told.py").write_text(TOLD)
     out = tmp_path / "here" / "out"
     out.parent.mkdir()

@@ -240,8 +240,10 @@ def test_a_run_that_is_ended_half_way_leaves_no_half_folder_and_goes_on(tmp_path
     script.write_text(SCRIPT)
     words = [sys.executable, str(script), str(table), str(out)]
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # or the child ignores it
     ended = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
                              env=environment)  # fmt: skip
+    signal.signal(signal.SIGINT, before)
     while not ended.stdout.readline().startswith("2 of 4"):
         assert ended.poll() is None
     ended.send_signal(number)

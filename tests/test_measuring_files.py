@@ -363,8 +363,8 @@ def bean() -> FloatArray:
 @pytest.mark.parametrize(("points", "message"), [
     (oval_points(7), "has 7 points; expected at least 8"),
     (np.zeros((0, 2)), "has 0 points; expected at least 8"),
-    (0.1 * oval_points(36), "is 9.8 mm wide; expected 20 to 500 (drawn at another scale?)"),
-    (oval_points(36) * [1, 5], "is 580.0 mm high; expected 20 to 500 (drawn at another scale?)"),
+    (0.1 * oval_points(36), "is 9.8 mm wide; expected 20 to 500 mm (drawn at another scale?)"),
+    (oval_points(36) * [1, 5], "is 580.0 mm high; expected 20 to 500 mm (drawn at another scale?)"),
     (oval_points(36)[np.arange(36) * 5 % 36], "crosses itself; expected one smooth loop"),
 ])
 def test_a_tracing_that_is_no_armhole_is_refused(points: FloatArray, message: str) -> None:

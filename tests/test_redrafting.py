@@ -221,7 +221,8 @@ def test_a_draft_that_cannot_be_sewn_is_one_line_and_leaves_no_folder(tmp_path, 
     words = ["draft", str(ROOT / "meshes" / "demo.toml"), "--correct"]
     answer = CliRunner().invoke(cli.app, [*words, "--out", str(tmp_path / "out")])
     assert answer.exit_code == 1
-    assert answer.output.strip() == "the cap seam is 40 mm too long (cap_ease too large?)"
+    assert answer.output.strip() == (
+        "the cap seam is 1 9/16 in (40 mm) too long (cap_ease too large?)")
     assert not list(tmp_path.iterdir())
 
 

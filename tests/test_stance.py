@@ -148,7 +148,8 @@ def test_a_front_that_does_not_go_with_the_wrist_is_told_with_what_would_fit():
 
 def test_a_wrist_out_of_the_arm_s_reach_is_refused():
     stance = Stance(wrist_forward=420.0)
-    with pytest.raises(UnrollError, match=r"wrist_forward is 420 mm; the arm comes to \d+ at most"):
+    message = r"wrist_forward is 420 mm; the arm comes to \d+ mm at most"
+    with pytest.raises(UnrollError, match=message):
         shape_arm(sample_measures(stance=stance))
 
 

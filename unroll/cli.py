@@ -395,7 +395,13 @@ def _shown() -> Iterator[Progress]:
 
 @contextmanager
 def _stopping(progress: Progress) -> Iterator[Progress]:
-    """Have Ctrl-C cancel the run too: a library that is being loaded may swallow the exception."""
+    """Have Ctrl-C cancel the run too: a library that is being loaded may swallow the exception.
+
+    Where whoever started this process had it ignored, it stays ignored.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        yield progress
+        return
 
     def stop(*_: object) -> None:
         progress.cancel()

@@ -195,7 +195,6 @@ class Live:
         change = self._change = Change(sheet, revision)
         sketched = Change(replace(sheet, scanned=None), revision)  # the scan itself is large
         self._arms.give(sketched)
-        self._pieces.give(sketched)
         self._begin(Task("rest", change))
 
     def ask(
@@ -233,6 +232,7 @@ class Live:
         ]  # fmt: skip
         for one in promised:
             self._tell_kept(change, "arm", one.result)
+        self._pieces.give(change)  # not before: it would take a core from what is seen first
 
     def _sketch_pieces(self, change: Change) -> None:
         sheet = change.sheet
