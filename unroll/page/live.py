@@ -46,7 +46,7 @@ class Latest:
         self._work = work
         self._change = threading.Condition()
         self._next: tuple[Any, ...] = ()
-        self._ends = False
+        self._ends = self._is_at_work = False
         threading.Thread(target=self._run, daemon=True).start()
 
     def give(self, thing: Any) -> None:
@@ -54,6 +54,12 @@ class Latest:
         with self._change:
             self._next = (thing,)
             self._change.notify()
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether something is worked on, or waits."""
+        with self._change:
+            return self._is_at_work or bool(self._next)
 
     def end(self) -> None:
         """End after what is being done."""
@@ -68,7 +74,10 @@ class Latest:
                 if self._ends:
                     return
                 (thing,), self._next = self._next, ()
+                self._is_at_work = True
             self._work(thing)
+            with self._change:
+                self._is_at_work = False
 
 
 class Givable(Alone):
@@ -289,6 +298,8 @@ class Live:
         try:
             if task.name == "rest":
                 progress.pause(REST_S)
+                while self._arms.is_busy or self._pieces.is_busy:
+                    progress.pause(WAIT_S)
             progress(_FIRST[task.name])
             getattr(self, f"_{task.name}")(task, progress)
         except Cancelled:
