@@ -56,6 +56,36 @@ def test_workers_are_other_processes(two: Alone) -> None:
     assert two.beside(os.getpid).result() != os.getpid() == Alone().beside(os.getpid).result()
 
 
+SENDING = """
+import time
+from unroll.workers import workers
+
+if __name__ == "__main__":
+    for wait_s in (0.2, 0.3, 0.4, 0.5):
+        try:
+            with workers(2) as others:
+                others.beside(bytes, 10).result()
+                promised = [others.beside(bytes, 200_000_000) for _ in range(2)]
+                time.sleep(wait_s)
+                raise KeyError
+        except KeyError:
+            print("ended", flush=True)
+"""
+
+
+def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
+    tmp_path: Path,
+) -> None:
+    """Large answers, given up at several moments: at one or another they are half-way sent."""
+    script = tmp_path / "sending.py"
+    script.write_text(SENDING)
+    done = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.stdout == 4 * "ended\n"
+
+
 @pytest.mark.skipif(not hasattr(os, "nice"), reason="this system knows no niceness")
 def test_workers_behind_step_back_for_others() -> None:
     with workers(2, niceness=3) as behind:

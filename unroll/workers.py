@@ -86,9 +86,20 @@ def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
     except BaseException:
         for worker in multiprocessing.active_children():
             worker.terminate()  # nobody waits for their answers any more
+        _end_answers(pool)
         raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _end_answers(pool: ProcessPoolExecutor) -> None:
+    """Have an answer that a worker was sending as it ended come to an end too.
+
+    The pool reads on until nobody can write, and this process itself could: it would wait for
+    ever. The pool offers no public way to its pipe.
+    """
+    with suppress(AttributeError, OSError):
+        pool._result_queue._writer.close()  # type: ignore[attr-defined]
 
 
 def _start(pool: ProcessPoolExecutor, count: int) -> None:
