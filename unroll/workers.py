@@ -103,7 +103,8 @@ def _end_answers(pool: ProcessPoolExecutor) -> None:
 
 
 def _start(pool: ProcessPoolExecutor, count: int) -> None:
-    with suppress(RuntimeError, BrokenProcessPool):  # the work was done, or given up, before
+    # the work was done, or given up, before
+    with suppress(RuntimeError, BrokenProcessPool, OSError):
         for _ in range(count):
             pool.submit(os.getpid)
 

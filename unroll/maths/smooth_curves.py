@@ -93,7 +93,7 @@ def curve_through(
     Examples
     --------
     >>> curve = curve_through([[0, 0], [0, -50], [5, -120]], start=(0, -1))
-    >>> curve.at(curve.sites[1]).round(6).tolist()
+    >>> (curve.at(curve.sites[1]).round(6) + 0.0).tolist()
     [0.0, -50.0]
     """
     through = np.asarray(points, dtype=float)
@@ -170,7 +170,7 @@ def fair_curve_through(
     Examples
     --------
     >>> curve = fair_curve_through([[0, 0], [0, -50], [5, -120]], start=(0, -1))
-    >>> curve.at(curve.sites[1]).round(6).tolist()
+    >>> (curve.at(curve.sites[1]).round(6) + 0.0).tolist()
     [0.0, -50.0]
     """
     given = np.asarray(points, dtype=float)
