@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 # before numpy is loaded: the systems solved here are small, and one thread is quickest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -22,6 +26,11 @@ from unroll.job import Job
 from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
 from unroll.nouns.corrected import DraftCorrection
 
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+
+    from unroll.page.web import Desk
+
 matplotlib.use("Agg")
 settings.register_profile(
     "ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
@@ -29,6 +38,7 @@ settings.register_profile(
 settings.load_profile("ci")
 
 
+DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 # Begun first, so that no core is left alone with one of them at the end.
 SLOWEST = (
     "test_clear_pages", "test_cli", "test_many_arms", "test_kernels", "test_correction_round_trip",
@@ -89,3 +99,26 @@ def coarse_run() -> CoarseRun:
 def coarse_result(coarse_run: CoarseRun) -> MakeResult:
     """All that the sample sheet's job finds, on coarse meshes."""
     return coarse_run.result
+
+
+@pytest.fixture
+def sheet(tmp_path: Path) -> Path:
+    """The demo, to be written on."""
+    return Path(shutil.copy(DEMO, tmp_path / "mine.toml"))
+
+
+@pytest.fixture
+def desk(sheet: Path) -> Iterator[Desk]:
+    """The page's answers to the test's own `sheet`, nothing of it worked out."""
+    from tests.page_desk import idle_desk  # the page's libraries, which few tests want
+
+    with idle_desk(sheet) as made:
+        yield made
+
+
+@pytest.fixture
+def page(desk: Desk) -> TestClient:
+    """What asks that page."""
+    from tests.page_desk import client_of
+
+    return client_of(desk)

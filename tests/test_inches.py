@@ -44,7 +44,7 @@ from unroll.show.models import gap_legend
 from unroll.show.pictures import pieces_figure
 from unroll.show.redrawn import redrawn_lines
 from unroll.show.words import fit_lines, terminal_lines
-from unroll.units import in_unit
+from unroll.units import inches_first
 
 DEMO = load_sheet("meshes/demo.toml")
 # Squares and rulers have their metric edge beside the one in inches.
@@ -163,8 +163,8 @@ def test_a_fault_of_a_stage_that_knows_no_sheet_is_said_in_inches_first() -> Non
 def test_what_a_maker_typed_and_names_of_files_keep_their_millimetres() -> None:
     for text in ('"92 mm" is no length', "sleeve 40 mm.svg is empty", "30 mm² twice",
                  "near 1/16 in (1.6 mm)"):  # fmt: skip
-        assert in_unit(text, "in") == text
-    assert in_unit("-4 mm across, 3000 mm up", "in") == (
+        assert inches_first(text, "in") == text
+    assert inches_first("-4 mm across, 3000 mm up", "in") == (
         "-3/16 in (-4 mm) across, 118 in (3000 mm) up"
     )
-    assert in_unit("underarm 3 by 4 mm", "in") == "underarm 1/8 by 3/16 in (3 by 4 mm)"
+    assert inches_first("underarm 3 by 4 mm", "in") == "underarm 1/8 by 3/16 in (3 by 4 mm)"

@@ -4,36 +4,19 @@ from __future__ import annotations
 
 import io
 import math
-import shutil
 import tomllib
 from pathlib import Path
 
 import ezdxf
 import pytest
 
-from tests.page_desk import KEY, client_of, idle_desk
+from tests.page_desk import KEY
 from unroll.disk import sheets
 from unroll.disk.sheets import LARGEST_TRACING
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 OVAL = ('<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="140mm" '
         'viewBox="0 0 120 140"><ellipse cx="60" cy="70" rx="49.2" ry="58"/></svg>')  # fmt: skip
-
-
-@pytest.fixture
-def sheet(tmp_path: Path) -> Path:
-    return Path(shutil.copy(DEMO, tmp_path / "mine.toml"))
-
-
-@pytest.fixture
-def desk(sheet: Path):
-    with idle_desk(sheet) as made:
-        yield made
-
-
-@pytest.fixture
-def page(desk):
-    return client_of(desk)
 
 
 def send(page, raw: bytes | str, *, table: str = "arm", kind: str = "application/octet-stream"):

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
-
 import pytest
 
 from tests.page_browser import ROOT
-from tests.page_desk import KEY, client_of, idle_desk
+from tests.page_desk import KEY
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.drafting import draft
@@ -17,17 +14,6 @@ from unroll.page import live, session
 DEMO = ROOT / "meshes" / "demo.toml"
 SHEET = load_sheet(DEMO)
 DRAWN = pieces_svg(draft(SHEET.arms[0], SHEET.make, manner="darts")[:4])
-
-
-@pytest.fixture
-def desk(tmp_path: Path):
-    with idle_desk(Path(shutil.copy(DEMO, tmp_path / "mine.toml"))) as made:
-        yield made
-
-
-@pytest.fixture
-def page(desk):
-    return client_of(desk)
 
 
 def send(page, raw: str, number: str = "1"):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.arm_files import MESHES
-from tests.page_desk import KEY, client_of, idle_desk
+from tests.page_desk import KEY
 from unroll.disk import scans
 from unroll.disk.scans import load_scanned_sheet, read_scan
 from unroll.disk.sheets import load_sheet
@@ -30,17 +30,6 @@ def sheet(tmp_path: Path) -> Path:
     path = tmp_path / "mine.toml"
     path.write_text(BARE, "utf8")
     return path
-
-
-@pytest.fixture
-def desk(sheet: Path):
-    with idle_desk(sheet) as made:
-        yield made
-
-
-@pytest.fixture
-def page(desk):
-    return client_of(desk)
 
 
 def send(page, raw: bytes, kind: str = "obj"):

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from tests.page_desk import HERE, KEY, PORT, client_of, idle_desk
+from tests.page_desk import HERE, KEY, PORT
 from unroll.errors import UnrollError
 from unroll.page import form, live, web
 from unroll.page.editing import changed, entries, in_unit, typed, unlike
@@ -23,30 +23,12 @@ from unroll.page.form import DRAFT, GROUPS, TABLES, TRIAL, described, help_lines
 from unroll.page.live import Latest
 from unroll.page.serving import serve
 from unroll.page.session import NEW_SHEET, Session, opened
-from unroll.page.web import HEADERS, LARGEST_BODY, Desk
+from unroll.page.web import HEADERS, LARGEST_BODY
 from unroll.progress import Cancelled, Progress
 from unroll.sheets.blank import blank_sheet
 from unroll.workers import Alone
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
-
-
-@pytest.fixture
-def sheet(tmp_path: Path) -> Path:
-    """The demo, to be written on."""
-    return Path(shutil.copy(DEMO, tmp_path / "mine.toml"))
-
-
-@pytest.fixture
-def desk(sheet: Path):
-    """An open sheet whose arm is not worked out."""
-    with idle_desk(sheet) as made:
-        yield made
-
-
-@pytest.fixture
-def page(desk: Desk) -> TestClient:
-    return client_of(desk)
 
 
 def do(page: TestClient, what: str, **given: object):

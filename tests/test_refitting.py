@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -90,6 +92,16 @@ def test_a_slip_of_the_tape_is_called_out(
     assert odd == ["girth elbow"]
     assert any("measure it again" in line for line in found.lines)
     assert abs(found.cut_mm) < 0.7
+
+
+def test_a_cap_arc_is_level_in_the_room_where_the_armhole_leans(correction: Correction) -> None:
+    laid, over = correction.after, TrialMeasures(cap_arcs=((60.0, 200.0),))
+    turn = np.radians(10.0)
+    leaning = replace(laid.wanted, up=np.array([0.0, np.sin(turn), np.cos(turn)]))
+    upright = measured_on(laid.sewn, laid, over)
+    leant = measured_on(laid.sewn, replace(laid, wanted=leaning), over)
+    # level over a shoulder that leans in, the tape lies lower on the arm's outside and is longer
+    assert leant[0] - upright[0] > 2.0
 
 
 def larger_all_round(laid: Laid, by: float) -> TrialMeasures:

@@ -49,7 +49,7 @@ from unroll.show.phrases import (
     verdict_sentence,
 )
 from unroll.show.redrawn import redrawn_lines
-from unroll.show.words import fit_lines, piece_advice, terminal_lines
+from unroll.show.words import fit_lines, piece_advice, second_look_line, terminal_lines
 
 ARM = made_arm(rings=12)
 PAGES = (SheetPage("cover", 210.0, 297.0), SheetPage("page 1", 210.0, 297.0))
@@ -288,6 +288,14 @@ def test_the_terminal_says_the_verdict_then_what_to_do() -> None:
     assert lines[4].startswith("Drafted by hand from the same measures, it would match your tape")
     assert lines[4].endswith("with the wrist off by 2 3/16 in.")
     assert lines[5].startswith("In the report: cap arc 1 could not be kept as measured;")
+
+
+def test_a_reading_that_is_not_used_is_said_to_be_none_that_was_kept() -> None:
+    (arm,) = CORRECTED.arms
+    taken = Estimate("cap_height", 160.0, "15 cm was measured, too short", reading_mm=150.0)
+    measures = replace(arm.measures, estimated=(taken,))
+    line = second_look_line(replace(CORRECTED, arms=(replace(arm, measures=measures),)))
+    assert line.startswith("In the report: cap height and cap arc 1 could not be kept as measured;")
 
 
 def test_measures_that_fight_come_first_where_something_is_outside_its_limits() -> None:

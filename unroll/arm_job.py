@@ -57,7 +57,7 @@ from unroll.scans.comparing import scan_fit
 from unroll.scans.surface import surface_panels
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
-from unroll.units import Unit, in_unit
+from unroll.units import Unit, inches_first
 from unroll.workers import Alone
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
@@ -159,14 +159,14 @@ class ArmJob:
             )  # fmt: skip
 
         def first_flat() -> tuple[tuple[LayoutTrial, ...], OnBench]:
-            folds: UnrollError | None = None
+            folds: list[UnrollError] = []
             for place, trial in enumerate(trials):
                 try:
                     return preferred(trials, place), laid(trial)
                 except UnrollError as error:
+                    folds.append(error)
                     self.job.progress(f"{trial.name} cannot be laid flat: trying the next layout")
-                    folds = folds or error
-            raise folds or UnrollError("no dart layout was found")
+            raise folds[0]
 
         return self.job.once(
             "on bench", first_flat, self.left, self.make, self.cloth,
@@ -348,7 +348,7 @@ def drafted(
             pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
         except UnrollError as fault:
             notices.append(Notice("flat draft", "the flat draft could not be drawn: "
-                                  + in_unit(str(fault), unit)))
+                                  + inches_first(str(fault), unit)))
     if "drafted-darts" in pieces:
         notices += draft_notices(measures, make, manner="darts", unit=unit)
     return Drafted(

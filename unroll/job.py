@@ -32,7 +32,7 @@ from unroll.paper.sewing_guide import sewing_guide
 from unroll.progress import Progress
 from unroll.show.phrases import fit_sentence, measure_name
 from unroll.show.words import headline_of
-from unroll.units import in_unit
+from unroll.units import inches_first
 from unroll.version import VERSION
 from unroll.workers import Alone
 
@@ -130,7 +130,7 @@ class Job:
         try:
             yield
         except UnrollError as error:
-            error.args = (in_unit(str(error), self.sheet.unit),)
+            error.args = (inches_first(str(error), self.sheet.unit),)
             raise
 
     def shapes(self) -> MakeResult:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-from unroll.units import Unit, in_unit
+from unroll.units import Unit, inches_first
 
 
 class Cancelled(Exception):
@@ -55,7 +55,7 @@ class Progress:
         if self._cancelled.is_set():
             raise Cancelled(f"cancelled before: {step}")
         if self._show is not None:
-            self._show(in_unit(step, self.unit), self._share)
+            self._show(inches_first(step, self.unit), self._share)
 
     def pause(self, seconds: float) -> None:
         """Wait, unless the run is cancelled meanwhile.

@@ -151,7 +151,7 @@ def format_small(mm: float, unit: Unit, *, decimals: int = 0) -> str:
     return f"{mm:.{decimals}f} mm"
 
 
-def in_unit(text: str, unit: Unit) -> str:
+def inches_first(text: str, unit: Unit) -> str:
     """Return a sentence whose millimetres are said in the maker's inches first.
 
     Parameters
@@ -163,15 +163,15 @@ def in_unit(text: str, unit: Unit) -> str:
 
     Examples
     --------
-    >>> in_unit("cap_height is 17 mm; expected 20 to 200 mm", "in")
+    >>> inches_first("cap_height is 17 mm; expected 20 to 200 mm", "in")
     'cap_height is 11/16 in (17 mm); expected 13/16 to 7 7/8 in (20 to 200 mm)'
-    >>> in_unit("a gap of 0.4 mm", "in"), in_unit("a gap of 0.4 mm", "cm")
+    >>> inches_first("a gap of 0.4 mm", "in"), inches_first("a gap of 0.4 mm", "cm")
     ('a gap of 1/64 in (0.4 mm)', 'a gap of 0.4 mm')
     """
-    return _SAID_MM.sub(_inches_first, text) if unit == "in" else text
+    return _SAID_MM.sub(_said_in_inches, text) if unit == "in" else text
 
 
-def _inches_first(found: re.Match[str]) -> str:
+def _said_in_inches(found: re.Match[str]) -> str:
     def inches(number: re.Match[str]) -> str:
         mm = float(number[0])
         parts = 64 if abs(mm) < _SIXTEENTH_MM else 16 if abs(mm) < 2540.0 else 1

@@ -8,7 +8,7 @@ import numpy as np
 
 from unroll.arms.cap import plate_of
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray
+from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.sections import (
     hull_arc,
     in_plane,
@@ -176,14 +176,35 @@ def _cap_arc_lines(
     v, hole = arm.mesh.vertices, arm.landmarks
     faces = np.vstack([arm.mesh.faces[arm.panel_faces[name]] for name in ("outer", "inner")])
     underarm = hole["underarm"]
-    lines = {}
-    for number, arc in enumerate(measures.cap_arcs, start=1):
-        origin = underarm + arc.up * up
-        segments = section_segments(v, faces, origin, up).reshape(-1, 3)
-        rim = segments[np.abs(segments[:, 1]) < 1e-6]
-        ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
-        lines[f"cap_arc {number}"] = taut_arc(v, faces, origin, up, *ends)
-    return lines
+    return {
+        f"cap_arc {number}": tape_over_cap(v, faces, underarm + arc.up * up, up)
+        for number, arc in enumerate(measures.cap_arcs, start=1)
+    }
+
+
+def tape_over_cap(
+    vertices: FloatArray, faces: IntArray, origin: FloatArray, up: FloatArray
+) -> FloatArray:
+    """Return a level tape over a cap, from one edge of its armhole to the other.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Of an arm whose armhole lies in the plane y = 0, mm.
+    faces : (m, 3) int
+        Of its outer and inner.
+    origin, up : (3,) float
+        A point of the tape's level, mm, and the way up from the ground, of length 1.
+
+    Returns
+    -------
+    (k, 3) float
+        mm.
+    """
+    points = section_segments(vertices, faces, origin, up).reshape(-1, 3)
+    rim = points[np.abs(points[:, 1]) < 1e-6]
+    ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
+    return taut_arc(vertices, faces, origin, up, *ends)
 
 
 def _cap_height(arm: ArmMesh, up: FloatArray) -> float:

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from unroll.arms.lofting import ArmShape
+from unroll.arms.taping import tape_over_cap
 from unroll.correct.certainty import resized, stretched
 from unroll.correct.loop import Tell, correct, lay_on_bench, silent
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
-from unroll.maths.sections import section_segments, taut_arc
 from unroll.nouns import ArmMesh, Cloth, Laid, Make, Sewn, TrialMeasures
 from unroll.nouns.corrected import Refit, RefitRow
 from unroll.sewn.fitting import fit_of
@@ -149,6 +149,8 @@ def _named(name: str, unit: Unit) -> str:
 GIRTHS = ("upper_arm", "elbow", "forearm")
 PROBES = np.array([np.log(2.0), 1.0])
 ROUNDS = 3
+# Stitching farther off its line than this is no slip; what a seam may be gathered, %, so that such
+# a trial can still be sewn here. Our judgement, no source.
 MOST_CUT_MM, MOST_GATHERED = 5.0, 35.0
 
 
@@ -318,10 +320,7 @@ def _with_give(cloth: Cloth, log_factor: float) -> Cloth:
 
 
 def _cap_arc(sewn: Sewn, arm: ArmMesh, up: float) -> float:
-    """Return a tape over the sewn cap from armhole edge to armhole edge, mm."""
+    """Return the length of a tape over the sewn cap, so far above the underarm, mm."""
     faces = sewn.mesh.faces[np.concatenate([sewn.faces_of("outer"), sewn.faces_of("inner")])]
-    origin, normal = arm.landmarks["underarm"] + [0.0, 0.0, up], np.array([0.0, 0.0, 1.0])
-    points = section_segments(sewn.mesh.vertices, faces, origin, normal).reshape(-1, 3)
-    rim = points[np.abs(points[:, 1]) < 1e-6]
-    ends = rim[np.argmin(rim[:, 0])], rim[np.argmax(rim[:, 0])]
-    return polylines.length(taut_arc(sewn.mesh.vertices, faces, origin, normal, *ends))
+    origin = arm.landmarks["underarm"] + up * arm.up
+    return polylines.length(tape_over_cap(sewn.mesh.vertices, faces, origin, arm.up))

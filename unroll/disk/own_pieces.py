@@ -16,7 +16,7 @@ from unroll.errors import UnrollError, one_line
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Sheet
 from unroll.nouns.own import DraftTable, DrawnLine, OwnDraft, OwnOutline, Shot
-from unroll.units import in_unit
+from unroll.units import inches_first
 
 DRAWINGS = (".svg", ".dxf")
 MOST_FILES = 20
@@ -40,7 +40,7 @@ def read_pieces(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     try:
         return _read(sheet, files)
     except UnrollError as error:
-        raise UnrollError(in_unit(str(error), sheet.unit)) from None
+        raise UnrollError(inches_first(str(error), sheet.unit)) from None
 
 
 def _read(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
@@ -60,7 +60,7 @@ def _read(sheet: Sheet, files: Sequence[str | Path]) -> OwnDraft:
     arms = {arm.side: arm for arm in sheet.arms}
     measures = arms.get(sheet.draft.arm, sheet.arms[0])
     draft = recognised(outlines, measures, sheet.make, sheet.draft, shots=tuple(shots))
-    all_told = tuple(in_unit(line, sheet.unit) for line in (*told, *draft.found))
+    all_told = tuple(inches_first(line, sheet.unit) for line in (*told, *draft.found))
     return replace(draft, found=all_told)
 
 

@@ -24,7 +24,7 @@ from unroll.sheets.reading import (
     scan_name,
 )
 from unroll.sheets.toml_text import ParsedText, parse_text
-from unroll.units import UNITS, in_unit, unit_named
+from unroll.units import UNITS, inches_first, unit_named
 
 LARGEST_SHEET = 100_000  # bytes; a blank sheet has 6000, a traced armhole 20 a point
 LARGEST_TRACING = 20_000_000  # bytes of a file that is handed over; what is read here may be more
@@ -118,7 +118,7 @@ def _scanned(
         return measured_scan(scan or folder / named, hints, tell=tell)
     except UnrollError as error:
         unit = str((parsed.data or {}).get("unit"))
-        said = in_unit(str(error), unit_named(unit)) if unit in UNITS else str(error)
+        said = inches_first(str(error), unit_named(unit)) if unit in UNITS else str(error)
         if scan is not None:
             raise UnrollError(said) from None
         text = f'scan file "{named}"{said.removeprefix(one_line(folder / named))}'

@@ -11,7 +11,7 @@ from unroll.finish.repairs import CAP_KINK_DEG, SHORTEST_EASE
 from unroll.maths.polylines import crossings, turn_between
 from unroll.nouns import EaseSpan, FinishedPiece, SeamCheck, Sheet, Truing
 from unroll.nouns.seam import SEAM_END, SEWN_FIRST, Chain, Seam, seams_of
-from unroll.units import format_small, in_unit
+from unroll.units import format_small, inches_first
 
 EASED = "cap seam"  # its surplus is eased in along its whole length, which ends at notches
 NOTCHES_MEET = 0.3  # mm
@@ -64,7 +64,7 @@ def check_truing(finished: Sequence[FinishedPiece], sheet: Sheet) -> Truing:
         cautions += [whose + line for line in told]
     faults = [
         f"{piece.title} ({piece.arm}) is not printed: its outline crosses itself near "
-        + in_unit(f"{at[0]:.0f} mm across, {at[1]:.0f} mm up", sheet.unit)
+        + inches_first(f"{at[0]:.0f} mm across, {at[1]:.0f} mm up", sheet.unit)
         + "; measure again what shapes it there"
         for piece in finished
         if (at := piece.crossing) is not None

@@ -44,17 +44,10 @@ from unroll.nouns.measures import (
     Armhole,
     ArmMeasures,
     CapArc,
-    Cloth,
-    DartChoice,
-    Double,
     Estimate,
     GirthLevel,
-    Make,
-    Notice,
-    Sheet,
     Side,
     Stance,
-    TrialMeasures,
     tapered,
 )
 from unroll.nouns.own import DraftTable, OwnDraft, OwnOutline, Shot
@@ -62,6 +55,7 @@ from unroll.nouns.pages import Lettering, Patch, PrintFacts, SheetPage, Stroke
 from unroll.nouns.piece import Notch, Piece, PieceSide, mirrored
 from unroll.nouns.results import ArmResult, Drafted, MakeResult, OwnCheck, Ready, SeamRow, TapeRow
 from unroll.nouns.sewn import Run, Seam, SeamTake, Sewn
+from unroll.nouns.sheet import Cloth, DartChoice, Double, Make, Notice, Sheet, TrialMeasures
 from unroll.nouns.sources import SOURCES, Source, source_called
 
 __all__ = [

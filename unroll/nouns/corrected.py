@@ -8,9 +8,9 @@ from unroll.maths.arrays import FloatArray, own
 from unroll.nouns.arm import ArmMesh, DartLine, Flattening
 from unroll.nouns.draft import WalkedSeam
 from unroll.nouns.fit import Fit, Verdict
-from unroll.nouns.measures import Cloth
 from unroll.nouns.piece import Piece
 from unroll.nouns.sewn import Sewn
+from unroll.nouns.sheet import Cloth
 
 GIRTH_LEVELS = 7
 

@@ -12,12 +12,13 @@ from unroll.nouns.corrected import Correction, DraftCorrection, Intake, LayoutTr
 from unroll.nouns.draft import Comparison, WalkedSeam
 from unroll.nouns.finished import CutPlan, FinishedPiece
 from unroll.nouns.fit import Fit, Verdict
-from unroll.nouns.measures import ArmMeasures, Notice, Sheet
+from unroll.nouns.measures import ArmMeasures
 from unroll.nouns.own import OwnDraft
 from unroll.nouns.pages import PrintFacts, SheetPage
 from unroll.nouns.piece import Piece
 from unroll.nouns.scan import ScanFit
 from unroll.nouns.sewn import Sewn
+from unroll.nouns.sheet import Notice, Sheet
 
 
 @dataclass(frozen=True)

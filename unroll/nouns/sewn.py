@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray, own
 from unroll.nouns.arm import Mesh, Trace
-from unroll.nouns.measures import Cloth
+from unroll.nouns.sheet import Cloth
 
 
 @dataclass(frozen=True)

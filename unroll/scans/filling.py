@@ -18,7 +18,7 @@ from unroll.scans.measuring import CAP_AWAY_DEG
 from unroll.sheets.estimates import CAP_ROUNDING
 from unroll.sheets.harmony import untold_wrist
 from unroll.sheets.scanned import filled_sheet
-from unroll.units import format_length, in_unit
+from unroll.units import format_length, inches_first
 
 OVERRULED_MM = 0.5  # a measure that differs by more was given in the sheet
 LENGTHS = ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist")
@@ -48,7 +48,8 @@ def with_scan(
     table = data.get(("left_arm", "right_arm")[index] if len(arms) == 2 else "arm", {})
     given = frozenset(name for name in LENGTHS if table.get(name, "") not in ("", []))
     arms[index], more = scanned_measures(arms[index], found, hints, given)
-    notices = [Notice("scan", f"the scan: {in_unit(line, sheet.unit)}") for line in (*told, *more)]
+    notices = [Notice("scan", "the scan: " + inches_first(line, sheet.unit))
+               for line in (*told, *more)]
     notices += [*_differences(arms[index], found, sheet)]
     return replace(
         sheet, arms=tuple(arms),

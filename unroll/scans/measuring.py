@@ -119,8 +119,8 @@ def _check_places(mended: Mended, hints: ScanHints) -> None:
         off = float(np.linalg.norm(mended.mesh.vertices - np.array(at), axis=1).min())
         if off > FARTHEST_MM:
             raise UnrollError(f"has its {name}, as the sheet's table [scan] says, {off:.0f} mm off "
-                              f"its surface; expected at most {FARTHEST_MM:.0f} (another file's "
-                              "numbers, or another unit?)")  # fmt: skip
+                              f"its surface; expected at most {FARTHEST_MM:.0f} mm (another "
+                              "file's numbers, or another unit?)")  # fmt: skip
 
 
 def _in_mm(hints: ScanHints, unit: str) -> ScanHints:

@@ -37,7 +37,7 @@ from unroll.sheets.plausibility import (
     plausibility_faults,
 )
 from unroll.sheets.schema import ArmTable, GirthTable
-from unroll.units import Unit, in_unit
+from unroll.units import Unit, inches_first
 
 CLOSEST_GIRTHS_MM = 3.0  # closer together, one level was measured twice
 TRACING_TOLERANCE = 0.05  # of a measure; A4 on Letter, printed "to fit", is off by 0.059
@@ -120,7 +120,8 @@ class ArmInput:
         name, here = path_name(path), line_of(path, self.lines)
         if isinstance(outline, str):
             if outline in tracings.faults:
-                yield Fault(here, f"{name} {in_unit(tracings.faults[outline], self.unit)}", path)
+                said = inches_first(tracings.faults[outline], self.unit)
+                yield Fault(here, f"{name} {said}", path)
                 return
             if outline not in tracings.outlines:
                 yield Fault(here, f'{name} names "{outline}", which is not there', path)
@@ -129,7 +130,7 @@ class ArmInput:
         try:
             self.tracing = traced_armhole(points)
         except UnrollError as error:
-            yield Fault(here, f"{name} {in_unit(str(error), self.unit)}", path)
+            yield Fault(here, f"{name} {inches_first(str(error), self.unit)}", path)
             return
         yield from self._against_the_tape(here)
 

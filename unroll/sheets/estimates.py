@@ -428,7 +428,8 @@ def _short_cap(done: Completing, measured: float, straight: float) -> None:
     arm, kept = done.arm, CAP_ROUNDING * straight
     done.values["cap_height"] = kept
     done.estimates.append(Estimate(
-        "cap_height", kept, f"{arm.say(measured)} was measured, less than the straight way"))
+        "cap_height", kept, f"{arm.say(measured)} was measured, less than the straight way",
+        measured))
     done.notices.insert(0, Notice(
         "cap_height",
         f"cap_height {arm.say(measured)} is less than the straight way over armhole height "

@@ -343,8 +343,11 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
 
 def second_look_line(result: MakeResult) -> str:
     """Return what of the sheet is worth a second look, counted."""
-    unit, noted = result.sheet.unit, (row for arm in result.arms for row in arm.tape if row.note)
-    gave = [measure_name(row.name, unit) for row in noted]
+    unit, arms = result.sheet.unit, result.arms
+    unmet = [one.name for arm in arms for one in arm.measures.estimated
+             if one.reading_mm is not None]
+    unmet += [row.name for arm in arms for row in arm.tape if row.note]
+    gave = [measure_name(name, unit) for name in unmet]
     parts = []
     if gave:
         parts.append(f"{listed(list(dict.fromkeys(gave)))} could not be kept as measured")
