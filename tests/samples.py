@@ -12,9 +12,9 @@ def sample_measures(**changes: object) -> ArmMeasures:
     """One plausible left arm in mm; keyword arguments replace fields."""
     values: dict[str, object] = dict(
         side="left",
-        shoulder_to_elbow=338.0,
-        shoulder_to_inner_elbow=319.0,
-        inner_elbow_to_wrist=236.0,
+        shoulder_to_elbow=333.5,
+        shoulder_to_inner_elbow=324.0,
+        inner_elbow_to_wrist=231.5,
         upper_arm_girth=286.0,
         upper_arm_up=125.0,
         elbow_girth=246.0,

@@ -100,7 +100,7 @@ def measures_of(body: Body) -> ArmMeasures:
     elbow, forearm = 1.141 * middle * body.elbow, 1.16 * middle * body.forearm
     back = body.size * _survey(1988, "SHOULDER_ELBOW_LNTH", body, body.length)
     elbow_width = 2.0 * 1.05 * float(ellipse_half_depth(elbow, 1.05))
-    front = back - elbow_width * math.tan(math.radians(body.bend_deg))
+    front = back - elbow_width * math.tan(0.5 * math.radians(body.bend_deg))
     lower = body.size * _survey(
         1988, "RADIALE-STYLION_LNTH", body, body.length + 0.6 * body.lower)
     height = min(body.armhole * (0.353 * upper + 15.0 * body.size), 0.5 * front)

@@ -226,7 +226,7 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
         "up?)"]),
     "a bent elbow": ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 75", [
         "line 4: shoulder_to_elbow is 75.0 cm; expected at most 61.8 cm with "
-        "shoulder_to_inner_elbow 31.9 cm: that bends the elbow by 79 degrees (measured round "
+        "shoulder_to_inner_elbow 31.9 cm: that bends the elbow by 159 degrees (measured round "
         "a bent elbow, or lines mixed up?)"]),
     "a forearm level below the wrist": ("forearm_down = 6.2", "forearm_down = 24", [
         "line 11: forearm_down is 24.0 cm; expected at most 23.6 cm, for the level lies "

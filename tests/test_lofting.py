@@ -95,8 +95,8 @@ def test_the_right_arm_mirrors_the_left(shape):
 
 
 def test_the_bend_is_that_of_a_mitred_tube():
-    """Back minus front of a tube of girth 238.3 bent by 15.5°, one half of the mitre: handbook
-    4 R tan(φ/2) is 20.646 for the whole elbow (sheet-metal development, derived)."""
+    """Back minus front of a tube of girth 238.3 bent by 15.5°: handbook 4 R tan(φ/2) is 20.646 for
+    both halves of a mitre (sheet-metal development, derived), and the elbow ends the first."""
     girth, bend = 238.3, np.radians(15.5)
     radius = girth / (2 * np.pi)
     arm = shape_arm(
@@ -106,7 +106,7 @@ def test_the_bend_is_that_of_a_mitred_tube():
             forearm_girth=girth,
             elbow_ratio=1.0,
             upper_arm_ratio=1.0,
-            shoulder_to_inner_elbow=338.0 - 4 * radius * np.tan(bend / 2),
+            shoulder_to_inner_elbow=333.5 - 2 * radius * np.tan(bend / 2),
         )
     )
     # the tape also runs slantwise from the shoulder, and its two paths differ by a little

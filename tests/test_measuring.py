@@ -93,10 +93,10 @@ def test_a_wrist_is_estimated_as_the_published_ellipse() -> None:
 def test_a_missing_length_comes_from_the_resting_bend() -> None:
     arm = least(336, 243, 292, 151.2)
     difference = arm.shoulder_to_elbow - arm.shoulder_to_inner_elbow
-    # a mitred cylinder of the same girth: back minus front = 4R tan(φ/2), φ = 15.5 degrees (upright
-    # CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5); the section is 2.5 % wider than round,
-    # and tan φ is 2 % more than 2 tan(φ/2)
-    mitred = 4 * arm.elbow_girth / (2 * math.pi) * math.tan(math.radians(15.5 / 2))
+    # a mitred cylinder of the same girth: back minus front = 2R tan(φ/2) down to the mitre, φ = 15.5
+    # degrees (upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5); the section is 2.5 %
+    # wider than round
+    mitred = 2 * arm.elbow_girth / (2 * math.pi) * math.tan(math.radians(15.5 / 2))
     assert difference == pytest.approx(mitred, rel=0.05)
     text = LEAST.replace("shoulder_to_elbow", "shoulder_to_inner_elbow")
     front = read_sheet(text.format(
@@ -194,12 +194,12 @@ def test_readings_of_plates_and_arcs_are_reported_too() -> None:
     ("elbow_girth = 24.6", "elbow_girth = 31",
      "elbow_girth 31.0 cm is 108 % of upper_arm_girth 28.6 cm; usual is 62 to 102 % (lines mixed "
      "up, or the tape at another level?)"),
-    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 40.5",
+    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 35.4",
      "the lengths down back and front bend the elbow by 47 degrees; a hanging arm has 0 to 45 "
      "(was the elbow bent?)"),
-    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 43",
-     "the lengths down back and front, 43.0 cm and 31.9 cm, bend the elbow by 54 degrees; 42.5 cm "
-     "and 32.4 cm are taken instead (was the elbow bent?)"),
+    ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 38.4",
+     "the lengths down back and front, 38.4 cm and 31.9 cm, bend the elbow by 78 degrees; 38.0 cm "
+     "and 32.3 cm are taken instead (was the elbow bent?)"),
     ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 31.1",
      "shoulder_to_elbow 31.1 cm is less than shoulder_to_inner_elbow 31.9 cm; the elbow is taken "
      "as straight, both as 31.5 cm (the back is the longer way: measure both again, the arm "

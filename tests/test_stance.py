@@ -142,7 +142,7 @@ def test_a_front_that_does_not_go_with_the_wrist_is_told_with_what_would_fit():
     arm = mesh_arm(shape)
     assert lofted_places(longer) == pytest.approx(asked_places(longer), abs=0.3)
     notes = {row.name: row.note for row in tape(arm, longer, fights=shape.fights) if row.note}
-    assert notes["shoulder_to_inner_elbow"].startswith("comes to 1")
+    assert notes["shoulder_to_inner_elbow"].startswith("comes to 7 mm less")
     assert "cannot be met together with wrist forward" in notes["shoulder_to_elbow"]
 
 
@@ -176,11 +176,11 @@ def test_what_is_not_told_is_said_with_how_much_it_matters():
     assert plate == (
         "underarm_inside, underarm_behind and front_inside not given, so the armhole is taken as "
         "upright and facing straight out; each 1.0 cm of it moves the wrist by about 4.8 cm, "
-        "4.8 cm and 0.7 cm")
+        "4.8 cm and 1.2 cm")
     assert hang == (
         "wrist_outward and wrist_forward not given, so the arm is taken to hang straight down and "
         "the elbow's bend is taken from the lengths down back and front: each 0.3 cm that one of "
-        "them is off moves the wrist by about 0.9 cm")
+        "them is off moves the wrist by about 1.8 cm")
     some = told(underarm_inside="1", front_inside="0", wrist_outward="5")
     assert any(text.startswith("underarm_behind not given") for text in some)
     assert any(text.startswith("wrist_forward not given, so the elbow's") for text in some)
@@ -190,7 +190,7 @@ def test_what_is_not_told_is_said_with_how_much_it_matters():
 
 
 def test_how_much_it_matters_is_how_far_the_wrist_of_an_upright_arm_goes():
-    upright = sample_measures()
+    upright = read_sheet(GOOD).arms[0]
     wrist = mesh_arm(shape_arm(upright)).landmarks["wrist centre"][None]
     moved = [
         float(np.linalg.norm(in_the_room(wrist, replace(upright, stance=stance)) - wrist))

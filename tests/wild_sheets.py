@@ -115,7 +115,8 @@ def body_of(chance: random.Random, kind: str) -> Body:
     }
     ratios = {"upper_arm": among(0.9, 1.2), "elbow": among(0.95, 1.3), "forearm": among(1.0, 1.3)}
     bend = radians(among(2, 30))
-    front = back - girths["elbow"] / pi * 1.05 * tan(bend) * among(0.85, 1.15)
+    # crease and elbow point lie about where the bend is halved; makers find them higher or lower
+    front = back - girths["elbow"] / pi * 1.05 * tan(0.5 * bend) * among(0.8, 1.6)
     front = max(front, among(0.8, 0.9) * back)
     lower = back * among(0.66, 0.84)
     height = min(0.55 * front, upper * among(0.3, 0.42) + among(10, 30))

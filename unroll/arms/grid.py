@@ -85,7 +85,7 @@ def _block_depth(height: float, layout: Layout) -> float:
 
     It ends at the upper-arm station where that lies in reach, so that its girth is a row.
     """
-    depth = min(INNER_REACH * height, 0.5 * (layout.elbow - layout.bend_length))
+    depth = min(INNER_REACH * height, 0.5 * layout.straight)
     near = 0.5 * depth < layout.upper_arm < 1.3 * depth
     return layout.upper_arm if near else depth
 

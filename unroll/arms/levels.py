@@ -45,7 +45,8 @@ def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: fl
         When a level lies where no girth can be taken.
     """
     half_width = elbow_half_width(measures)
-    upper_arm = elbow - measures.upper_arm_up - bend_rad * half_width
+    turned = 0.5 * bend_rad * half_width  # by so much its inner side is short of the axis
+    upper_arm = elbow - measures.upper_arm_up - turned
     if elbow < 2.0 * NEAR_UNDERARM_MM or measures.upper_arm_up > _highest(measures):
         raise UnrollError(
             f"upper_arm_up is {measures.upper_arm_up:.0f} mm, which puts the upper-arm girth "
@@ -63,8 +64,10 @@ def lay_out_limb(measures: ArmMeasures, elbow: float, bend_rad: float, lower: fl
         elbow + measures.forearm_down,
         elbow + lower,
         bend_rad,
-        min(2.0 * half_width, 0.7 * measures.upper_arm_up, 0.45 * elbow),
+        min(2.0 * half_width, 1.4 * measures.upper_arm_up, 0.9 * elbow, 0.9 * lower),
     )
+    forearm = _along(measures.forearm_down, layout, half_width)
+    layout = replace(layout, forearm=min(forearm, layout.wrist - CLOSEST_LEVELS_MM))
     return replace(layout, others=_others(measures, layout, half_width))
 
 
@@ -90,7 +93,7 @@ def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[st
     """
     others: dict[str, float] = {}
     for level in measures.girths:
-        along = _along(level, layout, half_width)
+        along = _along(level.down, layout, half_width)
         if -level.down > _highest(measures) or along > layout.wrist:
             raise UnrollError(
                 f"{level.name} lies {along:.0f} mm below the underarm; expected between 0 and "
@@ -111,11 +114,11 @@ def _others(measures: ArmMeasures, layout: Layout, half_width: float) -> dict[st
     return others
 
 
-def _along(level: GirthLevel, layout: Layout, half_width: float) -> float:
-    """Return where a further girth lies; above the elbow the inner side is short of the bend."""
-    turned = layout.bend_rad * half_width
-    inner = max(layout.bend_length - turned, 1.0)
-    return layout.elbow + level.down - turned * float(np.clip(-level.down / inner, 0.0, 1.0))
+def _along(down: float, layout: Layout, half_width: float) -> float:
+    """Return where lies what was taped so far below the inner elbow, whose side is the shorter."""
+    turned = 0.5 * layout.bend_rad * half_width
+    inner = max(0.5 * layout.bend_length - turned, 1.0)
+    return layout.elbow + down + turned * float(np.clip(down / inner, -1.0, 1.0))
 
 
 def underarm_girth(measures: ArmMeasures, layout: Layout) -> tuple[float, float] | None:
@@ -135,7 +138,8 @@ def underarm_girth(measures: ArmMeasures, layout: Layout) -> tuple[float, float]
 
 def taped_limb(measures: ArmMeasures, cap: Cap, layout: Layout) -> Limb:
     """Return the limb whose girths the maker's tape finds, with the usual taper between them."""
-    m, scale = measures, (layout.wrist - layout.elbow) / measures.inner_elbow_to_wrist
+    m = measures
+    scale = (layout.wrist - layout.forearm) / max(m.inner_elbow_to_wrist - m.forearm_down, 1.0)
     wrist = superellipse_exponent(0.5 * m.wrist_width, 0.5 * m.wrist_depth, m.wrist_girth)
     levels = [
         Level(0.0, cap.underarm_girth, m.upper_arm_ratio, 2.0),
@@ -149,7 +153,7 @@ def taped_limb(measures: ArmMeasures, cap: Cap, layout: Layout) -> Limb:
             if layout.others[level.name] > 0.0
         ),
         *(
-            Level(layout.elbow + scale * down, girth)
+            Level(layout.forearm + scale * (down - m.forearm_down), girth)
             for down, girth in tapered(m.forearm_girths, m.inner_elbow_to_wrist)
         ),
     ]
@@ -211,7 +215,7 @@ def scanned_limb(scan: LimbScan, cap: Cap, layout: Layout) -> Limb:
     *upper, wrist = scan.levels
     wrist = replace(wrist, exponent=wrist.exponent or 2.0)
     levels = (Level(0.0, cap.underarm_girth, cap.underarm_ratio, 2.0), *upper, wrist)
-    axis = Polyline(scan.axis, scan.straight, layout.bend_length, _start(cap))
+    axis = Polyline(scan.axis, scan.straight, 0.5 * layout.bend_length, _start(cap))
     return Limb(levels, cap, layout, axis)
 
 
@@ -233,9 +237,8 @@ def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
             f"and the wrist at {wrist:.0f} mm (elbow and wrist mixed up?)"
         )
     others = {level.name: scan.elbow + level.down for level in measures.girths}
-    return Layout(
-        upper_arm, scan.elbow, forearm, wrist, 0.0, scan.elbow - scan.straight, others=others
-    )
+    bend_length = 2.0 * (scan.elbow - scan.straight)
+    return Layout(upper_arm, scan.elbow, forearm, wrist, 0.0, bend_length, others=others)
 
 
 def check_scan(scan: LimbScan) -> None:
@@ -294,5 +297,5 @@ def guessed_lengths(measures: ArmMeasures) -> FloatArray:
     """Return distance to the elbow, its bend, and distance to the wrist, about."""
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
     elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
-    bend = (back - front) / (2.0 * elbow_half_width(measures))
-    return np.array([elbow, bend, measures.inner_elbow_to_wrist])
+    bend = (back - front) / elbow_half_width(measures)
+    return np.array([elbow, bend, measures.inner_elbow_to_wrist + 0.5 * (back - front)])

@@ -38,7 +38,8 @@ class Layout:
     bend_rad : float
         Turn of the forearm against the upper arm, forward.
     bend_length : float
-        Length of axis above the elbow over which the turn is made.
+        Length of axis over which the turn is made, half of it above the elbow: the elbow's own
+        section, from crease to elbow point, halves the bend.
     others : mapping of str to float
         Further stations that the maker's tape went round.
     aside_rad : float
@@ -61,7 +62,7 @@ class Layout:
     @property
     def straight(self) -> float:
         """Where the bend begins, mm."""
-        return self.elbow - self.bend_length
+        return self.elbow - 0.5 * self.bend_length
 
     @property
     def stations(self) -> dict[str, float]:
@@ -129,7 +130,7 @@ class Bend:
         size, way = self._way
         turn = self.turn(s)
         radius = self.layout.bend_length / max(size, 1e-9)
-        past = np.maximum(s - self.layout.elbow, 0.0)
+        past = np.maximum(s - self.layout.straight - self.layout.bend_length, 0.0)
         straight = np.minimum(s, self.layout.straight)
         ahead = radius * (1.0 - np.cos(turn)) + past * np.sin(turn)
         drop = straight + radius * np.sin(turn) + past * np.cos(turn)

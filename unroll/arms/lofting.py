@@ -260,8 +260,8 @@ def _solve_lengths(
         before = missed
         step = gain * missed
         elbow += 0.5 * (step[0] + step[1])
-        bend = float(np.clip(bend + (step[0] - step[1]) / (2 * half_width), -0.5, MAX_BEND_RAD))
-        lower += step[2]
+        bend = float(np.clip(bend + (step[0] - step[1]) / half_width, -0.5, MAX_BEND_RAD))
+        lower += step[2] + 0.5 * (step[0] - step[1])  # more bent, the inside is shorter
     left, best = nearest
     if best is not None and left < LENGTH_LEFT_MM:
         return best  # the tapes say by how much they miss

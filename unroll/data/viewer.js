@@ -51,11 +51,14 @@ function createTurner(turner, follow = () => {}) {
        lit = (view * vec4(normal, 0.0)).xyz; tint = colour;
        gl_Position = lens * view * vec4(low + size * place, 1.0);
      }`,
-    `precision mediump float; varying vec3 lit, tint; uniform float cover;
+    `precision mediump float; varying vec3 lit, tint; uniform float cover, stripe;
      void main() {
        vec3 n = normalize(lit) * (gl_FrontFacing ? 1.0 : -1.0);
        float lamp = max(dot(n, normalize(vec3(-0.35, 0.45, 1.0))), 0.0);
-       gl_FragColor = vec4(tint * (0.66 + 0.34 * lamp), cover);
+       // What lies too low is blue, and striped for eyes and printers that see no blue.
+       bool isLow = stripe > 0.0 && tint.b > tint.r + 0.03;
+       float ink = isLow && mod(gl_FragCoord.x + gl_FragCoord.y, 5.0 * stripe) < 1.5 * stripe ? 0.72 : 1.0;
+       gl_FragColor = vec4(tint * ink * (0.66 + 0.34 * lamp), cover);
      }`);
 
   // Lines are ribbons that face the eye: each segment is four corners that know both of its ends.
@@ -186,7 +189,7 @@ function createTurner(turner, follow = () => {}) {
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
 
-    drawSurface(model, state.look, view, lens, 1.0);
+    drawSurface(model, state.look, view, lens, 1.0, density);
     const tapes = model.tapes.map((tape) => ({ ...tape, isLit: state.lit.some((name) => tape.name.startsWith(name)) }))
       .filter((tape) => tape.isLit || (state.tapes && (tape.girth || tape.name.startsWith("cap_arc"))));
     const lines = state.lines ? model.lines : [];
@@ -198,12 +201,12 @@ function createTurner(turner, follow = () => {}) {
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
     gl.depthMask(false);
-    drawSurface(over, 0, view, lens, 0.4);
+    drawSurface(over, 0, view, lens, 0.4, density);
     gl.depthMask(true);
     gl.disable(gl.BLEND);
   }
 
-  function drawSurface(model, look, view, lens, cover) {
+  function drawSurface(model, look, view, lens, cover, density) {
     gl.useProgram(surface);
     attribute(surface, "place", model.positions, 3, gl.UNSIGNED_SHORT, true);
     attribute(surface, "normal", model.normals, 3, gl.BYTE, true);
@@ -213,6 +216,8 @@ function createTurner(turner, follow = () => {}) {
     uniform(surface, "low", ...model.low);
     uniform(surface, "size", ...model.size);
     gl.uniform1f(gl.getUniformLocation(surface, "cover"), cover);
+    const stripe = model.looks[look].legend?.signed ? density : 0;
+    gl.uniform1f(gl.getUniformLocation(surface, "stripe"), stripe);
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, model.faces);
     gl.drawElements(gl.TRIANGLES, model.count, model.wide ? gl.UNSIGNED_INT : gl.UNSIGNED_SHORT, 0);
   }
@@ -327,8 +332,10 @@ function createTurner(turner, follow = () => {}) {
     const told = shown[state.model].looks[state.look].legend;
     legend.replaceChildren();
     if (!told) return;
-    element(legend, "div", told.title);
-    element(legend, "div", "", "bar").style.background = `linear-gradient(to right, ${told.stops.join(",")})`;
+    element(legend, "div", told.title + (told.signed ? "; striped where too low" : ""));
+    const ramp = `linear-gradient(to right, ${told.stops.join(",")})`;
+    const stripes = "repeating-linear-gradient(-45deg, #0007 0 1.5px, #0000 1.5px 5px) 0 0 / 50% 100% no-repeat, ";
+    element(legend, "div", "", "bar").style.background = (told.signed ? stripes : "") + ramp;
     const ticks = element(legend, "div", "", "ticks");
     for (const [place, text] of told.ticks) element(ticks, "span", text).style.left = 100 * place + "%";
   }

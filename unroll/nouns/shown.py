@@ -20,11 +20,15 @@ class Legend:
         Evenly spaced colours from the low end to the high end, "#rrggbb".
     ticks : tuple of (float, str)
         Place along the bar, 0 to 1, and its label.
+    is_signed : bool
+        Whether the low half, in blue, lies below nought: it is striped where a view can do so, and
+        then told apart from the high half without colour.
     """
 
     title: str
     stops: tuple[str, ...]
     ticks: tuple[tuple[float, str], ...]
+    is_signed: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,6 +14,7 @@ from unroll.sheets.plausibility import (
     SHALLOWEST_ARMHOLE,
     ArmValues,
     arm_depth,
+    back_over_front,
     bend_deg,
     chord_at,
     elbow_width,
@@ -36,7 +37,7 @@ DEFAULT_SLOPE_DEG = 20.0
 FULLEST_CAP, FLATTEST_LEANING_CAP = 1.16, 1.03
 
 # What estimates keep to, and unusual readings are taken as; house values.
-GREATEST_BEND = 1.25  # back less front length over the elbow's width
+GREATEST_BEND = 0.72  # back less front length over the elbow's width: 72 degrees
 USUAL_DEPTH = 0.52  # of the upper arm's length: an armhole estimated is no deeper
 MOST_DEPTH = 0.79  # of the same: a measured one is taken as no deeper
 SLIMMEST, WIDEST = 0.45, 1.5  # an armhole's width over its height
@@ -154,11 +155,12 @@ def _girths(done: Completing) -> None:
 
 def _lengths(done: Completing, arcs: tuple[CapArc, ...]) -> None:
     width = elbow_width(done["elbow_girth"], done["elbow_ratio"])
-    extra = width * math.tan(math.radians(DEFAULT_BEND_DEG))
+    extra = back_over_front(DEFAULT_BEND_DEG, width)
     bend = f"at a resting bend of {DEFAULT_BEND_DEG} degrees (upright CT of 158 arms, 2022)"
     if "wrist_forward" in done:
         ahead = (done["wrist_forward"] - _elbow_forward(done)) / done["inner_elbow_to_wrist"]
-        extra = width * math.tan(math.asin(max(-MOST_REACH, min(ahead, MOST_REACH))))
+        turn = math.degrees(math.asin(max(-MOST_REACH, min(ahead, MOST_REACH))))
+        extra = back_over_front(turn, width)
         bend = "by how far forward the wrist hangs"
     back, front = (done.values.get(f"shoulder_to_{end}") for end in ("elbow", "inner_elbow"))
     if back is not None and front is not None:

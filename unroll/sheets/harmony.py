@@ -200,7 +200,7 @@ def untold_wrist(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
         "wrist_outward": "the arm is taken to hang straight down",
         "wrist_forward": "the elbow's bend is taken from the lengths down back and front: each "
                          f"{show(SLIP_MM, unit)} that one of them is off moves the wrist by about "
-                         f"{show(SLIP_MM * arm.inner_elbow_to_wrist / width, unit)}",
+                         f"{show(2.0 * SLIP_MM * arm.inner_elbow_to_wrist / width, unit)}",
     }
     untold = [name for name in means if getattr(arm.stance, name) is None]
     if untold:

@@ -23,7 +23,7 @@ REQUIRED = {
     "upper_arm_girth": "fullest girth of the upper arm",
     "wrist_girth": "girth at the wrist",
 }
-LARGEST_BEND_DEG = 75.0  # beyond it, the tape went round a bent elbow
+LARGEST_BEND_DEG = 150.0  # beyond it, the tape went round a bent elbow
 SHALLOWEST_ARMHOLE = 0.2  # of the upper arm's length: at least this lies above the underarm
 DEEPEST_ARMHOLE = 0.8  # of the same: at most this, or no upper arm is left
 WIDEST_ARMHOLE = 1.6  # of its height
@@ -157,12 +157,25 @@ def chord_at(up: float, width: float, height: float) -> float:
 def bend_deg(back: float, front: float, width: float) -> float:
     """Return the elbow's bend from the lengths down back and front, degrees.
 
+    The elbow's section, from crease to elbow point, halves the bend, as a mitre does.
+
     Examples
     --------
-    >>> round(bend_deg(340.0, 319.0, 76.0), 1)
-    15.4
+    >>> round(bend_deg(340.0, 329.5, 76.0), 1)
+    15.7
     """
-    return math.degrees(math.atan((back - front) / width))
+    return 2.0 * math.degrees(math.atan((back - front) / width))
+
+
+def back_over_front(bend_deg: float, width: float) -> float:
+    """Return how much longer the back is than the front down to a bent elbow, mm.
+
+    Examples
+    --------
+    >>> round(back_over_front(15.5, 76.0), 1)
+    10.3
+    """
+    return width * math.tan(0.5 * math.radians(bend_deg))
 
 
 def _length_faults(arm: ArmValues) -> Iterator[Fault]:
@@ -172,7 +185,7 @@ def _length_faults(arm: ArmValues) -> Iterator[Fault]:
         return
     width = elbow_width(girth, arm.ratio("elbow_ratio"))
     bend = bend_deg(back, front, width)
-    slack = width * math.tan(math.radians(LARGEST_BEND_DEG))
+    slack = back_over_front(LARGEST_BEND_DEG, width)
     if bend > LARGEST_BEND_DEG:
         yield arm.fault(
             "shoulder_to_elbow",

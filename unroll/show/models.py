@@ -279,7 +279,8 @@ def gap_legend(span: float, unit: Unit = "mm") -> Legend:
     )
     what = "inches" if unit == "in" else "mm"
     stops = tuple(hex_of(SIGNED_RAMP[16 * k]) for k in range(17))
-    return Legend(f"{what} from the wanted arm: blue lies too low, red stands out", stops, ticks)
+    title = f"{what} from the wanted arm: blue lies too low, red stands out"
+    return Legend(title, stops, ticks, is_signed=True)
 
 
 def _signed(mm: float, unit: Unit) -> str:
@@ -370,7 +371,8 @@ def _packed_look(look: Look) -> dict[str, Any]:
 def _packed_legend(legend: Legend | None) -> dict[str, Any] | None:
     if legend is None:
         return None
-    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks}
+    return {"title": legend.title, "stops": legend.stops, "ticks": legend.ticks,
+            "signed": legend.is_signed}  # fmt: skip
 
 
 def _packed_tape(tape: ModelTape) -> dict[str, Any]:
