@@ -2,10 +2,11 @@
 
 `python -m tests.study_measures` reads every arm of meshes/ (or the files named) as a scan, writes
 sheets with more and more of its measures, and prints how far the loft of each sheet lies from the
-arm: girths at every level of the scan, sections about their own middles, elbow and wrist. Girths and
-sections of the arms are planes cut by trimesh, their hulls by scipy. The armhole and how it stands
-are the same in every sheet, so elbow and wrist are told in one frame. The cap is left out: where a
-scanned arm stands away from the body, its flesh over the shoulder is not that of an arm that hangs.
+arm: girths at every level of the scan, sections about their own middles, elbow and wrist. Girths
+and sections of the arms are planes cut by trimesh, their hulls by scipy. The armhole and how it
+stands are the same in every sheet, so elbow and wrist are told in one frame. The cap is left out:
+where a scanned arm stands away from the body, the flesh over its shoulder is not that of one that
+hangs.
 """
 
 from __future__ import annotations
@@ -122,7 +123,8 @@ def _girths(arm: Arm, levels: dict[str, float], *, books: bool = False) -> str:
 
 
 def _text(table: Table) -> str:
-    return "\n".join(['unit = "mm"', "[arm]", *(f"{key} = {value}" for key, value in table.items())])
+    rows = (f"{key} = {value}" for key, value in table.items())
+    return "\n".join(['unit = "mm"', "[arm]", *rows])
 
 
 def _joints(surface: ArmSurface) -> dict[str, FloatArray]:
@@ -148,7 +150,7 @@ def gaps(arm: Arm, text: str, cuts: list[FloatArray]) -> Gaps:
     limb = surface.limb
     here, there = ([one.layout.stations[name] for name in STATIONS] for one in (arm.limb, limb))
     girths, off = [], []
-    for section, level, cut in zip(arm.sections, arm.limb.levels[1:], cuts, strict=True):
+    for level, cut in zip(arm.limb.levels[1:], cuts, strict=True):
         along = float(np.interp(level.along, here, there))
         true = ConvexHull(cut.reshape(-1, 2))
         girths.append(100.0 * (float(limb.girth(along)) / true.area - 1.0))

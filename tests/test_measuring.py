@@ -93,9 +93,9 @@ def test_a_wrist_is_estimated_as_the_published_ellipse() -> None:
 def test_a_missing_length_comes_from_the_resting_bend() -> None:
     arm = least(336, 243, 292, 151.2)
     difference = arm.shoulder_to_elbow - arm.shoulder_to_inner_elbow
-    # a mitred cylinder of the same girth: back minus front = 2R tan(φ/2) down to the mitre, φ = 15.5
-    # degrees (upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5); the section is 2.5 %
-    # wider than round
+    # a mitred cylinder of the same girth: back minus front = 2R tan(φ/2) down to the mitre, bent by
+    # φ = 15.5 degrees (upright CT of 158 arms, 2022, doi 10.1186/s13018-022-03113-5); the section
+    # is 2.5 % wider than round
     mitred = 2 * arm.elbow_girth / (2 * math.pi) * math.tan(math.radians(15.5 / 2))
     assert difference == pytest.approx(mitred, rel=0.05)
     text = LEAST.replace("shoulder_to_elbow", "shoulder_to_inner_elbow")

@@ -13,13 +13,14 @@ from unroll.arms.limb import Bend, Layout, Limb, Polyline, monotone_girths
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent
-from unroll.nouns import ArmMeasures, GirthLevel, Level, LimbScan, tapered
+from unroll.nouns import ArmMeasures, Level, LimbScan, tapered
 
 # A girth taken so near the underarm's level is the underarm's.
 NEAR_UNDERARM_MM = 8.0
 # What lies higher above the inner elbow than the front length less the armhole's height, and this,
 # lies above the underarm; up to there, readings along different lines may only seem to.
 ABOVE_UNDERARM_MM = 10.0
+OVER_THE_CAP = 0.33  # of the upper arm's depth: how much longer than straight down a tape's way is
 MEASURED_UNDERARM_ERROR_MM = 0.05  # girths do not give way to arcs
 CLOSEST_LEVELS_MM = 2.0
 HUNG = ("elbow_forward", "elbow_outward", "wrist_forward", "wrist_outward")
@@ -296,6 +297,9 @@ class Start:
 def guessed_lengths(measures: ArmMeasures) -> FloatArray:
     """Return distance to the elbow, its bend, and distance to the wrist, about."""
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
-    elbow = 0.5 * (back + front) - measures.armhole.height - 8.0
+    over = OVER_THE_CAP * 2.0 * float(
+        ellipse_half_depth(measures.upper_arm_girth, measures.upper_arm_ratio)
+    )
+    elbow = 0.5 * (back + front) - measures.armhole.height - over
     bend = (back - front) / elbow_half_width(measures)
     return np.array([elbow, bend, measures.inner_elbow_to_wrist + 0.5 * (back - front)])

@@ -10,7 +10,7 @@ from scipy.spatial import ConvexHull
 
 from unroll.errors import UnrollError
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 
 
 def section_segments(
@@ -140,7 +140,8 @@ def taut_line(
     out = outward - (outward @ chord) * chord
     out = out / np.linalg.norm(out)
     side = np.cross(chord, out)
-    mesh = trimesh.Trimesh(vertices, faces, process=False)
+    near = _swept((vertices - start) @ np.column_stack([out, side]), faces, swing_rad)
+    mesh = trimesh.Trimesh(vertices, faces[near], process=False)
 
     def tape(angle: float) -> tuple[float, FloatArray]:
         up = np.cos(angle) * out + np.sin(angle) * side
@@ -157,6 +158,18 @@ def taut_line(
     shift = 0.5 * (left - right) / bow if bow > 1e-12 else 0.0
     refined = tape(float(angles[best] + shift * (angles[1] - angles[0])))
     return refined if refined[0] < found[0] else found
+
+
+def _swept(across: FloatArray, faces: IntArray, swing_rad: float) -> BoolArray:
+    """Tell which faces a half-plane meets that swings about a line to either side, (m,).
+
+    Parameters
+    ----------
+    across : (n, 2) float
+        Vertices seen along the line, which is the origin; at rest the half-plane is the first axis.
+    """
+    angle = np.arctan2(across[:, 1], across[:, 0])[faces]
+    return np.asarray((angle.min(axis=1) <= swing_rad) & (angle.max(axis=1) >= -swing_rad))
 
 
 def _upper_hull(
