@@ -231,7 +231,7 @@ def test_the_cover_opens_with_the_finished_arm_in_her_unit(books):
     words = [t.text for t in book[0].letterings]
     assert words[0] == "Pattern for both arms"
     text = " ".join(words)
-    assert "upper arm 11 1/4 in" in text and "54 in wide: 25 in (64 cm)" in text
+    assert "upper arm 11 1/4 in" in text and "54 in wide: 25 1/2 in (64 cm)" in text
     assert "lb" in text or " oz (" in text
     assert "fold of a dart" not in text and "point of a dart" in text  # what is used, no more
 

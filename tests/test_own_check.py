@@ -138,7 +138,7 @@ def test_everything_is_told_in_the_order_that_matters_and_written(result) -> Non
     found, ready = result
     lines = own_lines(found.arms[0], "mm")
     places = [next(i for i, line in enumerate(lines) if start in line) for start in (
-        "outer: outline 1", "back seam does not go together", "shoulder to elbow",
+        "outer: outline 1", "go together as drawn", "shoulder to elbow",
         "The pieces of your draft: the cap", "The least change", "cap height:")]
     assert places == sorted(places)
     files = check_files(found, ready)

@@ -73,9 +73,9 @@ def test_what_the_sheet_fixes_of_every_dart_stays() -> None:
 
 def test_length_moves_back_and_front_alike_and_the_wedge_parts_them() -> None:
     longer = drawn_with(PLAIN, {LENGTH: 6.0}).measures
-    assert (longer.shoulder_to_elbow, longer.shoulder_to_inner_elbow) == (344.0, 325.0)
+    assert (longer.shoulder_to_elbow, longer.shoulder_to_inner_elbow) == (339.5, 330.0)
     wedged = drawn_with(PLAIN, {WEDGE: 4.0}).measures
-    assert (wedged.shoulder_to_elbow, wedged.shoulder_to_inner_elbow) == (340.0, 317.0)
+    assert (wedged.shoulder_to_elbow, wedged.shoulder_to_inner_elbow) == (335.5, 322.0)
 
 
 def test_nothing_changed_is_the_draft_itself() -> None:

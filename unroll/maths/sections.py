@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import trimesh
+from scipy.optimize import minimize_scalar
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull
@@ -11,6 +12,8 @@ from scipy.spatial import ConvexHull
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
+
+SWING_RAD = 2e-3  # to which the plane of a taut tape is found: far below a thousandth of a mm
 
 
 def section_segments(
@@ -129,7 +132,7 @@ def taut_line(
     swing_rad : float
         How far the tape's plane may turn about that line to either side.
     tries : int
-        Planes tried before the best is refined by a parabola.
+        Planes tried before the best is looked for between its neighbours.
 
     Notes
     -----
@@ -150,14 +153,12 @@ def taut_line(
     angles = np.linspace(-swing_rad, swing_rad, tries)
     lengths = np.array([tape(angle)[0] for angle in angles])
     best = int(np.argmin(lengths))
-    found = tape(float(angles[best]))
-    if not 0 < best < tries - 1:
-        return found
-    left, middle, right = lengths[best - 1 : best + 2]
-    bow = left - 2 * middle + right
-    shift = 0.5 * (left - right) / bow if bow > 1e-12 else 0.0
-    refined = tape(float(angles[best] + shift * (angles[1] - angles[0])))
-    return refined if refined[0] < found[0] else found
+    # its neighbours may lie where the length jumps, so no curve is laid through the three
+    about = float(angles[max(best - 1, 0)]), float(angles[min(best + 1, tries - 1)])
+    nearest = minimize_scalar(
+        lambda angle: tape(angle)[0], bounds=about, method="bounded", options={"xatol": SWING_RAD}
+    )
+    return min(tape(float(nearest.x)), tape(float(angles[best])), key=lambda found: found[0])
 
 
 def _swept(across: FloatArray, faces: IntArray, swing_rad: float) -> BoolArray:
