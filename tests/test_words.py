@@ -312,12 +312,27 @@ def test_measures_that_fight_come_first_where_something_is_outside_its_limits() 
 
 
 def test_it_is_eight_lines_for_one_arm_and_ten_for_two() -> None:
-    assert len(terminal_lines(CORRECTED, READY)) <= 8
+    assert len(terminal_lines(CORRECTED, READY)) <= 7  # and where it is written
     lines = terminal_lines(BOTH_CORRECTED, READY)
-    assert len(lines) <= 10
     for line in lines:
-        named = re.findall(r"\b(left|right) arm\b", line, re.I)
+        named = re.findall(r"\b(left|right|both) arms?\b", line, re.I)
         assert len(named) == 1 or line.startswith(("Next:", "In the report:"))
+    left, right = BOTH_CORRECTED.arms
+    fewer = replace(right, measures=replace(right.measures, estimated=()),
+                    verdicts=(replace(right.verdicts[0], value=99.0), *right.verdicts[1:]),
+                    faults=("dart 1 takes in 120 mm; the sheet says 110",))  # fmt: skip
+    fight = Notice("cap_height", "cap_height 6 in is long for the rest", fights=True)
+    sheet = replace(BOTH_CORRECTED.sheet, notices=(fight, fight))
+    worst = terminal_lines(replace(BOTH_CORRECTED, sheet=sheet, arms=(left, fewer)), READY)
+    assert len(lines) <= len(worst) <= 9
+    assert sum("the worse of the two: drafted by hand" in line for line in worst) == 1
+
+
+def test_what_is_the_same_of_two_arms_is_said_once() -> None:
+    left, right = BOTH_CORRECTED.arms
+    alike = replace(right, measures=replace(left.measures, side="right"), slips=left.slips)
+    lines = terminal_lines(replace(BOTH_CORRECTED, arms=(left, alike)), READY)
+    assert "Both arms: one of your measures is a guess: forearm girth. Tape what you can." in lines
 
 
 def test_guesses_that_matter_most_are_named() -> None:

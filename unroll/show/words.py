@@ -235,7 +235,7 @@ def fit_lines(arm: ArmResult, unit: Unit) -> tuple[str, ...]:
 
 
 def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
-    """Return what is said once everything is made: at most nine lines for one arm, eleven for two.
+    """Return what is said once everything is made: at most seven lines for one arm, nine for two.
 
     Parameters
     ----------
@@ -243,13 +243,25 @@ def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
     ready : Ready or None
         What is to be printed; None where nothing is.
     """
-    per_arm = (headline_of, doubt_line, guesses_line, by_hand_line)
     first = [headline_of(result, arm) for arm in result.arms]
-    rest = [line(result, arm) for line in per_arm[1:] for arm in result.arms]
-    lines = (
-        cause_line(result), *first, print_line(result, ready), *rest, second_look_line(result)
+    doubts, guesses = (
+        _said_once([line(result, arm) for arm in result.arms])
+        for line in (doubt_line, guesses_line)
     )
+    cause = cause_line(result)
+    lines = (
+        cause, *first, print_line(result, ready), *doubts, *guesses, worse_by_hand_line(result),
+        "" if cause else second_look_line(result),
+    )  # fmt: skip
     return tuple(line for line in lines if line)
+
+
+def _said_once(lines: list[str]) -> list[str]:
+    """Return what is said of each of two arms; in one line where it is the same."""
+    texts = {line.partition(" arm: ")[2] for line in lines}
+    if len(lines) == 2 and len(texts) == 1 and all(texts):
+        return [f"Both arms: {texts.pop()}"]
+    return lines
 
 
 def cause_line(result: MakeResult) -> str:
@@ -339,6 +351,16 @@ def by_hand_line(result: MakeResult, arm: ArmResult) -> str:
         f"Drafted by hand from the same measures, it would match your tape within "
         f"{up_to(off, unit)} and hang within {degrees(fit.swing_deg)}{told}.",
     )  # fmt: skip
+
+
+def worse_by_hand_line(result: MakeResult) -> str:
+    """Return what a draft by the flat rules would have become; of two arms, the worse one's."""
+    drafted = f"drafted-{result.sheet.make.cap}"
+    there = [arm for arm in result.arms if drafted in arm.fits]
+    if not there:
+        return ""
+    worse = max(there, key=lambda arm: max(f.share(arm.fits[drafted]) for f in FIGURES))
+    return by_hand_line(result, worse).replace(" arm: ", " arm, the worse of the two: ")
 
 
 def second_look_line(result: MakeResult) -> str:
