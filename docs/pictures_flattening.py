@@ -165,7 +165,7 @@ def print_wrists(darted: ArmMesh) -> None:
 def main() -> None:
     """Draw all pictures and print all figures."""
     sheet = load_sheet(HERE.parent / "meshes" / "demo.toml")
-    shape = shape_arm(sheet.arms[0])
+    shape = shape_arm(sheet.arms[0]).rounded  # filled sections are round
     darts = Job(sheet).arms[0].layouts[0].darts
     plain, darted = mesh_arm(shape, edge=EDGE_MM), mesh_arm(shape, edge=EDGE_MM, darts=darts)
     save(held_figure(plain, darted), "flattening_held.png")
