@@ -16,6 +16,7 @@ from unroll.correct.flat_shapes import (
     cost_of_change,
     flat_shapes,
     kinks,
+    openings,
     reach_of,
     seam_system,
 )
@@ -26,7 +27,7 @@ from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
 from unroll.flat.flattening import flatten, relaid
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray
+from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane_response import Response, response_of
 from unroll.maths.membrane_system import Problem
@@ -179,9 +180,19 @@ class Bench:
         corners = self.shapes.corners[is_cloth]
         return response_of(tried.problem, tried.filled, tried.points, corners)
 
-    def seams(self, points: FloatArray) -> SeamSystem:
-        """Return the equations of least change about flat points."""
-        return seam_system(self.shapes, self.cost, points)
+    def seams(self, points: FloatArray, closed: IntArray | None = None) -> SeamSystem:
+        """Return the equations of least change about flat points.
+
+        Parameters
+        ----------
+        closed : (n,) int, optional
+            Rings beside the points of darts that are to be kept closed; see `crossed`.
+        """
+        return seam_system(self.shapes, self.cost, points, closed)
+
+    def crossed(self, points: FloatArray) -> IntArray:
+        """Return the rings beside the points of darts at which the legs of flat points cross."""
+        return np.flatnonzero(openings(self.shapes, points) < 0.0)
 
     def reach(self, seams: SeamSystem, response: Response) -> Reach:
         """Return what changes of the flat points can do to what is wanted."""

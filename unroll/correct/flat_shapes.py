@@ -15,7 +15,7 @@ from unroll.maths.membrane import corner_gradients
 from unroll.nouns import ArmMesh, Flattening, Panel
 
 FAIR_OVER_MM = 50.0  # lines shorter than this are kept from wriggling
-RINGS = 3  # beside a dart's point, watched lest the legs cross
+RINGS = 8  # beside a dart's point, watched lest the legs cross
 LEAST_OPEN_MM = 0.05
 HELD_DOWN = 1e-5  # 1/mm²: pieces do not drift on the table
 
@@ -315,9 +315,18 @@ class SeamSystem:
         return points
 
 
-def seam_system(shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray) -> SeamSystem:
-    """Return the equations about some points (k, 2); `cost` is that of a change."""
+def seam_system(
+    shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray, also: IntArray | None = None
+) -> SeamSystem:
+    """Return the equations about some points (k, 2); `cost` is that of a change.
+
+    Parameters
+    ----------
+    also : (n,) int, optional
+        Rows of `points_of_darts` that are to be kept closed beside those that all but are.
+    """
     closed = np.flatnonzero(openings(shapes, points) < NEARLY_CLOSED_MM)
+    closed = closed if also is None else np.union1d(closed, also)
     faults, slopes = seam_faults(shapes, points, closed)
     corner = sparse.diags_array(np.full(len(faults), -REGULAR))
     system = sparse.block_array([[cost, slopes.T], [slopes, corner]]).tocsc()

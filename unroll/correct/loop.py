@@ -36,6 +36,7 @@ def silent(_message: str) -> None:
 
 FARTHEST_MM = 15.0  # most that a flat point moves in the first round
 LEAST_MM = 0.3  # a round that may move points by less than this is not worth filling
+MOST_CLOSINGS = 4  # times a step that crosses the legs of darts is tried again with them closed
 LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken back
 GOOD_GAIN, POOR_GAIN = 0.6, 0.3
 WORTH_IT = 0.85  # a round that leaves more than this share of the squared misses is the last
@@ -104,11 +105,18 @@ def _round(bench: Bench, here: Standpoint, aside: FloatArray | None) -> Standpoi
     response = bench.response(here.tried)
     seams = bench.seams(here.tried.points)
     reach = bench.reach(seams, response)
-    farthest = here.farthest
+    farthest, closings = here.farthest, MOST_CLOSINGS
     while farthest > LEAST_MM:
         change, promised = reach.change(here.wanted, farthest=farthest)
         moved = float(np.abs(change).max())
         tried = _tried(bench, here.tried, seams, response, change)
+        if tried is None and closings:
+            closed = np.union1d(seams.closed, bench.crossed(seams.kept(here.tried.points + change)))
+            closings -= 1
+            if len(closed) > len(seams.closed):  # the same step, with the dart closed up to there
+                seams = bench.seams(here.tried.points, closed)
+                reach = bench.reach(seams, response)
+                continue
         if tried is not None:
             there = _standpoint(bench, tried, aside, farthest)
             gain = (here.cost - there.cost) / max(here.cost - promised, 1e-9)
