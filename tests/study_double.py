@@ -1,8 +1,8 @@
 """Arms for doubles whose armhole leans, is turned or rolled: python -m tests.study_double [bodies]
 
-With `--in-turn` each body has one of the stances, the next body the next. For every body and angle, measures to match are taken from an arm that hangs as it should. The arm
-is lofted, corrected on one mesh and sewn again on another; elbow and wrist are looked up in
-the room.
+For every body and angle, measures to match are taken from an arm that hangs as it should. The arm
+is lofted, corrected on one mesh and sewn again on another; elbow and wrist are looked up in the
+room. With `--in-turn` each body has one of the stances, the next body the next.
 """
 
 from __future__ import annotations
