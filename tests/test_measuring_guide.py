@@ -13,6 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from unroll.disk.atomic import guide_pdf, write_blank
 from unroll.errors import UnrollError
 from unroll.paper.measuring_guide import ROWS, TAPES, guide_figure, guide_pages
+from unroll.paper.plumb_drawing import READINGS
 from unroll.sheets.blank import blank_sheet
 from unroll.sheets.schema import ArmTable
 
@@ -51,7 +52,9 @@ def test_the_guide_comes_on_her_paper_with_blanks_and_true_squares(
             assert tape.key in text
         for part in ("Shoulder point", "Level of the underarm", "Wrist line", "half-way from 7"):
             assert part in text
-        shapes = book.pages[2].rects + book.pages[2].curves
+        plumb = book.pages[2].extract_text()
+        assert all(plumb.count(key) == 2 for key, _ in READINGS[:2] + READINGS[3:])
+        shapes = book.pages[3].rects + book.pages[3].curves
         squares = [r for r in shapes if r["width"] < 200]  # the page's ground is wider
         sides = sorted(r[k] / 72 * 25.4 for r in squares for k in ("width", "height"))
     assert sides == pytest.approx([50.0, 50.0, 50.8, 50.8], abs=1e-3)  # 2 in
@@ -86,7 +89,7 @@ def test_numbers_and_keys_are_those_of_the_blank_sheet() -> None:
     assert [tape.key for tape in TAPES if tape.is_must] == must
 
 
-@pytest.mark.parametrize("place", [0, 1, 2])
+@pytest.mark.parametrize("place", [0, 1, 2, 3])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_no_words_lie_over_other_words_or_over_the_edge(paper: str, place: int) -> None:
     figure = guide_pages(paper, "in")[place]

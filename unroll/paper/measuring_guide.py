@@ -1,7 +1,8 @@
-"""The measuring guide: where each tape goes, a page to write on, a page to trace the armhole."""
+"""The measuring guide: where each tape goes, pages to write on, a page to trace the armhole."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from unroll.paper import guide_drawing as drawn
 from unroll.paper.board import wrapped
 from unroll.paper.guide_drawing import FONT, GREY, MONO, View, badge
 from unroll.paper.layouts import SIZES, paper_called
+from unroll.paper.plumb_drawing import READINGS, from_above, from_the_front, from_the_side
 from unroll.units import Unit
 
 
@@ -55,7 +57,7 @@ TAPES: tuple[Tape, ...] = (
     Tape(13, "cap_arcs", "level, over the outside, armhole edge\nto armhole edge; three of them. "
          "up: how\nfar straight above the underarm"),
     Tape(14, "armhole", "the double's armhole: width and\nheight, or the girth along its "
-         "edge;\nor trace it on page 3"),
+         "edge;\nor trace it on page 4"),
     Tape(15, "shoulder_length", "neck point to shoulder point; and the\nslope of that line, front "
          "and back, degrees"),
 )
@@ -66,8 +68,7 @@ CAUTIONS: tuple[str, ...] = (
     "The tape lies on the skin and does not press it in. Keep girths level all round.",
     "Mark shoulder point, elbow crease, underarm level and wrist line on the skin first; measure "
     "to the marks.",
-    "Hang a plumb line from the shoulder point, of the double and of the arm: the sheet asks how "
-    "the armhole stands and the arm hangs against it.",
+    "Page 3 asks how the armhole stands and the arm hangs: it decides most of all.",
 )
 
 # Where the points lie: common practice, no source
@@ -104,7 +105,7 @@ TRACED = 75.0  # mm; half the height of the cross on the tracing page
 
 
 def guide_pages(paper: str = "a4", unit: Unit = "cm") -> tuple[Figure, ...]:
-    """Return the guide: where each tape goes, a page to write on, a page to trace the armhole.
+    """Return the guide: where each tape goes, two pages to write on, and one to trace the armhole.
 
     Parameters
     ----------
@@ -122,9 +123,10 @@ def guide_pages(paper: str = "a4", unit: Unit = "cm") -> tuple[Figure, ...]:
     --------
     >>> pages = guide_pages("letter")
     >>> [round(25.4 * float(side), 1) for side in pages[0].get_size_inches()], len(pages)
-    ([215.9, 279.4], 3)
+    ([215.9, 279.4], 4)
     """
-    return guide_figure(paper), _record_page(paper, unit), _tracing_page(paper)
+    pages = _record_page(paper, unit), _plumb_page(paper, unit), _tracing_page(paper)
+    return guide_figure(paper), *pages
 
 
 def _page(paper: str) -> tuple[Figure, Axes]:
@@ -176,19 +178,41 @@ def _record_page(paper: str, unit: Unit) -> Figure:
         for line in wrapped(text, 178.0, 2.5):
             axes.text(17.5, top, line, fontsize=7.0, family=FONT, va="center")
             top -= 3.5
-    top -= 3.0
+    _blanks(axes, ROWS, top - 3.0, unit)
+    return figure
+
+
+def _plumb_page(paper: str, unit: Unit) -> Figure:
+    """Return the page that shows what is read against a plumb line, with three blanks a reading."""
+    figure, axes = _page(paper)
+    _heading(axes, "Hang a plumb line",
+             "From the double's shoulder point, then from the arm's own, the arm hanging. Read "
+             "level, with a ruler; a minus sign is the other way.")  # fmt: skip
+    from_the_front(View(axes, (50.0, 249.0), 0.24))
+    from_the_side(View(axes, (113.0, 249.0), 0.24))
+    from_above(View(axes, (157.0, 212.0), 0.2))
+    for row, text in enumerate(wrapped(
+        "Nothing moves the finished arm as much as how armhole and arm hang: 1/2 in (12 mm) at the "
+        "underarm carries the wrist by 3 in (75 mm).", 52.0, 2.5)):  # fmt: skip
+        axes.text(146.0, 168.0 - 3.5 * row, text, fontsize=7.0, family=FONT, va="center")
+    rows = [("", f"{key}  ({text})") for key, text in READINGS]
+    _blanks(axes, rows, axes.get_ylim()[0] + 76.0, unit)
+    return figure
+
+
+def _blanks(axes: Axes, rows: Sequence[tuple[str, str]], top: float, unit: Unit) -> None:
+    """Draw a line for each row's number and name, with room for three readings."""
     for place, title in ((14.0, f"measure, {unit}"), (104.0, "first"), (136.0, "second"),
                          (168.0, "third")):  # fmt: skip
         axes.text(place, top, title, fontsize=7.0, family=FONT, weight="bold", va="center")
-    step = (top - (axes.get_ylim()[0] + 13.0)) / len(ROWS)
-    for row, (number, text) in enumerate(ROWS, start=1):
+    step = (top - (axes.get_ylim()[0] + 13.0)) / len(rows)
+    for row, (number, text) in enumerate(rows, start=1):
         base = top - row * step
         if number:
             badge(axes, np.array([16.4, base + 1.6]), int(number))
         axes.text(21.0, base + 1.6, text, fontsize=7.0, family=MONO, va="center")
         for left in (104.0, 136.0, 168.0):
             axes.plot([left, left + 28.0], [base, base], color="black", linewidth=0.4)
-    return figure
 
 
 def _tracing_page(paper: str) -> Figure:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -442,7 +442,7 @@ def _table(caption: str, heads: Iterable[str], rows: Iterable[Iterable[str]]) ->
 def _numbers_table(found: DraftCorrection, unit: Unit) -> Table:
     rows = [
         (number_name(change), drawable(change.measured, unit), drawable(change.drawn, unit),
-         signed(change.drawn - change.measured, unit))
+         signed(change.drawn - change.measured, unit, drawable))
         for change in found.changes
     ]  # fmt: skip
     return _table("draw it with", ("Number", "As it was", "Draw it with", "Change"), rows)
@@ -472,15 +472,15 @@ def _percent(value: float) -> str:
     return f"{value:.1f} %".replace("-0.0", "0.0").replace("-", "\u2212")
 
 
-def signed(mm: float, unit: Unit) -> str:
-    """Return a difference with its sign; what rounds to nothing has none.
+def signed(mm: float, unit: Unit, told: Callable[[float, Unit], str] = length) -> str:
+    """Return a difference with its sign, told as the lengths beside it are; nothing has none.
 
     Examples
     --------
     >>> signed(0.6, "mm"), signed(-0.04, "mm"), signed(-3.2, "in")
     ('+0.6 mm', '0 mm', '\u22121/8 in')
     """
-    text = length(abs(mm), "mm" if unit == "cm" else unit)
-    if text in ("0 mm", "0 in"):
+    text = told(abs(mm), "mm" if unit == "cm" else unit)
+    if text in ("0 mm", "0.0 mm", "0 in"):
         return text
     return ("+" if mm > 0 else "\u2212") + text
