@@ -190,6 +190,10 @@ class Bench:
         """
         return seam_system(self.shapes, self.cost, points, closed)
 
+    def with_cap_closer(self, times: float) -> Bench:
+        """Return a bench on which so many times less is let pass on the cap."""
+        return replace(self, readings=self.readings.with_cap_closer(times))
+
     def crossed(self, points: FloatArray) -> IntArray:
         """Return the rings beside the points of darts at which the legs of flat points cross."""
         return np.flatnonzero(openings(self.shapes, points) < 0.0)
@@ -377,17 +381,16 @@ def pieces_of(
 def as_taped(miss: Miss, fit: Fit) -> Miss:
     """Return a miss whose girths and hang agree with what is measured on the sewn shape.
 
-    A line that is carried over from one mesh to another runs along chords, a little inside: by the
-    same share all down the arm.
+    A line that is carried over from one mesh to another runs along chords, a little inside; between
+    the stations that are taped, by what is between.
     """
     taped = {girth.name: 0.01 * girth.off_percent for girth in fit.girths}
-    inside = [
-        taped[name] - miss.girths[index] for name, index in GIRTH_STATIONS.items() if name in taped
-    ]
+    at = {index: taped[name] for name, index in GIRTH_STATIONS.items() if name in taped}
+    inside = [found - miss.girths[index] for index, found in at.items()]
     outward, forward = np.radians([fit.outward_deg, fit.forward_deg])
     return replace(
         miss,
-        girths=miss.girths + float(np.mean(inside)),
+        girths=miss.girths + np.interp(np.arange(len(miss.girths)), list(at), inside),
         outward_rad=float(outward),
         forward_rad=float(forward),
     )

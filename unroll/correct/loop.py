@@ -24,7 +24,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.membrane_response import Response
 from unroll.nouns import Cloth, Correction, DartLine, Laid, Make
 from unroll.nouns.corrected import Miss
-from unroll.nouns.fit import shortfall, worst_share
+from unroll.nouns.fit import FIGURES, Fit, shortfall, worst_share
 from unroll.sewn.fitting import cap_apart, fit_of
 
 Tell = Callable[[str], None]
@@ -41,6 +41,7 @@ LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken
 GOOD_GAIN, POOR_GAIN = 0.6, 0.3
 WORTH_IT = 0.85  # a round that leaves more than this share of the squared misses is the last
 SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 4, 3
+CAP_CLOSER = 1.6  # times less is let pass on the cap where it alone is left outside its limits
 GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
 
 
@@ -161,6 +162,8 @@ def corrected_sewn(
     for _ in range(SEWN_ROUNDS):
         if worst_share(last.fit) < GOOD_SHARE:
             break
+        if _is_cap_left(last.fit):
+            bench = bench.with_cap_closer(CAP_CLOSER)
         aside = bench.readings.wanted_more(model.filled, model.miss, last.filled, last.miss)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
         if len(found) == 1:
@@ -176,6 +179,12 @@ def corrected_sewn(
         if kept < 1.0 and kept > WORTH_IT * before:
             break
     return sewn
+
+
+def _is_cap_left(fit: Fit) -> bool:
+    """Tell whether nothing but the cap is outside its limits."""
+    outside = [figure.key for figure in FIGURES if figure.share(fit) > 1.0]
+    return bool(outside) and all(key.startswith("cap_") for key in outside)
 
 
 def _first_sewn(

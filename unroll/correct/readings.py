@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from unroll.correct.rulers import ELBOW, LEVELS, UPPER_ARM, WRIST, Ruler
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray, IntArray, first_largest
+from unroll.maths.arrays import BoolArray, FloatArray, IntArray, first_largest
 from unroll.maths.closest_points import signed_distances
 from unroll.nouns.corrected import GIRTH_LEVELS, Miss
 
@@ -53,6 +53,19 @@ class Readings:
     weights: FloatArray
     sides: IntArray
 
+    @property
+    def on_cap(self) -> BoolArray:
+        """Which of the places lie on the cap, (place_count,)."""
+        share = self.weights @ (self.ruler.areas[self.used] > 0)
+        return np.asarray(share >= 0.5 * self.weights.sum(axis=1))
+
+    def with_cap_closer(self, times: float) -> Readings:
+        """Return the readings with so many times less let pass on the cap."""
+        closer = np.where(self.on_cap, times, 1.0)[:, None]
+        rows = self.rows.copy()
+        rows[: self.place_count] *= closer
+        return replace(self, rows=rows, weights=closer * self.weights)
+
     def wanted(self, filled: FloatArray, miss: Miss) -> FloatArray:
         """Return what the readings are to gain, (r,), over what is let pass.
 
@@ -90,10 +103,8 @@ class Readings:
         """
         out = np.zeros(len(self.rows))
         out[self.place_count :] = _overall(miss) - _overall(other)
-        on_cap = self.weights @ (self.ruler.areas[self.used] > 0)
-        is_limb = on_cap < 0.5 * self.weights.sum(axis=1)
         further = self.rows[: self.place_count] @ (filled - other_filled).ravel()
-        out[: self.place_count] = np.where(is_limb, further, 0.0)
+        out[: self.place_count] = np.where(self.on_cap, 0.0, further)
         return out
 
 
