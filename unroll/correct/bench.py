@@ -53,6 +53,7 @@ from unroll.sewn.sewing import sew
 
 GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
 KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
+HELD_WITHIN_MM = 0.05  # a mouth is not wider than it may be by less than can be cut
 OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
 
@@ -190,6 +191,27 @@ class Bench:
         """
         return seam_system(self.shapes, self.cost, points, closed)
 
+    def with_mouths_held(self, points: FloatArray) -> Bench:
+        """Return a bench that holds each mouth which has grown wider than a dart may be.
+
+        A mouth that is wider as it was laid flat keeps that width: no narrower one was found.
+        """
+        ends, lengths = [], []
+        asked = fixed_mouths(self.make, len(self.darts))
+        laid = self.intakes(self.shapes.points)
+        for intake, first in zip(self.intakes(points), laid, strict=True):
+            most = max(first.width, _widest(intake, self.make))
+            if intake.width > most + HELD_WITHIN_MM and intake.name not in asked:
+                sides = self.shapes.flattenings[0].panel.sides
+                legs = [side.path for side in sides if side.seam == intake.name]
+                ends.append((int(legs[0][0]), int(legs[1][-1])))
+                lengths.append(most)
+        if not ends:
+            return self
+        alone = np.concatenate([self.shapes.alone, ends])
+        held = np.concatenate([self.shapes.lengths, lengths])
+        return replace(self, shapes=replace(self.shapes, alone=alone, lengths=held))
+
     def with_cap_closer(self, times: float) -> Bench:
         """Return a bench on which so many times less is let pass on the cap."""
         return replace(self, readings=self.readings.with_cap_closer(times))
@@ -253,6 +275,13 @@ class Bench:
         inside = np.setdiff1d(plate, edge)
         out[inside] = wanted[inside] @ turn.T + shift
         return np.asarray(out)
+
+
+def _widest(intake: Intake, make: Make) -> float:
+    """Return how wide a dart's mouth may be, for what it takes in and for its point, mm."""
+    half, most = np.radians([0.5 * intake.point_deg, 0.5 * make.widest_point_deg])
+    at_point = intake.width * float(np.sin(most) / max(np.sin(half), 1e-9))
+    return at_point if intake.is_seam else min(make.widest_dart, at_point)
 
 
 def bench_of(

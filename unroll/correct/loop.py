@@ -90,9 +90,29 @@ def corrected_filled(
             break
         tries.append(found.tried)
         left, here = found.cost / here.cost, found
+        bench, here = _narrowed(bench, here, aside)
+        tries += [here.tried] if here is not found else []
         if left > WORTH_IT:
             break
     return tries
+
+
+def _narrowed(
+    bench: Bench, here: Standpoint, aside: FloatArray | None
+) -> tuple[Bench, Standpoint]:
+    """Return a bench that holds mouths which have grown too wide, and a place where they are not.
+
+    Both as they are where there is none, or where the pieces fold.
+    """
+    held = bench.with_mouths_held(here.tried.points)
+    if held is bench:
+        return bench, here
+    points = held.seams(here.tried.points).kept(here.tried.points)
+    try:
+        tried = held.filled(points, here.tried.filled)
+    except UnrollError:
+        return bench, here
+    return held, _standpoint(held, tried, aside, here.farthest)
 
 
 def _standpoint(
