@@ -125,7 +125,10 @@ def test_what_the_slopes_foretell_is_near_what_correction_reaches(ground: Ground
         last = corrected_filled(bench, bench.plain(), rounds=3)[-1]
         foretold.append(trial.score)
         reached.append(replace(trial, miss=last.miss).score)
-    assert spearmanr(foretold, reached).statistic > 0.6
+    # the best three of the five come within half a score of each other, so ranks alone say little
+    assert spearmanr(foretold, reached).statistic > 0.5
+    assert reached[int(np.argmin(foretold))] < 1.3 * min(reached)
+    assert np.argmax(foretold) == np.argmax(reached)
 
 
 @pytest.mark.parametrize(("seed", "most"), [(1, 3.0), (4, 6.0)])
