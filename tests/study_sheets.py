@@ -45,6 +45,11 @@ class Outcome:
     missed: tuple[str, ...]  # figures outside their limits
 
     @property
+    def why(self) -> str:
+        """The line that says why something is outside its limits; "" where none does."""
+        return next((line for line in self.said if any(why in line for why in WHYS)), "")
+
+    @property
     def kind(self) -> str:
         """One word or two."""
         if self.code is None:
@@ -60,6 +65,10 @@ class Outcome:
         if any("is not printed" in line for line in self.said):
             return "a piece withheld"
         return "within limits" if self.code == 0 else "paper, outside limits"
+
+
+WHYS = ("First look", "Before you cut", "Not as wanted", "To be sewn with care",
+        "takes in too little", "is not printed")  # fmt: skip
 
 
 def run(sheet: WildSheet, place: Path, *, full: bool, minutes: float) -> Outcome:
@@ -129,6 +138,9 @@ def table(outcomes: list[Outcome], demo: float) -> str:
     figures = sum(one.paper and not one.missed for one in sound)
     rows.append(("all within limits", f"{whole} of {len(sound)}"))
     rows.append(("arm within limits, whatever is said of the seams", f"{figures} of {len(sound)}"))
+    outside = [one for one in sound if one.kind == "paper, outside limits"]
+    rows.append(("outside limits, with a line that says why",
+                 f"{sum(bool(one.why) for one in outside)} of {len(outside)}"))  # fmt: skip
     if times:
         rows.append(("seconds, mean and worst", f"{fmean(times):.0f}, {max(times):.0f}"))
         if demo:

@@ -328,6 +328,19 @@ def test_it_is_eight_lines_for_one_arm_and_ten_for_two() -> None:
     assert sum("the worse of the two: drafted by hand" in line for line in worst) == 1
 
 
+def test_a_seam_outside_its_limits_is_told_where_the_arm_is_within_all_of_them() -> None:
+    (arm,) = CORRECTED.arms
+    within = replace(arm, faults=(), verdicts=tuple(replace(v, value=0.0) for v in arm.verdicts))
+    result = replace(CORRECTED, arms=(within,))
+    wrong = replace(READY, faults=("cap seam: 30 mm to ease in; the cloth takes 3 mm", "two"))
+    told = ("Before you cut: cap seam: 30 mm to ease in; the cloth takes 3 mm (and 1 more, on its "
+            "cover).")
+    assert told in terminal_lines(result, wrong)
+    assert not any(line.startswith("Before you cut") for line in terminal_lines(result, READY))
+    lines = terminal_lines(BOTH_CORRECTED, wrong)
+    assert len(lines) <= 9
+
+
 def test_what_is_the_same_of_two_arms_is_said_once() -> None:
     left, right = BOTH_CORRECTED.arms
     alike = replace(right, measures=replace(left.measures, side="right"), slips=left.slips)

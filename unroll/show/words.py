@@ -248,10 +248,10 @@ def terminal_lines(result: MakeResult, ready: Ready | None) -> tuple[str, ...]:
         _said_once([line(result, arm) for arm in result.arms])
         for line in (doubt_line, guesses_line)
     )
-    cause = cause_line(result)
+    cause, seams = cause_line(result), seam_line(result, ready)
     lines = (
-        cause, *first, print_line(result, ready), *doubts, *guesses, worse_by_hand_line(result),
-        "" if cause else second_look_line(result),
+        cause, *first, print_line(result, ready), seams, *doubts, *guesses,
+        "" if seams else worse_by_hand_line(result), "" if cause else second_look_line(result),
     )  # fmt: skip
     return tuple(line for line in lines if line)
 
@@ -299,6 +299,19 @@ def print_line(result: MakeResult, ready: Ready | None) -> str:
         f"Next: print the pattern at 100 % ({count} {'page' if count == 1 else 'pages'}); you need "
         f"{listed(need)}."
     )
+
+
+def seam_line(result: MakeResult, ready: Ready | None) -> str:
+    """Return what of the seams is outside its limits, where nothing else tells that something is.
+
+    Limits of the arm and of its darts stand in the verdict and in the doubts.
+    """
+    if ready is None or any(arm.faults for arm in result.arms):
+        return ""
+    if not ready.faults or not all(v.is_met for arm in result.arms for v in arm.verdicts):
+        return ""
+    more = f" (and {len(ready.faults) - 1} more, on its cover)" if len(ready.faults) > 1 else ""
+    return f"Before you cut: {ready.faults[0].removesuffix('.')}{more}."
 
 
 def doubt_line(result: MakeResult, arm: ArmResult) -> str:
