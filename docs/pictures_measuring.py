@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from unroll.disk.sheets import load_sheet
-from unroll.paper.measuring_guide import guide_figure
+from unroll.paper.measuring_guide import guide_figure, guide_pages
 from unroll.sheets.reading import read_sheet
 from unroll.sheets.survey import STANDS_FOR, survey_range, survey_row
 
@@ -74,5 +74,6 @@ def print_figures() -> None:
 
 if __name__ == "__main__":
     save(guide_figure(), "measuring-guide.png", 96)
+    save(guide_pages()[2], "measuring-plumb.png", 96)
     save(ranges_figure(), "measuring-ranges.png", 100)
     print_figures()
