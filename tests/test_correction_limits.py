@@ -12,6 +12,7 @@ from unroll.arms.lofting import shape_arm
 from unroll.correct import loop
 from unroll.correct.bench import GIRTH_STATIONS, as_taped, bench_of
 from unroll.correct.loop import OnBench, corrected_filled
+from unroll.errors import UnrollError
 from unroll.nouns import Armhole, CapArc, Cloth, DartLine, Make
 
 # A full arm in cloth that stretches: its darts all but close before their points.
@@ -85,3 +86,19 @@ def test_the_cap_alone_is_watched_more_closely(on_bench: OnBench) -> None:
     count = readings.place_count
     assert ratio[:count] == pytest.approx(np.where(readings.on_cap, 2.0, 1.0))
     assert ratio[count:] == pytest.approx(1.0) and 0 < readings.on_cap.sum() < count
+
+
+def test_a_mesh_that_folds_inside_its_outline_is_evened(on_bench: OnBench) -> None:
+    shapes = on_bench.bench.shapes
+    outer = shapes.flattenings[0]
+    rim = np.unique(np.concatenate([side.path for side in outer.panel.sides]))
+    inside = np.setdiff1d(np.arange(len(outer.points)), rim)
+    middle = inside[np.argmin(np.linalg.norm(outer.points[inside], axis=1))]
+    points = 1.01 * shapes.points
+    points[middle] += [60.0, 0.0]  # far over its neighbours
+    with pytest.raises(UnrollError, match="turned over"):
+        on_bench.bench.filled(points)
+    evened = shapes.with_inside_evened(points)
+    assert evened[rim] == pytest.approx(points[rim], abs=1e-9)
+    assert evened[middle] == pytest.approx(1.01 * shapes.points[middle], abs=0.5)
+    assert on_bench.bench.filled(evened).miss is not None

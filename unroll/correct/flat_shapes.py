@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy import sparse
@@ -55,6 +56,35 @@ class FlatShapes:
     lengths: FloatArray
     points_of_darts: IntArray
     mouths: IntArray
+
+    @cached_property
+    def _inside(self) -> tuple[IntArray, sparse.csr_array, SuperLU]:
+        """Points off the outlines, their means over their neighbours, and what solves for them."""
+        corners = self.corners[self.corners[:, 0] >= 0]
+        rows, columns = np.concatenate([corners[:, way] for way in ([0, 1], [1, 2], [2, 0])]).T
+        count = len(self.points)
+        links = sparse.csr_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
+        links = ((links + links.T) > 0).astype(float)
+        counts = [len(f.points) for f in self.flattenings]
+        firsts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+        rim = [side.path + first for f, first in zip(self.flattenings, firsts, strict=True)
+               for side in f.panel.sides]  # fmt: skip
+        inside = np.setdiff1d(np.arange(count), np.concatenate(rim))
+        degree = sparse.diags_array(np.asarray(links.sum(axis=1)).ravel())
+        system = sparse.csr_array(degree - links)[inside]
+        return inside, system, splu(sparse.csc_array(system[:, inside]))
+
+    def with_inside_evened(self, points: FloatArray) -> FloatArray:
+        """Return points (k, 2) whose outlines are kept and whose insides follow them evenly.
+
+        What is cut and sewn is the outline; where the points inside lie on the cloth is free. Each
+        is moved from where it was laid flat at first by the mean of what its neighbours are.
+        """
+        inside, system, solver = self._inside
+        moved = points - self.points
+        moved[inside] = 0.0
+        moved[inside] = solver.solve(-(system @ moved))
+        return self.points + moved
 
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points (k, 2)."""

@@ -151,12 +151,18 @@ def _round(bench: Bench, here: Standpoint, aside: FloatArray | None) -> Standpoi
 def _tried(
     bench: Bench, here: Tried, seams: SeamSystem, response: Response, change: FloatArray
 ) -> Tried | None:
-    """Return the pieces after a change, filled; None where they fold."""
+    """Return the pieces after a change, filled; None where they fold.
+
+    Where only the mesh inside an outline folds, it is evened first.
+    """
     points = seams.kept(here.points + change)
-    try:
-        return bench.filled(points, here.filled + response.moved(points - here.points))
-    except UnrollError:
-        return None
+    start = here.filled + response.moved(points - here.points)
+    for laid in (points, bench.shapes.with_inside_evened(points)):
+        try:
+            return bench.filled(laid, start)
+        except UnrollError:
+            continue
+    return None
 
 
 def corrected_sewn(
