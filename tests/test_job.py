@@ -430,3 +430,19 @@ def test_a_cancelled_job_ends_at_its_next_step_and_keeps_what_it_has() -> None:
     with coarsely() as calls:
         _ = again.arms[0].shape
     assert not calls
+
+
+def test_the_inner_piece_bends_more_than_the_arm_and_the_outer_less(
+    coarse_result: MakeResult,
+) -> None:
+    """As the report says beside the pieces."""
+    (arm,) = coarse_result.arms
+    bends = {}
+    for piece in arm.pieces["corrected"][:2]:
+        upper, elbow = (piece.lines[name].mean(axis=0) for name in ("upper arm line", "elbow line"))
+        wrist = next(s.points for s in piece.sides if s.seam.endswith("wrist")).mean(axis=0)
+        one, other = elbow - upper, wrist - elbow
+        turned = np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other)
+        bends[piece.name] = abs(float(np.degrees(turned)))
+    assert arm.fit is not None
+    assert bends["outer"] < arm.fit.bend_asked_deg < bends["inner"]
