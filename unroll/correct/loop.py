@@ -157,12 +157,14 @@ def _tried(
     """
     points = seams.kept(here.points + change)
     start = here.filled + response.moved(points - here.points)
-    for laid in (points, bench.shapes.with_inside_evened(points)):
-        try:
-            return bench.filled(laid, start)
-        except UnrollError:
-            continue
-    return None
+    try:
+        return bench.filled(points, start)
+    except UnrollError:
+        points = bench.shapes.with_inside_evened(points)
+    try:
+        return bench.filled(points, start)
+    except UnrollError:
+        return None
 
 
 def corrected_sewn(
