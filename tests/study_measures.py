@@ -28,7 +28,7 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures
 from unroll.nouns.scan import ScannedArm, Section
-from unroll.scans.comparing import _off
+from unroll.scans.comparing import off_segments
 
 AROUND = 72
 STATIONS = ("underarm", "upper_arm", "elbow", "forearm", "wrist")
@@ -157,7 +157,7 @@ def gaps(arm: Arm, text: str, cuts: list[FloatArray]) -> Gaps:
         ring = limb.section(along, np.arange(AROUND) / AROUND)
         middle = cut.reshape(-1, 2)[true.vertices]
         ring += 0.5 * (middle.min(axis=0) + middle.max(axis=0)) - 0.5 * (ring.min(0) + ring.max(0))
-        off.append(_off(ring, cut))
+        off.append(off_segments(ring, cut))
     joints, wanted = _joints(surface), _joints(arm.surface)
     missed = {name: float(np.linalg.norm(joints[name] - wanted[name])) for name in joints}
     return Gaps(np.abs(girths), np.concatenate(off), missed["elbow"], missed["wrist"])

@@ -20,7 +20,9 @@ NEAR_UNDERARM_MM = 8.0
 # What lies higher above the inner elbow than the front length less the armhole's height, and this,
 # lies above the underarm; up to there, readings along different lines may only seem to.
 ABOVE_UNDERARM_MM = 10.0
-OVER_THE_CAP = 0.33  # of the upper arm's depth: how much longer than straight down a tape's way is
+# Of the upper arm's depth: how much longer than straight down a tape's way over the cap is, where
+# the search begins. What is estimated leaves more room.
+FIRST_OVER_CAP = 0.33
 MEASURED_UNDERARM_ERROR_MM = 0.05  # girths do not give way to arcs
 CLOSEST_LEVELS_MM = 2.0
 HUNG = ("elbow_forward", "elbow_outward", "wrist_forward", "wrist_outward")
@@ -297,7 +299,7 @@ class Start:
 def guessed_lengths(measures: ArmMeasures) -> FloatArray:
     """Return distance to the elbow, its bend, and distance to the wrist, about."""
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
-    over = OVER_THE_CAP * 2.0 * float(
+    over = FIRST_OVER_CAP * 2.0 * float(
         ellipse_half_depth(measures.upper_arm_girth, measures.upper_arm_ratio)
     )
     elbow = 0.5 * (back + front) - measures.armhole.height - over

@@ -53,7 +53,7 @@ from unroll.sewn.sewing import sew
 
 GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
 KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
-HELD_WITHIN_MM = 0.05  # a mouth is not wider than it may be by less than can be cut
+HELD_WITHIN_MM = 0.05  # by less than that a mouth is as wide as it may be
 OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
 
@@ -202,9 +202,8 @@ class Bench:
         for intake, first in zip(self.intakes(points), laid, strict=True):
             most = max(first.width, _widest(intake, self.make))
             if intake.width > most + HELD_WITHIN_MM and intake.name not in asked:
-                sides = self.shapes.flattenings[0].panel.sides
-                legs = [side.path for side in sides if side.seam == intake.name]
-                ends.append((int(legs[0][0]), int(legs[1][-1])))
+                into, back = self._legs(intake.name)
+                ends.append((int(into[0]), int(back[-1])))
                 lengths.append(most)
         if not ends:
             return self
@@ -247,13 +246,18 @@ class Bench:
         outer, out = self.shapes.laid(points)[0], []
         for number, dart in enumerate(self.darts, start=1):
             name = f"dart {number}"
-            legs = [outer.points[s.path] for s in outer.panel.sides if s.seam == name]
+            legs = [outer.points[path] for path in self._legs(name)]
             width = float(np.linalg.norm(legs[0][0] - legs[1][-1]))
             chord = float(np.linalg.norm(legs[0][0] - legs[0][-1]))
             angle = 2.0 * np.degrees(np.arcsin(min(0.5 * width / chord, 1.0)))
             length = path_length(self.arm, name)
             out.append(Intake(name, dart.at, length, width, float(angle), self._is_seam(name)))
         return tuple(out)
+
+    def _legs(self, name: str) -> list[IntArray]:
+        """Return a dart's two legs, into its point and back: rows of the outer piece's points."""
+        sides = self.shapes.flattenings[0].panel.sides
+        return [side.path for side in sides if side.seam == name]
 
     def _is_seam(self, name: str) -> bool:
         """Tell whether a dart runs on below the cap, as a seam down the outside does."""

@@ -346,17 +346,17 @@ class SeamSystem:
 
 
 def seam_system(
-    shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray, also: IntArray | None = None
+    shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray, crossed: IntArray | None = None
 ) -> SeamSystem:
     """Return the equations about some points (k, 2); `cost` is that of a change.
 
     Parameters
     ----------
-    also : (n,) int, optional
+    crossed : (n,) int, optional
         Rows of `points_of_darts` that are to be kept closed beside those that all but are.
     """
     closed = np.flatnonzero(openings(shapes, points) < NEARLY_CLOSED_MM)
-    closed = closed if also is None else np.union1d(closed, also)
+    closed = closed if crossed is None else np.union1d(closed, crossed)
     faults, slopes = seam_faults(shapes, points, closed)
     corner = sparse.diags_array(np.full(len(faults), -REGULAR))
     system = sparse.block_array([[cost, slopes.T], [slopes, corner]]).tocsc()

@@ -13,7 +13,7 @@ from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 
-SWING_RAD = 2e-3  # to which the plane of a taut tape is found: far below a thousandth of a mm
+PLANE_RAD = 2e-3  # to which a taut tape's plane is found: far below a thousandth of a mm of it
 
 
 def section_segments(
@@ -156,7 +156,7 @@ def taut_line(
     # its neighbours may lie where the length jumps, so no curve is laid through the three
     about = float(angles[max(best - 1, 0)]), float(angles[min(best + 1, tries - 1)])
     nearest = minimize_scalar(
-        lambda angle: tape(angle)[0], bounds=about, method="bounded", options={"xatol": SWING_RAD}
+        lambda angle: tape(angle)[0], bounds=about, method="bounded", options={"xatol": PLANE_RAD}
     )
     return min(tape(float(nearest.x)), tape(float(angles[best])), key=lambda found: found[0])
 

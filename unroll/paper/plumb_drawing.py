@@ -88,8 +88,9 @@ def _line(view: View, title: str, text: str) -> None:
 def _level(view: View, across: float, level: float, key: str, side: float) -> None:
     """Draw a level distance from the line to a point, its name beside the arm."""
     view.distance((0.0, level), (across, level))
-    free = side * (max(side * across, 0.0) + 66.0) if side > 0.0 else min(across, 0.0) - 14.0
-    view.leader((max(side * across, 0.0) * side, level), (free, level))
+    edge = max(across, 0.0) if side > 0.0 else min(across, 0.0)
+    free = edge + (66.0 if side > 0.0 else -14.0)
+    view.leader((edge, level), (free, level))
     view.note((free + 4.0 * side, level), key, align="left" if side > 0.0 else "right")
 
 

@@ -44,7 +44,7 @@ def scan_fit(scan: ScannedArm, measures: ArmMeasures) -> ScanFit:
     for k, section in enumerate(sections):
         cut = cutter.segments(section.centre, section.frame, 1.9 * section.girth / (2.0 * np.pi))
         for name, rings in outlines.items():
-            off[name].append(_off(rings[k], cut))
+            off[name].append(off_segments(rings[k], cut))
     return ScanFit(
         scan,
         sections,
@@ -84,8 +84,8 @@ def _taped_outlines(
         yield taped.section(along, fraction) + section.outline.mean(axis=0)
 
 
-def _off(points: FloatArray, segments: FloatArray) -> FloatArray:
-    """Return the distance of points from the nearest of some segments, (k,), mm."""
+def off_segments(points: FloatArray, segments: FloatArray) -> FloatArray:
+    """Return the distance of points (k, 2) from the nearest of segments (s, 2, 2), (k,), mm."""
     start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
     long = np.maximum(np.sum(way**2, axis=1), 1e-12)
     rest = points[:, None] - start

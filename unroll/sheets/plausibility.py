@@ -23,7 +23,7 @@ REQUIRED = {
     "upper_arm_girth": "fullest girth of the upper arm",
     "wrist_girth": "girth at the wrist",
 }
-LARGEST_BEND_DEG = 150.0  # beyond it, the tape went round a bent elbow
+LARGEST_BEND_DEG = 150.0  # beyond it, lines were mixed up; less is taken as bent as an arm goes
 SHALLOWEST_ARMHOLE = 0.2  # of the upper arm's length: at least this lies above the underarm
 DEEPEST_ARMHOLE = 0.8  # of the same: at most this, or no upper arm is left
 WIDEST_ARMHOLE = 1.6  # of its height
