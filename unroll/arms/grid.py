@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from unroll.arms.limb import ArmSurface, Layout
+from unroll.arms.axis import Layout
+from unroll.arms.limb import ArmSurface
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray

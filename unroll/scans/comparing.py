@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from unroll.arms.limb import Limb, Polyline
+from unroll.arms.axis import Polyline
+from unroll.arms.limb import Limb
 from unroll.arms.lofting import shape_arm
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures
