@@ -11,7 +11,7 @@ from PIL import Image
 from tests.made_arms import corrected_result, made_result, result_of
 from unroll.disk.drawings import page_drawing
 from unroll.disk.outputs import job_files, page_files
-from unroll.nouns import MakeResult
+from unroll.nouns import CutPlan, MakeResult, PrintFacts, Ready, SheetPage
 from unroll.nouns.shown import Figure
 from unroll.show.figures import models_of
 from unroll.show.report import report_html
@@ -20,6 +20,8 @@ RESULT = made_result(rings=12)
 BOTH = made_result("left", "right", rings=12)
 CORRECTED = result_of(corrected_result())
 BOTH_CORRECTED = result_of(corrected_result(), corrected_result("right", swing_deg=0.8))
+PAGES = (SheetPage("cover", 210.0, 297.0), SheetPage("page 1", 210.0, 297.0))
+READY = Ready((), CutPlan(1400.0, 610.0, 600.0, ()), PAGES, (), PrintFacts("0", 2.6), ())
 FILES = job_files(RESULT)
 PAGE = str(FILES["report.html"])
 TREE = html.fromstring(PAGE)
