@@ -91,13 +91,14 @@ def _document(raw: bytes) -> Any:
 def _entities(document: Any) -> Iterator[Any]:
     """Yield what is drawn, blocks taken apart; a block within itself ends at the deepest level."""
     waiting = [(entity, 0) for entity in document.modelspace()][::-1]
-    count = 0
+    met = 0
+    too_many = _comes_to(document.modelspace(), 0, {}) > MOST_ENTITIES
     while waiting:
-        entity, depth = waiting.pop()
-        count += 1
-        if count > MOST_ENTITIES:
+        met += 1
+        if too_many or met > MOST_ENTITIES:
             raise UnrollError(f"has more than {MOST_ENTITIES} lines (blocks within blocks? keep "
                               "the pieces' lines alone)")
+        entity, depth = waiting.pop()
         if entity.dxftype() == "INSERT":
             if depth >= DEEPEST:
                 raise UnrollError(f"has blocks nested more than {DEEPEST} deep; explode them")
@@ -106,6 +107,25 @@ def _entities(document: Any) -> Iterator[Any]:
             waiting += [(inner, depth + 1) for inner in _inserted(entity)]
         elif entity.dxftype() in _DRAWN:
             yield entity
+
+
+def _comes_to(layout: Any, depth: int, known: dict[str, int]) -> int:
+    """Return how many entities a layout comes to, blocks taken apart, without doing so.
+
+    What is nested too deep, or inserted too often at once, is left to be told where it is met; so a
+    drawing that hides one in the other may come to more than is said here.
+    """
+    count = 0
+    for entity in layout:
+        count += 1
+        if entity.dxftype() != "INSERT" or depth > DEEPEST or entity.mcount > MOST_ENTITIES:
+            continue
+        block = entity.block()
+        if block is not None and len(block) <= MOST_ENTITIES:
+            if block.name not in known:
+                known[block.name] = _comes_to(block, depth + 1, known)
+            count += entity.mcount * known[block.name]
+    return count
 
 
 def _inserted(entity: Any) -> Iterator[Any]:
