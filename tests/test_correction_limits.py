@@ -11,7 +11,7 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import shape_arm
 from unroll.correct import loop
 from unroll.correct.bench import GIRTH_STATIONS, as_taped, bench_of
-from unroll.correct.loop import OnBench, corrected_filled
+from unroll.correct.loop import OnBench, corrected_filled, with_wrist_refitted
 from unroll.errors import UnrollError
 from unroll.nouns import Armhole, CapArc, Cloth, DartLine, Make
 
@@ -102,3 +102,35 @@ def test_a_mesh_that_folds_inside_its_outline_is_evened(on_bench: OnBench) -> No
     assert evened[rim] == pytest.approx(points[rim], abs=1e-9)
     assert evened[middle] == pytest.approx(1.01 * shapes.points[middle], abs=0.5)
     assert on_bench.bench.filled(evened).miss is not None
+
+
+@pytest.fixture(scope="module")
+def soft_ends(on_bench: OnBench) -> OnBench:
+    bench = replace(on_bench.bench, cloth=replace(on_bench.bench.cloth, ends="cloth"))
+    plain = bench.sewn(on_bench.first, spacing=on_bench.spacing)
+    return replace(on_bench, bench=bench, plain=plain)
+
+
+def test_a_wrist_that_ends_of_cloth_draw_in_is_cut_wider(soft_ends: OnBench) -> None:
+    bench, points = soft_ends.bench, soft_ends.first.points
+    fit = soft_ends.plain.fit
+    drawn_in = next(girth for girth in fit.girths if girth.name == "wrist")
+    assert drawn_in.off_percent < -3.0
+    wider, tried = with_wrist_refitted(bench, soft_ends.first, fit)
+    share = drawn_in.asked_mm / drawn_in.sewn_mm
+    assert wider.wrist_share(tried.points) == pytest.approx(share, rel=1e-6)
+    base = next(p for p in wider.pieces(tried.points, source="corrected") if p.name == "wrist base")
+    asked = share * bench.measures.wrist_girth
+    assert sum(side.length for side in base.sides) == pytest.approx(asked, rel=1e-3)
+    sewn = wider.sewn(tried, spacing=soft_ends.spacing)
+    left = next(girth for girth in sewn.fit.girths if girth.name == "wrist")
+    assert abs(left.off_percent) < 0.15 * abs(drawn_in.off_percent)
+    assert np.allclose(bench.shapes.points, points)  # what was laid flat is not touched
+
+
+def test_a_wrist_with_card_is_cut_as_measured(on_bench: OnBench) -> None:
+    off = tuple(replace(girth, sewn_mm=0.9 * girth.asked_mm) for girth in on_bench.plain.fit.girths)
+    fit = replace(on_bench.plain.fit, girths=off)
+    assert with_wrist_refitted(on_bench.bench, on_bench.first, fit) == (
+        on_bench.bench, on_bench.first
+    )  # fmt: skip

@@ -230,7 +230,7 @@ def _help(laid: Laid, make: Make) -> str:
     if laid.sewn.cloth.ends == "cloth":
         return (
             'card at both ends (ends = "card" in the sheet) would keep the filling from rounding '
-            "them out, which pulls the shoulder and the wrist in"
+            "them out, which pulls the shoulder in"
         )
     if make.cap == "ease":
         return 'darts would take in what ease cannot: write cap = "darts" in the sheet'

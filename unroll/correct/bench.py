@@ -53,6 +53,7 @@ from unroll.sewn.sewing import sew
 
 GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's girths
 KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
+WRIST_WITHIN_PERCENT = 0.1  # of the wrist's girth; less is not cut for
 HELD_WITHIN_MM = 0.05  # by less than that a mouth is as wide as it may be
 OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
@@ -141,9 +142,8 @@ class Bench:
         flattenings = self.shapes.laid(points)
         for flattening in flattenings:
             _check_apart(flattening)
-        rest = rest_of_flattenings(self.arm, flattenings)
         filled, problem = settled_rest_mesh(
-            self.arm, rest, cloth=self.cloth, start=start, up=self.arm.up
+            self.arm, self._rest(points), cloth=self.cloth, start=start, up=self.arm.up
         )
         return Tried(points, filled, problem, missed(self.readings.ruler, filled))
 
@@ -156,7 +156,7 @@ class Bench:
             When the pieces cannot be sewn.
         """
         flattenings = self.laid(tried.points)
-        pieces = pieces_of(flattenings, self.measures, self.make, source="corrected")
+        pieces = self.pieces(tried.points, source="corrected")
         start = None
         if self.cloth.ends == "card":
             start = self.as_sewn(flattenings, tried.filled)
@@ -172,6 +172,36 @@ class Bench:
             self.arm, rest, cloth=self.cloth, start=filled, up=self.arm.up
         )
         return next(steps)
+
+    def _rest(self, points: FloatArray) -> FloatArray:
+        """Return the flat corners of every face, the wrist base as large as its edge asks."""
+        rest = rest_of_flattenings(self.arm, self.shapes.laid(points))
+        rest[self.arm.panel_faces["wrist plate"]] *= self.wrist_share(points)
+        return rest
+
+    def wrist_share(self, points: FloatArray) -> float:
+        """Return how large the wrist's edge is cut, over the wrist."""
+        if self.cloth.ends == "card":
+            return 1.0
+        edges = self.shapes.alone[self.shapes.on_wrist]
+        now, first = (
+            float(np.linalg.norm(p[edges[:, 0]] - p[edges[:, 1]], axis=1).sum())
+            for p in (points, self.shapes.points)
+        )
+        return now / first
+
+    def with_wrist_of(self, fit: Fit) -> Bench:
+        """Return a bench that cuts the wrist's edge as much wider as a sewn wrist was too narrow.
+
+        Ends of cloth alone round out, and draw the edge in. Within what is let pass, or with card,
+        it stays as it is.
+        """
+        off = next((girth.off_percent for girth in fit.girths if girth.name == "wrist"), 0.0)
+        if self.cloth.ends == "card" or abs(off) < WRIST_WITHIN_PERCENT:
+            return self
+        lengths = self.shapes.lengths.copy()
+        lengths[self.shapes.on_wrist] /= 1.0 + 0.01 * off
+        return replace(self, shapes=replace(self.shapes, lengths=lengths))
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""
@@ -240,6 +270,19 @@ class Bench:
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points, grain upright."""
         return tuple(relaid(f) for f in self.shapes.laid(points))
+
+    def pieces(self, points: FloatArray, *, source: str) -> tuple[Piece, ...]:
+        """Return outer, inner, armhole base and wrist base of the left arm."""
+        flat = [outline(f, arm="left", source=source) for f in self.laid(points)]
+        share, full = self.wrist_share(points), self.measures
+        cut_wrist = replace(
+            full,
+            wrist_girth=share * full.wrist_girth,
+            wrist_width=share * full.wrist_width,
+            wrist_depth=share * full.wrist_depth,
+        )
+        bases = armhole_base(full), wrist_base(cut_wrist, self.make.inner_share)
+        return (*flat, *(replace(base, source=source) for base in bases))
 
     def intakes(self, points: FloatArray) -> tuple[Intake, ...]:
         """Return what each dart takes in."""
@@ -400,15 +443,6 @@ def round_of(bench: Bench, tried: Tried) -> Round:
     is_sewn = isinstance(tried, SewnTry)
     seen = tried.fit if isinstance(tried, SewnTry) else tried.miss
     return Round(bench.edge, is_sewn, tried.miss, shortfall(seen))
-
-
-def pieces_of(
-    flattenings: tuple[Flattening, ...], measures: ArmMeasures, make: Make, *, source: str
-) -> tuple[Piece, ...]:
-    """Return outer, inner, armhole base and wrist base of the left arm."""
-    flat = [outline(f, arm="left", source=source) for f in flattenings]
-    bases = armhole_base(measures), wrist_base(measures, make.inner_share)
-    return (*flat, *(replace(base, source=source) for base in bases))
 
 
 def as_taped(miss: Miss, fit: Fit) -> Miss:

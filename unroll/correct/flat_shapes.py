@@ -39,6 +39,8 @@ class FlatShapes:
         Edges that are sewn to an end, and mouths that are fixed: they keep their length.
     lengths : (j,) float
         That length, mm.
+    on_wrist : (w,) int
+        Which of these are the wrist's edge.
     points_of_darts : (t, 3) int
         Beside the point of each dart: the point, and the next point on either leg, anticlockwise
         while the dart is open; and the ones after those.
@@ -54,6 +56,7 @@ class FlatShapes:
     pairs: IntArray
     alone: IntArray
     lengths: FloatArray
+    on_wrist: IntArray
     points_of_darts: IntArray
     mouths: IntArray
 
@@ -110,6 +113,7 @@ def flat_shapes(
     fixed: list[tuple[int, int]] = []
     mouths: list[tuple[int, ...]] = []
     darts: list[tuple[int, int, int]] = []
+    wrist: list[int] = []
     first = 0
     for flattening in flattenings:
         panel = flattening.panel
@@ -117,6 +121,7 @@ def flat_shapes(
         legs: dict[str, list[IntArray]] = {}
         for side in panel.sides:
             legs.setdefault(side.seam, []).append(side.path + first)
+            wrist += list(side.path + first) if side.seam.endswith(" wrist") else []
             for one, other in zip(side.path[:-1], side.path[1:], strict=True):
                 a, b = sorted((int(panel.arm_vertices[one]), int(panel.arm_vertices[other])))
                 sewn.setdefault((a, b), []).append((int(one) + first, int(other) + first))
@@ -135,6 +140,7 @@ def flat_shapes(
         np.array(pairs).reshape(-1, 4),
         alone,
         lengths,
+        np.flatnonzero(np.isin(alone, wrist).all(axis=1)),
         np.array(darts, dtype=np.int64).reshape(-1, 3),
         np.array(mouths, dtype=np.int64).reshape(-1, 6),
     )

@@ -13,7 +13,6 @@ from unroll.correct.bench import (
     SewnTry,
     Tried,
     bench_of,
-    pieces_of,
     round_of,
     with_girths,
 )
@@ -193,8 +192,10 @@ def corrected_sewn(
         if _is_cap_left(last.fit):
             bench = bench.with_cap_closer(CAP_CLOSER)
         aside = bench.readings.wanted_more(model.filled, model.miss, last.filled, last.miss)
+        unfitted = model
+        bench, model = with_wrist_refitted(bench, model, last.fit)
         found = corrected_filled(bench, model, rounds=AFTER_SEWING_ROUNDS, aside=aside)
-        if len(found) == 1:
+        if len(found) == 1 and model is unfitted:
             break
         model = found[-1]
         tell("sewing the corrected pieces again")
@@ -207,6 +208,26 @@ def corrected_sewn(
         if kept < 1.0 and kept > WORTH_IT * before:
             break
     return sewn
+
+
+def with_wrist_refitted(bench: Bench, tried: Tried, fit: Fit) -> tuple[Bench, Tried]:
+    """Return a bench, and the pieces on it, whose wrist is cut so that it is sewn as measured.
+
+    Both as they are where the wrist comes out as it should, or where the pieces fold.
+
+    Parameters
+    ----------
+    fit : Fit
+        Of the pieces, sewn.
+    """
+    refitted = bench.with_wrist_of(fit)
+    if refitted is bench:
+        return bench, tried
+    points = refitted.seams(tried.points).kept(tried.points)
+    try:
+        return refitted, refitted.filled(points, tried.filled)
+    except UnrollError:
+        return bench, tried
 
 
 def _is_cap_left(fit: Fit) -> bool:
@@ -321,8 +342,9 @@ def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
     into account. The best sewn pieces are kept; a step that folds a piece, or does not help, is
     shortened.
     """
-    bench, plain = on.bench, on.plain
-    tries = corrected_filled(bench, on.first, rounds=ROUNDS)
+    plain = on.plain
+    bench, first = with_wrist_refitted(on.bench, on.first, plain.fit)
+    tries = corrected_filled(bench, first, rounds=ROUNDS)
     tell(_how_near(tries[-1].miss))
     tell("sewing the corrected pieces")
     sewn = corrected_sewn(bench, tries, spacing=on.spacing, tell=tell)
@@ -397,7 +419,7 @@ def _laid(bench: Bench, tried: SewnTry, source: str) -> Laid:
     flattenings = bench.laid(tried.points)
     return Laid(
         source=source,
-        pieces=pieces_of(flattenings, bench.measures, bench.make, source=source),
+        pieces=bench.pieces(tried.points, source=source),
         flattenings=flattenings,
         darts=bench.darts,
         intakes=bench.intakes(tried.points),

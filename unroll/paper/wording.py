@@ -210,12 +210,16 @@ def _back_step(outer: FinishedPiece | None) -> Step:
 
 
 def _wrist_step(sheet: Sheet) -> Step:
-    card = " Lay the wrist card inside once it is turned." if sheet.cloth.ends == "card" else ""
+    end = {
+        "card": "Lay the wrist card inside once it is turned.",
+        "cloth": "Corrected pieces are cut wider here than the wrist: filled, a base of cloth "
+        "rounds out and draws its edge in.",
+    }[sheet.cloth.ends]
     return Step(
         "Wrist end",
         "Pin the wrist base into the wrist edge, right sides together: its front and back notches "
         "on the seams, the others on their notches. Sew around, trim to half the allowance and "
-        "turn the arm right side out." + card,
+        "turn the arm right side out. " + end,
         "wrist",
     )
 
