@@ -106,8 +106,9 @@ def _dart_steps(outer: Piece, unit: Unit) -> Iterator[str]:
         length = float(np.linalg.norm(legs[0][-1] - ends.mean(axis=0)))
         yield (
             f"{name.capitalize()}: {drawable(from_front, unit)} along the cap's edge from its "
-            f"front corner, other darts not counted, {drawable(intake, unit)} wide there, straight "
-            f"across, and {drawable(length, unit)} long, square to the edge."
+            f"front corner, other darts not counted, {drawable(intake, unit)} wide there straight "
+            "across, which is a little less than along the curved edge, and "
+            f"{drawable(length, unit)} long, square to the edge."
         )
 
 
