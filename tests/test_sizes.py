@@ -259,6 +259,13 @@ def test_together_they_need_less_cloth_than_one_by_one(plan, sets):
     assert plan.length < 2 * sum(alone)
 
 
+@pytest.mark.parametrize("width", [800.0, 900.0])
+def test_on_narrow_cloth_each_sheet_has_a_lay_of_its_own_where_that_is_shorter(sets, width):
+    (found,) = cloth_plans([(size, "canvas", width, pieces) for size, pieces in sets.items()])
+    alone = [cut_plan(pieces, width).length for pieces in sets.values()]
+    assert found.length <= sum(alone) + GAP * (len(sets) - 1)
+
+
 def test_the_plan_is_printed_with_a_key_a_lay_a_page(plan):
     pages = lay_pages(plan)
     assert len(pages) == len(plan.lays)

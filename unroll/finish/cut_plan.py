@@ -111,7 +111,8 @@ def cloth_plans(
     -----
     Packing grows with the square of what is packed at once. The sheets are therefore taken a few
     at a time, in their order, and their lays follow one another along the cloth: nobody's pieces
-    are scattered over more than one of them.
+    are scattered over more than one of them. Where a few take less cloth one after the other, each
+    gets a lay of its own.
     """
     kinds: dict[tuple[str, float], list[tuple[int, Sequence[FinishedPiece]]]] = {}
     for number, (_, cloth, width, finished) in enumerate(sets, start=1):
@@ -122,7 +123,7 @@ def cloth_plans(
     return tuple(
         ClothPlan(
             cloth,
-            tuple(cut_plan(bundle, width, cell=COARSE_CELL) for bundle in _bundles(some)),
+            tuple(lay for bundle in _bundles(some) for lay in _lays(bundle, width)),
             {id(piece): number for number, finished in some for piece in finished},
             names,
             GAP,
@@ -131,17 +132,24 @@ def cloth_plans(
     )
 
 
+def _lays(bundle: Sequence[Sequence[FinishedPiece]], width: float) -> tuple[CutPlan, ...]:
+    """Return the shorter: all pieces of a few sheets in one lay, or each sheet's in its own."""
+    together = cut_plan([p for one in bundle for p in one], width, cell=COARSE_CELL)
+    apart = tuple(cut_plan(one, width) for one in bundle)
+    return (together,) if together.length < sum(lay.length for lay in apart) else apart
+
+
 def _bundles(
     sets: Sequence[tuple[int, Sequence[FinishedPiece]]],
-) -> Iterator[list[FinishedPiece]]:
-    """Yield the pieces of a few whole sheets at a time."""
-    bundle: list[FinishedPiece] = []
+) -> Iterator[list[list[FinishedPiece]]]:
+    """Yield the cloth pieces of a few whole sheets at a time, sheet by sheet."""
+    bundle: list[list[FinishedPiece]] = []
     for _, finished in sets:
         cloth = [piece for piece in finished if piece.material == "cloth"]
-        if bundle and sum(map(_count, [*bundle, *cloth])) > BUNDLE:
+        if bundle and sum(_count(p) for one in [*bundle, cloth] for p in one) > BUNDLE:
             yield bundle
             bundle = []
-        bundle = [*bundle, *cloth]
+        bundle.append(cloth)
     if bundle:
         yield bundle
 
