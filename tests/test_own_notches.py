@@ -87,7 +87,7 @@ def test_darts_whose_legs_are_drawn_within_a_line_across_their_mouths_are_read(t
         assert found.sides[k].length == pytest.approx(wanted.sides[k].length, abs=0.1)
 
 
-def nicked(piece, depth: float, half: float) -> np.ndarray:
+def nicked(piece, depth: float, half: float, bottom: float) -> np.ndarray:
     """An outline with a notch cut into it, or out of it, at each of its notches."""
     rings = []
     for index, side in enumerate(piece.sides):
@@ -96,8 +96,9 @@ def nicked(piece, depth: float, half: float) -> np.ndarray:
               for k in range(n.marks) if 10.0 < n.along < length - 20.0]  # fmt: skip
         here = np.linspace(0.0, length, max(2, int(length / 2.0)))
         far = np.min([np.abs(here - a) for a in at], axis=0) if at else here + 99.0
-        marks = [(a + step, level) for a in at for step, level in ((-half, 0.0), (0.0, depth),
-                                                                   (half, 0.0))]
+        inside = [(-bottom, depth), (bottom, depth)] if bottom else [(0.0, depth)]
+        marks = [(a + step, level) for a in at
+                 for step, level in ((-half, 0.0), *inside, (half, 0.0))]
         runs = sorted([(float(s), 0.0) for s in here[far > half + 0.5]] + marks)
         for s, level in runs:
             way = direction_at(points, s)
@@ -105,13 +106,16 @@ def nicked(piece, depth: float, half: float) -> np.ndarray:
     return np.array(rings)
 
 
-@pytest.mark.parametrize(("depth", "half"), [(4.0, 2.0), (5.0, 0.05), (-4.0, 2.5)])
-def test_notches_cut_into_the_outline_are_read_as_notches(tmp_path, depth, half) -> None:
-    """A V, a slit, and a point that juts out; the outline is as if they were not there."""
+@pytest.mark.parametrize(
+    ("depth", "half", "bottom"),
+    [(4.0, 2.0, 0.0), (5.0, 0.05, 0.0), (-4.0, 2.5, 0.0), (5.0, 1.5, 1.4), (3.0, 1.0, 0.6)],
+)
+def test_notches_cut_into_the_outline_are_read_as_notches(tmp_path, depth, half, bottom) -> None:
+    """A V, a slit, a point that juts out, two U of a notcher; the outline is as if without."""
     given = place_notches(tuple(named(DRAFTS["ease"])[name] for name in SEWN))
     drawing = svgwrite.Drawing(size=("1800mm", "1800mm"), viewBox="-500 -500 1800 1800")
     for k, piece in enumerate(given[:2]):
-        ring = nicked(piece, depth, half) * [1, -1] + [500.0 * k, 0.0]
+        ring = nicked(piece, depth, half, bottom) * [1, -1] + [500.0 * k, 0.0]
         drawing.add(drawing.polygon(ring.tolist(), fill="none", stroke="black"))
     path = written(tmp_path, "nicked.svg", drawing.tostring())
     own = read_pieces(SHEET, [path])

@@ -1,15 +1,18 @@
-"""Notches that are cut into an outline: a V, a slit, or a small point that juts out."""
+"""Notches that are cut into an outline: a V, a U, a slit, or a small point that juts out."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
-from unroll.drafts.own_corners import corners_of, run_length
+from unroll.drafts.own_corners import Corners, corners_of, run_length
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.polylines import lengths_along, turn_between
 
 REACH_MM = 1.5  # over which a corner of a notch turns
 LEG_MM = 1.8, 12.0  # a dart's leg is longer
+MOST_INSIDE = 4  # corners of a notch between its two ends: a round U has four
 BESIDE_MM, ON_DEG = 4.0, 25.0  # beside it, where the outline runs on as if it were not there
 
 
@@ -26,13 +29,9 @@ def without_nicks(
         Points where drawn lines meet; those of a notch are none of the outline's.
     """
     corners = corners_of(points, reach=REACH_MM)
-    count, gone, places = len(corners.at), set[int](), []
-    for k in range(count if count > 3 else 0):
-        three = [(k + step) % count for step in range(3)]
-        start, tip, end = (int(corners.at[i]) for i in three)
-        turns = corners.turn_deg[three]
-        is_back = turns[0] * turns[2] > 0 and (abs(turns[1]) > 150 or turns[0] * turns[1] < 0)
-        if is_back and _is_small(points, start, tip, end) and _runs_on(points, start, end):
+    gone, places = set[int](), []
+    for start, inside, end in _notched(corners):
+        if _is_small(points, start, inside, end) and _runs_on(points, start, end):
             places.append(0.5 * (points[start] + points[end]))
             span = (end - start) % len(points)
             gone |= {(start + step) % len(points) for step in range(span + 1)}
@@ -43,7 +42,23 @@ def without_nicks(
     return points[kept], at[joints[kept[joints]]], np.array(places)
 
 
-def _is_small(points: FloatArray, start: int, tip: int, end: int) -> bool:
+def _notched(corners: Corners) -> Iterator[tuple[int, IntArray, int]]:
+    """Yield the ends of what may be a notch, and the corners between: they turn the other way."""
+    count = len(corners.at)
+    for first in range(count):
+        for inside in range(1, min(MOST_INSIDE, count - 3) + 1):
+            run = (first + np.arange(inside + 2)) % count
+            turns = corners.turn_deg[run]
+            is_slit = inside == 1 and abs(turns[1]) > 150
+            if turns[0] * turns[-1] > 0 and (is_slit or (turns[0] * turns[1:-1] < 0).all()):
+                at = corners.at[run]
+                yield int(at[0]), at[1:-1], int(at[-1])
+
+
+def _is_small(points: FloatArray, start: int, inside: IntArray, end: int) -> bool:
+    """Tell whether a notch's sides, up to its deepest corner, and its width are a notch's."""
+    away = np.linalg.norm(points[inside] - 0.5 * (points[start] + points[end]), axis=1)
+    tip = int(inside[np.argmax(away)])
     legs = run_length(points, start, tip), run_length(points, tip, end)
     wide = float(np.linalg.norm(points[end] - points[start]))
     return min(legs) > LEG_MM[0] and max(legs) < LEG_MM[1] and wide < 1.6 * min(legs)

@@ -9,7 +9,6 @@ import numpy as np
 import shapely
 
 from unroll.drafts.own_corners import (
-    NEAR_SHARE,
     Corners,
     Dart,
     at_joints,
@@ -17,13 +16,11 @@ from unroll.drafts.own_corners import (
     darts_of,
     horns,
     is_convex_top,
-    run_length,
     sides_of,
-    with_point,
     without_darts,
     wrist_corners,
 )
-from unroll.drafts.own_ends import smooth_end
+from unroll.drafts.own_ends import OuterOutline, with_cap_ends
 from unroll.drafts.own_lines import drawn_notches, with_levels
 from unroll.drafts.own_lying import (
     LONG,
@@ -37,7 +34,7 @@ from unroll.drafts.own_plates import plate_of
 from unroll.drafts.own_tips import with_tips
 from unroll.errors import UnrollError
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures, Make, Piece, mirrored
 from unroll.nouns.own import DraftTable, OwnDraft, OwnOutline, Shot
 
@@ -271,66 +268,12 @@ def _four_corners(
     if joined is None:
         left, right = horns(points, corners, what=what)
         return (right, left, low_left, low_right), points, darts, ()
-    how: tuple[str, ...] = ()
-    inner, hole = joined
-    walked = {side.seam: side.length for side in inner.sides}
-    marks = np.array([low_left, low_right])
-    found: list[int] = []
-    is_told = True
-    for index, (seam, sign) in enumerate((("front seam", -1.0), ("back seam", 1.0))):
-        at = _near_corner(points, int(marks[index]), sign * walked[seam], corners, taken.joints)
-        if at is None:
-            place = sign * walked[seam]
-            end = smooth_end(points, run_length(points, 0, int(marks[index])) + place, sign)
-            is_told = end is not None
-            points, at, moved = with_point(points, int(marks[index]), place + sign * (end or 0.0))
-            marks, found = moved[marks], [int(moved[k]) for k in found]
-            corners = Corners(moved[corners.at], corners.turn_deg)
-            taken = replace(taken, joints=moved[taken.joints])
-            darts = tuple(Dart(*(int(moved[k]) for k in (d.start, d.tip, d.end))) for d in darts)
-            where = ("where the inner's, walked from the wrist, does: no corner is drawn there"
-                     if end is None else "where the cap's curve passes into a straight line")
-            how = (*how, f"{name}: its {seam} ends {where}")
-        found.append(at)
-    if darts and not is_told:
-        points, found, marks, darts = _by_armhole(points, found, marks, darts, hole)
-        how = (*how[:-1], f"{name}: its back seam ends where the cap, its darts closed, is as long "
-                          "as the armhole's upper half: nothing drawn tells")
-    return (found[1], found[0], int(marks[0]), int(marks[1])), points, darts, how
-
-
-def _by_armhole(
-    points: FloatArray, ends: list[int], marks: IntArray, darts: tuple[Dart, ...], hole: Piece
-) -> tuple[FloatArray, list[int], IntArray, tuple[Dart, ...]]:
-    """Return an outline whose back seam ends so that the cap, darts closed, fits the armhole.
-
-    Darts take in what a cap has too much, while the back seam may be longer than the inner's by
-    what is eased in at the elbow. A cap that is off by more than a seam's end may lie off stays.
-    """
-    front, back = ends
-    cap = run_length(points, back, front) - sum(run_length(points, d.start, d.end) for d in darts)
-    surplus = cap - hole.seam_length("cap seam")
-    if abs(surplus) > NEAR_SHARE * run_length(points, int(marks[1]), back):
-        return points, ends, marks, darts
-    points, at, moved = with_point(points, back, surplus)
-    darts = tuple(Dart(*(int(moved[k]) for k in (d.start, d.tip, d.end))) for d in darts)
-    return points, [int(moved[front]), at], moved[marks], darts
-
-
-def _near_corner(
-    points: FloatArray, start: int, walked: float, corners: Corners, joints: IntArray
-) -> int | None:
-    """Return the corner, else the joint, nearest to where a seam walks to; None without one."""
-    most = NEAR_SHARE * abs(walked)
-    for candidates in (corners.at[corners.turn_deg > 0], joints):
-        offs = [
-            (abs(abs(walked) - (run_length(points, int(k), start) if walked < 0
-                                else run_length(points, start, int(k)))), int(k))
-            for k in candidates if k != start
-        ]  # fmt: skip
-        if offs and min(offs)[0] < most:
-            return min(offs)[1]
-    return None
+    wrist = np.array([low_left, low_right])
+    found, how = with_cap_ends(
+        OuterOutline(points, corners, taken.joints, darts, wrist), *joined
+    )
+    (front, back), (left, right) = found.ends.tolist(), found.wrist.tolist()
+    return (back, front, left, right), found.points, found.darts, how
 
 
 def _named_corners(
