@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 
 from unroll.disk.own_drawings import LARGEST, dxf_lines, svg_lines
 from unroll.disk.reading import PHOTOGRAPHS, bounded_bytes
-from unroll.drafts.own_outlines import outlines_of
+from unroll.drafts.own_outlines import counted, outlines_of
 from unroll.drafts.own_scale import scale_of, unit_of
 from unroll.drafts.recognising import recognised
 from unroll.errors import UnrollError, one_line
@@ -107,7 +107,7 @@ def _of_drawing(
         lines = [DrawnLine(unit * line.points, line.style) for line in lines]
     found = outlines_of(lines, file=name, closes_within=within)
     factor, how = scale_of(found.squares, said=table.square)
-    told = [f"{name}: {len(found.outlines)} outlines; scale: {how}"]
+    told = [f"{name}: {counted(found.outlines)}; scale: {how}"]
     if factor != 1.0:
         scaled = [DrawnLine(factor * line.points, line.style) for line in lines]
         found = outlines_of(scaled, file=name, closes_within=within)

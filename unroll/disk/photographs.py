@@ -10,6 +10,7 @@ import numpy as np
 
 from unroll.disk.reading import bounded_bytes
 from unroll.drafts.own_nicks import without_nicks
+from unroll.drafts.own_outlines import counted
 from unroll.errors import UnrollError
 from unroll.maths.arrays import IntArray
 from unroll.nouns.own import DraftTable, OwnOutline, Shot
@@ -42,7 +43,7 @@ def photographed(
         for points, _, nicks in (without_nicks(points, none) for points in found.floor)
     )
     told = (
-        f"{path.name}: {len(outlines)} outlines; scale: the corner cards, which fit each other "
+        f"{path.name}: {counted(outlines)}; scale: the corner cards, which fit each other "
         f"within {floor.off_mm:.2f} mm",
     )
     return outlines, told, (Shot(path.name, grey, found.pixels, tuple(quads), floor.off_mm),)

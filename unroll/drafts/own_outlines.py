@@ -424,3 +424,14 @@ def _least_gap(lines: Sequence[DrawnLine]) -> float:
         if len(line.points) > 3 and _is_large(line.points)
     ]
     return min(gaps, default=np.inf)
+
+
+def counted(outlines: Sequence[object]) -> str:
+    """Return how many outlines there are, in words.
+
+    Examples
+    --------
+    >>> counted([1]), counted([1, 2])
+    ('1 outline', '2 outlines')
+    """
+    return f"{len(outlines)} outline{'' if len(outlines) == 1 else 's'}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from textwrap import wrap
 
 import numpy as np
@@ -220,7 +221,10 @@ def _span(chord: float, extra: float) -> FloatArray:
     return np.column_stack([radius * np.sin(angle), radius * (np.cos(angle) - np.cos(half))])
 
 
-ROW = 0.82  # inches a seam
+# Inches, so that the words can be read where the picture is as narrow as a telephone.
+WALK_WIDE, LEFT, BESIDE = 4.6, 0.08, 1.2
+UPPER, LOWER, BAR, NAMES, NAME_ROW = 0.32, 0.54, 0.15, 0.63, 0.11
+TEXT_ROW, ROW_GAP, NAME_WIDE, LETTER = 0.14, 0.22, 0.44, 0.066
 
 
 def walked_figure(
@@ -234,47 +238,89 @@ def walked_figure(
     title : str
     unit : {"in", "cm", "mm"}
     """
-    height = ROW * len(seams) + 0.9
-    figure = Figure(figsize=(11.5, height), facecolor=PAPER)
-    axes = figure.add_axes((0.165, 0.35 / height, 0.42, 1.0 - 0.95 / height))
-    longest = max(max(seam.lengths_mm) for seam in seams)
-    axes.set_xlim(0.0, 1.002 * longest)
-    axes.set_ylim(len(seams) - 0.35, -0.6)
+    per_mm = (WALK_WIDE - LEFT - BESIDE) / max(max(seam.lengths_mm) for seam in seams)
+    rows = [_Row(seam, per_mm, unit) for seam in seams]
+    height = 0.8 + sum(row.height for row in rows)
+    figure = Figure(figsize=(WALK_WIDE, height), facecolor=PAPER)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0.0, WALK_WIDE)
+    axes.set_ylim(height, 0.0)
     axes.axis("off")
-    for index, seam in enumerate(seams):
-        _row(axes, seam, float(index), unit)
-    figure.text(0.02, 1.0 - 0.32 / height, title, fontsize=12, color=INK, va="center")
+    axes.text(LEFT, 0.2, title, fontsize=10, color=INK, va="center")
+    top = 0.4
+    for row in rows:
+        row.draw(axes, top)
+        top += row.height
     size, words = bar_of(unit, fifties=2)
-    axes.plot([0, size], [len(seams) - 0.42] * 2, color=INK, linewidth=2)
-    axes.text(size + 4.0, len(seams) - 0.42, words, fontsize=8, color=INK, va="center")
+    axes.plot([LEFT, LEFT + per_mm * size], [top + 0.1] * 2, color=INK, linewidth=2)
+    axes.text(LEFT + per_mm * size + 0.05, top + 0.1, words, fontsize=8, color=INK, va="center")
     return figure
 
 
-def _row(axes: Axes, seam: WalkedSeam, y: float, unit: Unit) -> None:
-    """Draw one seam: first line above, second below, with what lies between each two notches."""
-    upper, lower, bar = y - 0.17, y + 0.17, 0.17
-    one, two = np.zeros(len(seam.stretches) + 1), np.zeros(len(seam.stretches) + 1)
-    one[1:] = np.cumsum([s.lengths_mm[0] for s in seam.stretches])
-    two[1:] = np.cumsum([s.lengths_mm[1] for s in seam.stretches])
-    colour = VERDICTS[seam.verdict]
-    for k, stretch in enumerate(seam.stretches):
-        is_off = abs(stretch.difference_mm) > 1.5
-        fill = colour if is_off else "#e3ded4"
-        axes.barh(upper, one[k + 1] - one[k], bar, one[k], color=fill, edgecolor=INK, lw=0.6)
-        axes.barh(lower, two[k + 1] - two[k], bar, two[k], color="#e3ded4", edgecolor=INK, lw=0.6)
-        if is_off:
-            axes.text(0.5 * (one[k] + one[k + 1]), upper, _signed(stretch.difference_mm, unit),
-                      ha="center", va="center", fontsize=7, color="white")  # fmt: skip
-    for a, b in zip(one[1:-1], two[1:-1], strict=True):
-        axes.plot([a, b], [upper + bar / 2, lower - bar / 2], color=FAINT, linewidth=0.8)
-    for k, stretch in enumerate(seam.stretches[1:], start=1):
-        axes.text(two[k], lower + 0.11, stretch.start, ha="center", va="top", fontsize=6,
-                  color=FAINT)  # fmt: skip
-    axes.text(-0.02, y, seam.name, transform=axes.get_yaxis_transform(), ha="right", va="center",
-              fontsize=9, color=INK)  # fmt: skip
-    for line, name, length in zip((upper, lower), seam.pieces, seam.lengths_mm, strict=True):
-        said = format_length(length, "in") if unit == "in" else f"{length:.1f}"
-        axes.text(length + 4.0, line, f"{said}  {name}", va="center", fontsize=7, color=INK)
-    text = "\n".join(wrap(seam.text, 62)[:5])
-    axes.text(1.25, y, text, transform=axes.get_yaxis_transform(), va="center", fontsize=7,
-              color=colour if seam.verdict != "good" else INK)  # fmt: skip
+@dataclass(frozen=True, eq=False)
+class _Row:
+    """One seam: its name, first line, second line, notches, and the verdict below."""
+
+    seam: WalkedSeam
+    per_mm: float
+    unit: Unit
+
+    @property
+    def stops(self) -> tuple[FloatArray, FloatArray]:
+        """Where notches lie along either line, its ends too, inches."""
+        lengths = np.array([stretch.lengths_mm for stretch in self.seam.stretches])
+        at = np.concatenate([np.zeros((1, 2)), np.cumsum(lengths, axis=0)])
+        return LEFT + self.per_mm * at[:, 0], LEFT + self.per_mm * at[:, 1]
+
+    @property
+    def names(self) -> list[tuple[float, int, str]]:
+        """Where the notches' names stand along the second line, on which row, and what they say."""
+        out: list[tuple[float, int, str]] = []
+        for x, stretch in zip(self.stops[1][1:-1], self.seam.stretches[1:], strict=True):
+            is_near = bool(out) and x - out[-1][0] < NAME_WIDE and out[-1][1] == 0
+            least = LEFT + LETTER * len(stretch.start) / 2
+            out.append((max(float(x), least), int(is_near), stretch.start))
+        return out
+
+    @property
+    def text(self) -> list[str]:
+        """The verdict, in lines."""
+        return wrap(self.seam.text, 66)
+
+    @property
+    def below(self) -> float:
+        """Where the verdict begins, inches below the row's top."""
+        return NAMES + NAME_ROW * (max((row for _, row, _ in self.names), default=-1) + 1) + 0.04
+
+    @property
+    def height(self) -> float:
+        """Inches."""
+        return self.below + TEXT_ROW * len(self.text) + ROW_GAP
+
+    def draw(self, axes: Axes, top: float) -> None:
+        """Draw it so many inches below the picture's top."""
+        seam, (one, two) = self.seam, self.stops
+        upper, lower, colour = top + UPPER, top + LOWER, VERDICTS[seam.verdict]
+        axes.text(LEFT, top + 0.12, seam.name, va="center", fontsize=9, color=INK)
+        for k, stretch in enumerate(seam.stretches):
+            is_off = abs(stretch.difference_mm) > 1.5
+            fill = colour if is_off else "#e3ded4"
+            axes.barh(upper, one[k + 1] - one[k], BAR, one[k], color=fill, edgecolor=INK, lw=0.6)
+            axes.barh(lower, two[k + 1] - two[k], BAR, two[k], color="#e3ded4", edgecolor=INK,
+                      lw=0.6)  # fmt: skip
+            if is_off:
+                axes.text(0.5 * (one[k] + one[k + 1]), upper + 0.01,
+                          _signed(stretch.difference_mm, self.unit), ha="center", va="center",
+                          fontsize=7.5, color="white")  # fmt: skip
+        for a, b in zip(one[1:-1], two[1:-1], strict=True):
+            axes.plot([a, b], [upper + BAR / 2, lower - BAR / 2], color=FAINT, linewidth=0.8)
+        for x, row, name in self.names:
+            axes.text(x, top + NAMES + NAME_ROW * row, name, ha="center", va="top", fontsize=7.5,
+                      color=INK)  # fmt: skip
+        for line, at, name, length in zip(
+            (upper, lower), (one[-1], two[-1]), seam.pieces, seam.lengths_mm, strict=True
+        ):
+            said = format_length(length, "in") if self.unit == "in" else f"{length:.1f}"
+            axes.text(at + 0.05, line, f"{said}  {name}", va="center", fontsize=8, color=INK)
+        axes.text(LEFT, top + self.below, "\n".join(self.text), va="top", fontsize=8,
+                  color=colour if seam.verdict == "wrong" else INK)  # fmt: skip
