@@ -291,6 +291,14 @@ def test_limits_call_out_what_cannot_be_sewn() -> None:
     assert faults_of(darts[:1], intakes[1:], LayoutLimits()) == ()
 
 
+def test_a_dart_held_at_its_limit_is_within_it() -> None:
+    # a mouth that is held to the last bit comes out a hair wider
+    limits, lines = LayoutLimits(), (DartLine(0.0, 90.0), DartLine(25.0 - 1e-6, 90.0))
+    held = Intake("dart 1", 0.0, 90.0, 110.0 + 4e-9, 60.0 + 1e-6)
+    assert faults_of(lines, (held,), limits) == ()
+    assert len(faults_of(lines, (replace(held, width=111.0, point_deg=61.0),), limits)) == 2
+
+
 def test_limits_are_those_of_the_sheet_and_the_usual_ones_where_it_has_none() -> None:
     assert limits_of(Make()) == LayoutLimits()
     make = Make(widest_dart=70.0, narrowest_tongue=30.0, widest_point_deg=45.0, most_darts=3)

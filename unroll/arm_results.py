@@ -8,7 +8,7 @@ from dataclasses import replace
 from unroll.arm_job import ArmJob
 from unroll.arms.lofting import mesh_arm
 from unroll.arms.taping import tape
-from unroll.correct.layouts import FAULT_HELP, faults_of, limits_of
+from unroll.correct.layouts import fault_help, faults_of, limits_of
 from unroll.drafts.comparing import compare
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
@@ -84,7 +84,7 @@ def shown(job: ArmJob) -> ArmResult:
         correction=job.correction if laid.source == "corrected" else None,
         verdicts=verdicts_of(laid.fit, _help(laid, job.make)),
         faults=tuple(
-            f"{fault}: {FAULT_HELP}"
+            f"{fault}: {fault_help(job.make)}"
             for fault in faults_of(laid.darts, laid.intakes, limits, sheet.unit)
         ),
         scan=job.scan_fit,

@@ -37,7 +37,7 @@ MOST_OFFERED = 3
 GOOD_MEAN_MM, GOOD_P95_MM = 1.3, 3.3
 OUTER_SEAM = "outer seam"
 MARGIN = 0.95  # share of a limit that the search keeps to
-FAULT_HELP = "another dart, or leaving the darts to the search, would help"
+OVER_MM, OVER_DEG = 0.5, 0.5  # less than that is not printed, so it is not told either
 
 
 @dataclass(frozen=True)
@@ -204,25 +204,40 @@ def faults_of(
     """Return why a layout cannot be sewn, one plain line each."""
     out = []
     for intake in intakes:
-        if intake.width > limits.intake and not intake.is_seam:
+        if intake.width > limits.intake + OVER_MM and not intake.is_seam:
             over = format_small(intake.width - limits.intake, unit)
             out.append(
                 f"{intake.name} takes in {format_small(intake.width, unit)}, {over} more than "
                 "one dart may"
             )
-        if intake.point_deg > limits.point_deg:
+        if intake.point_deg > limits.point_deg + OVER_DEG:
             out.append(
                 f"{intake.name} comes to a point of {intake.point_deg:.0f}°; "
                 f"at most {limits.point_deg:.0f}°"
             )
     places = sorted(dart.at for dart in darts)
     for one, other in zip(places[:-1], places[1:], strict=True):
-        if other - one < limits.tongue:
+        if other - one < limits.tongue - OVER_MM:
             out.append(
                 f"two darts lie {format_small(other - one, unit)} apart; expected "
                 f"{format_small(limits.tongue, unit)} between"
             )
     return tuple(out)
+
+
+def fault_help(make: Make) -> str:
+    """Return what would bring darts within what can be sewn.
+
+    Examples
+    --------
+    >>> fault_help(Make())
+    'one dart more (most_darts), or darts that may take in more, would help'
+    >>> fault_help(Make(dart_count=1))
+    'another dart, or leaving the darts to the search, would help'
+    """
+    if make.darts or make.dart_count is not None:
+        return "another dart, or leaving the darts to the search, would help"
+    return "one dart more (most_darts), or darts that may take in more, would help"
 
 
 def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
