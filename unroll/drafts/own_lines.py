@@ -42,10 +42,11 @@ def with_levels(
 
     Notes
     -----
-    Where a line is not drawn it lies on the inner piece as far down its two seams as on the
-    measured arm, by share of their length. On the outer it starts as far from the armhole (upper
-    arm) and from the wrist (forearm), so that what one seam has more than the other lies between:
-    as notches are placed.
+    Where a line is not drawn it lies on the inner piece as far above the wrist, along its two
+    seams, as on the measured arm: drafts are drawn by these lengths, and what their seams have
+    more lies above. On one that is shorter it lies there by share of the length. On the outer it
+    starts as far from the armhole (upper arm) and from the wrist (forearm), so that what one seam
+    has more than the other lies between: as notches are placed.
     """
     drawn = {piece.name: _across(piece, marks[piece.name]) for piece in (outer, inner)}
     ends = _expected(measures, inner)
@@ -85,13 +86,15 @@ def _level(
 
 
 def _expected(measures: ArmMeasures, inner: Piece) -> dict[str, Ends]:
-    """Return how far down the inner's two seams each level lies: at the measured arm's shares."""
+    """Return how far down the inner's two seams each level lies, by the measured arm."""
     arm = mesh_arm(shape_arm(replace(measures.rounded(), side="left")), edge=EDGE_MM)
-    front, back = (length(_down(inner, seam)) for seam in SEWN_FIRST)
+    here = np.array([length(_down(inner, seam)) for seam in SEWN_FIRST])
+    there = np.array([length(arm.mesh.vertices[arm.paths[seam]]) for seam in SEWN_FIRST])
     out = {}
     for name, station in zip(LEVELS, STATIONS, strict=True):
-        at_front, at_back = seam_shares(arm, station)
-        out[name] = (at_front * front, at_back * back)
+        above_wrist = (1.0 - np.array(seam_shares(arm, station))) * np.minimum(here, there)
+        front, back = here - above_wrist
+        out[name] = (float(front), float(back))
     return out
 
 
