@@ -27,7 +27,7 @@ from unroll.correct.layouts import (
     trial_of,
 )
 from unroll.correct.loop import corrected_filled
-from unroll.errors import UnrollError
+from unroll.errors import NotConverged, UnrollError
 from unroll.flat.cutting import cut
 from unroll.flat.distortion import measure_distortion, percentiles_by_area, thread_give_percent
 from unroll.flat.flattening import flatten, flatten_free
@@ -45,7 +45,7 @@ def steps(sample_shape: ArmShape) -> list[tuple[LayoutTrial, ...]]:
 
 @pytest.fixture(scope="module")
 def ground(sample_shape: ArmShape) -> Ground:
-    return layouts._ground(sample_shape, MAKE, CLOTH, LayoutLimits())
+    return layouts._ground(sample_shape.rounded, MAKE, CLOTH, LayoutLimits())
 
 
 # ---- why darts
@@ -134,7 +134,7 @@ def test_what_the_slopes_foretell_is_near_what_correction_reaches(ground: Ground
 @pytest.mark.parametrize(("seed", "most"), [(1, 3.0), (4, 6.0)])
 def test_no_layout_asks_for_more_ease_than_the_cloth_takes(seed: int, most: float) -> None:
     shape, cloth = shape_arm(random_measures(seed)), Cloth(eases_percent=(0.5, most))
-    ground = layouts._ground(shape, MAKE, cloth, LayoutLimits())
+    ground = layouts._ground(shape.rounded, MAKE, cloth, LayoutLimits())
     for ease in (1.0, 3.0):
         trial = trial_of(ground, Plan(2, *COARSE[2][1], ease=ease))
         assert trial is not None
@@ -279,6 +279,16 @@ def test_what_differs_in_the_last_bits_only_is_alike() -> None:
 
 
 # ---- what can be sewn
+
+
+def test_a_search_begins_though_the_arm_without_darts_cannot_be_laid_flat(
+    sample_shape: ArmShape, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuses(*_given: object, **_more: object) -> None:
+        raise NotConverged("too curved for one piece", None)
+
+    monkeypatch.setattr(layouts, "bench_of", refuses)
+    assert layouts._ground(sample_shape.rounded, MAKE, CLOTH, LayoutLimits()).edge_length > 0.0
 
 
 def test_limits_call_out_what_cannot_be_sewn() -> None:

@@ -137,7 +137,7 @@ def layout_steps(
     that. Over twelve layouts of the demo this foretold the order of the corrected ones with a
     correlation of about 0.9, at a third of the work.
     """
-    ground = _ground(shape, make, cloth, limits or limits_of(make))
+    ground = _ground(shape.rounded, make, cloth, limits or limits_of(make))
     trials: list[tuple[Plan, LayoutTrial]] = []
     plans = _plans(ground)
     _try_lengths(ground, plans[:FIRST_LOOK], each, tell, trials)
@@ -162,9 +162,7 @@ def untried_layout(
 
     None leaves the ease to the cloth. Nothing is laid flat: to be shown while a search goes on.
     """
-    arm = mesh_arm(rounded, edge=SEARCH_EDGE_MM, inner_share=make.inner_share)
-    half = 0.5 * path_length(arm, "cap seam")
-    ground = Ground(rounded, make, cloth, limits_of(make), half, usual_ease(cloth, arm))
+    ground = _ground(rounded, make, cloth, limits_of(make))
     return _darts_of(ground, _plans(ground)[0]), make.cap_ease if make.cap == "ease" else None
 
 
@@ -267,11 +265,10 @@ def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
     )
 
 
-def _ground(shape: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
-    rounded = shape.rounded
-    bare = bench_of(rounded, make, cloth, (), edge=SEARCH_EDGE_MM)
-    half = 0.5 * path_length(bare.arm, "cap seam")
-    return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, bare.arm))
+def _ground(rounded: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
+    arm = mesh_arm(rounded, edge=SEARCH_EDGE_MM, inner_share=make.inner_share)
+    half = 0.5 * path_length(arm, "cap seam")
+    return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, arm))
 
 
 def _plans(ground: Ground) -> list[Plan]:
