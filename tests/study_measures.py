@@ -6,7 +6,7 @@ arm: girths at every level of the scan, sections about their own middles, elbow 
 and sections of the arms are planes cut by trimesh, their hulls by scipy. The armhole and how it
 stands are the same in every sheet, so elbow and wrist are told in one frame. The cap is left out:
 where a scanned arm stands away from the body, the flesh over its shoulder is not that of one that
-hangs.
+hangs. Levels are told as tapes find them, along the inner side of the elbow.
 """
 
 from __future__ import annotations
@@ -86,11 +86,11 @@ def sheets_of(arm: Arm) -> Iterator[str]:
     table |= _taped(m, ("shoulder_to_inner_elbow", "upper_arm_up", "elbow_girth", "forearm_girth",
                         "forearm_down", "wrist_width", "wrist_depth"))  # fmt: skip
     yield _text(table)
-    half = 0.5 * (at.forearm + at.wrist)
-    levels = {f"down = {half - at.elbow:.2f}": half}
+    half, taped = 0.5 * (at.forearm + at.wrist), arm.scan.limb.taped
+    levels = {f"down = {taped(half):.2f}": half}
     yield _text(table | {"girths": _girths(arm, levels)})
     first = arm.limb.levels[1].along  # as near the underarm's level as the scan tells
-    levels |= {f"up = {at.elbow - first:.2f}": first}
+    levels |= {f"up = {-taped(first):.2f}": first}
     yield _text(table | {"girths": _girths(arm, levels)})
     table |= {name: f"{getattr(m, name):.3f}"
               for name in ("upper_arm_ratio", "elbow_ratio", "forearm_ratio")}  # fmt: skip

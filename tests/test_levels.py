@@ -265,6 +265,18 @@ def scan_of(step=4.0):
     return LimbScan(tuple(levels), axis, ELBOW, STRAIGHT)
 
 
+@pytest.mark.parametrize("inside", [0.0, 12.0])
+def test_what_is_taped_along_the_inner_elbow_lies_farther_down_the_axis(inside: float) -> None:
+    limb = dataclasses.replace(scan_of(), inside=inside)
+    half = ELBOW - STRAIGHT  # of the bend
+    assert limb.taped(ELBOW) == 0.0
+    assert limb.taped(ELBOW + half + 40.0) == pytest.approx(half + 40.0 - inside)
+    assert limb.taped(ELBOW - half - 40.0) == pytest.approx(-half - 40.0 + inside)
+    places = np.linspace(ELBOW - 90.0, ELBOW + 150.0, 49)
+    assert [limb.along(limb.taped(s)) for s in places] == pytest.approx(places)
+    assert (np.diff([limb.taped(s) for s in places]) > 0.0).all()
+
+
 @pytest.fixture(scope="module")
 def scanned():
     return measures_of_scan(scan_of(), HOLE, cap_height=162.0, shoulder_length=128.0)

@@ -265,6 +265,20 @@ def test_what_the_sheet_measures_overrules_the_scan(tmp_path):
     assert np.degrees(np.arccos(ways[0] @ ways[1])) == pytest.approx(30.0, abs=3.0)
 
 
+def test_a_girth_is_taken_where_its_tape_along_the_inner_elbow_lies(tmp_path):
+    limb = scan_of("arm_full_woman").limb
+    lower = limb.levels[-1].along - limb.elbow
+    values = scan_of("arm_full_woman").values
+    assert lower - values["inner_elbow_to_wrist"] == pytest.approx(limb.inside) and limb.inside > 8
+    place = limb.elbow + 0.7 * lower
+    along, girths = np.array([(level.along, level.girth) for level in limb.levels]).T
+    asked = 1.04 * float(np.interp(place, along, girths))
+    row = f"girths = [{{ down = {0.1 * limb.taped(place):.3f}, girth = {0.1 * asked:.3f} }}]"
+    made = sheet_of(tmp_path, "arm_full_woman", f"{SHEET}[arm]\n{row}\n").arms[0].scan
+    along, girths = np.array([(level.along, level.girth) for level in made.levels]).T
+    assert float(np.interp(place, along, girths)) == pytest.approx(asked, rel=0.002)
+
+
 def test_the_filled_in_sheet_with_the_scan_gives_the_same_arm(tmp_path):
     sheet = sheet_of(tmp_path, "arm_boy", SHEET + "[scan]\nbend = 20\n")
     again = sheet_of(tmp_path, "arm_boy", sheet.filled_in)

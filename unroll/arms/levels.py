@@ -232,15 +232,15 @@ def scan_layout(measures: ArmMeasures, scan: LimbScan) -> Layout:
         When they do not follow one another.
     """
     check_scan(scan)
-    forearm = scan.elbow + measures.forearm_down
-    upper_arm, wrist = scan.elbow - measures.upper_arm_up, scan.levels[-1].along
+    forearm, upper_arm = scan.along(measures.forearm_down), scan.along(-measures.upper_arm_up)
+    wrist = scan.levels[-1].along
     if not 0.0 < upper_arm < scan.straight < scan.elbow < forearm < wrist:
         raise UnrollError(
             f"the scan's elbow lies {scan.elbow:.0f} mm below the underarm, its bend begins at "
             f"{scan.straight:.0f} mm; expected both between the upper arm at {upper_arm:.0f} mm "
             f"and the wrist at {wrist:.0f} mm (elbow and wrist mixed up?)"
         )
-    others = {level.name: scan.elbow + level.down for level in measures.girths}
+    others = {level.name: scan.along(level.down) for level in measures.girths}
     bend_length = 2.0 * (scan.elbow - scan.straight)
     return Layout(upper_arm, scan.elbow, forearm, wrist, 0.0, bend_length, others=others)
 

@@ -131,16 +131,41 @@ class LimbScan:
         Where the elbow lies along the axis, mm.
     straight : float
         Where the elbow's bend begins, mm.
+    inside : float
+        By how much the inner side of the elbow, where tapes lie, is short of the axis from the
+        middle of the bend to where it ends, either way, mm.
     """
 
     levels: tuple[Level, ...]
     axis: FloatArray
     elbow: float
     straight: float
+    inside: float = 0.0
 
     def __post_init__(self) -> None:
         """Copy, check and seal the axis."""
         object.__setattr__(self, "axis", own(self.axis, float, None, 3))
+
+    def along(self, down: float) -> float:
+        """Return where along the axis lies what is taped so far below the inner elbow, mm.
+
+        Parameters
+        ----------
+        down : float
+            mm; negative above it.
+        """
+        return self.elbow + down + self.inside * float(np.clip(down / self._half, -1.0, 1.0))
+
+    def taped(self, along: float) -> float:
+        """Return how far below the inner elbow a tape finds a place on the axis, mm."""
+        off = along - self.elbow
+        share = np.clip(off / (self._half + self.inside), -1.0, 1.0)
+        return off - self.inside * float(share)
+
+    @property
+    def _half(self) -> float:
+        """Half the bend, along its inner side, mm."""
+        return max(self.elbow - self.straight - self.inside, 1.0)
 
 
 @dataclass(frozen=True)

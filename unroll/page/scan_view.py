@@ -165,8 +165,8 @@ def _model(scan: ScannedArm, stand: Stand, surface: Any, name: str) -> Model:
 def _levels(scan: ScannedArm, stand: Stand) -> list[ModelLine]:
     """Return the sections where the girths of the sheet are taped."""
     values, limb = scan.values, scan.limb
-    places = (limb.elbow - values["upper_arm_up"], limb.elbow,
-              limb.elbow + values["forearm_down"], limb.levels[-1].along)  # fmt: skip
+    places = (limb.along(-values["upper_arm_up"]), limb.elbow,
+              limb.along(values["forearm_down"]), limb.levels[-1].along)  # fmt: skip
     lines = []
     for place in places:
         section = min(scan.sections, key=lambda one: abs(one.along - place))

@@ -107,7 +107,7 @@ def _posed(
                     "changes it)")
     if found.away_deg > CAP_AWAY_DEG:
         limb = _led_over(limb, LED_OVER * measures.armhole.height)
-        kept = (g for g in measures.girths if limb.elbow + g.down >= limb.levels[0].along)
+        kept = (g for g in measures.girths if limb.along(g.down) >= limb.levels[0].along)
         measures = replace(measures, girths=tuple(kept))
         told.append(f"its upper arm stands {found.away_deg:.0f} degrees away from hanging; here it "
                     "hangs, so the cap over the shoulder is the sheet's or estimated, not the "
@@ -165,7 +165,7 @@ def _stretched(limb: LimbScan, changes: Mapping[str, float]) -> LimbScan:
     scale = np.where(0.5 * (walked[1:] + walked[:-1]) < limb.elbow, upper, lower)[:, None]
     axis = limb.axis[0] + np.concatenate([np.zeros((1, 3)), np.cumsum(scale * steps, axis=0)])
     levels = tuple(replace(level, along=moved(level.along)) for level in limb.levels)
-    return LimbScan(levels, axis, moved(limb.elbow), moved(limb.straight))
+    return LimbScan(levels, axis, moved(limb.elbow), moved(limb.straight), limb.inside)
 
 
 def _girthed(limb: LimbScan, measures: ArmMeasures) -> LimbScan:
@@ -173,13 +173,13 @@ def _girthed(limb: LimbScan, measures: ArmMeasures) -> LimbScan:
     end = limb.levels[-1].along
     along, girth = np.array([(level.along, level.girth) for level in limb.levels]).T
     asked = {
-        limb.elbow - measures.upper_arm_up: measures.upper_arm_girth,
+        limb.along(-measures.upper_arm_up): measures.upper_arm_girth,
         limb.elbow: measures.elbow_girth,
-        limb.elbow + measures.forearm_down: measures.forearm_girth,
+        limb.along(measures.forearm_down): measures.forearm_girth,
         end: measures.wrist_girth,
     }
     for further in measures.girths:
-        place = limb.elbow + further.down
+        place = limb.along(further.down)
         if min(abs(place - other) for other in asked) > NEAREST_MM:
             asked[place] = further.girth
     curve = PchipInterpolator(along, girth)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,6 +33,7 @@ FURTHER = (-0.8, -0.2, 0.45, 0.62, 0.8)  # levels of the further girths, of the 
 LEAST_LENGTH = 0.7  # of its greatest girth, below the underarm: a toddler's fat arm has 0.9
 CAP_AWAY_DEG = 20.0  # a scan whose arm stands away by more has no hanging arm's cap
 FARTHEST_MM = 80.0  # of a landmark from the surface: a joint lies within a stout arm
+MOST_INSIDE = 0.9  # of half the bend's length, by which its inner side may be short of it
 ARC_SHARES = (0.3, 0.5, 0.7)  # of the armhole's height, where cap arcs are taped
 
 
@@ -91,6 +92,8 @@ def _measured(mended: Mended, hints: ScanHints, name: str, tell: Progress) -> Sc
     _check_slim(limb)
     stations = _stations(limb)
     landmarks = _landmarks(limb, pose, stations)
+    lengths = _lengths(pose, landmarks)
+    scan = limb.scan(_inside(limb, stations, lengths))
     armhole, told = _armhole(pose)
     tell("taping the scan")
     return ScannedArm(
@@ -100,11 +103,11 @@ def _measured(mended: Mended, hints: ScanHints, name: str, tell: Progress) -> Sc
         landmarks=landmarks,
         axis=limb.in_scan(limb.line.points),
         sections=limb.sections,
-        values={**_girths(limb, stations), **_lengths(pose, landmarks)},
+        values={**_girths(limb, stations, scan), **lengths},
         cap_arcs=tuple(_cap_arcs(pose)),
-        girths=tuple(_further(limb, stations)),
+        girths=tuple(_further(limb, stations, scan)),
         armhole=armhole,
-        limb=limb.scan(),
+        limb=scan,
         bend_deg=float(np.degrees(np.arccos(np.clip(pose.down @ pose.fore, -1.0, 1.0)))),
         away_deg=pose.away_deg,
         told=(*mended.told, *cut, *pose.told, *told),
@@ -274,12 +277,12 @@ class _Limb:
         """Return the girth at a level, taped on the scan itself, mm."""
         return hull_girth(self.cut(along)[0])
 
-    def scan(self) -> LimbScan:
+    def scan(self, inside: float) -> LimbScan:
         """Return the levels as the loft takes them."""
         levels = [
             Level(s.along, s.girth, _ratio(s.outline), None, s.outline) for s in self.sections
         ]
-        return LimbScan(tuple(levels), self.line.points, self.elbow, self.straight)
+        return LimbScan(tuple(levels), self.line.points, self.elbow, self.straight, inside)
 
 
 def _ratio(ring: FloatArray) -> float:
@@ -318,7 +321,13 @@ def _stations(limb: _Limb) -> _Stations:
     )  # fmt: skip
 
 
-def _girths(limb: _Limb, at: _Stations) -> dict[str, float]:
+def _inside(limb: _Limb, at: _Stations, lengths: Mapping[str, float]) -> float:
+    """Return by how much the inner elbow's tape to the wrist is short of the axis, mm."""
+    short = at.wrist - at.elbow - lengths["inner_elbow_to_wrist"]
+    return float(np.clip(short, 0.0, MOST_INSIDE * (limb.elbow - limb.straight)))
+
+
+def _girths(limb: _Limb, at: _Stations, scan: LimbScan) -> dict[str, float]:
     wide, deep = two_books(limb.sections[-1].outline)
     values = {f"{name}_girth": limb.girth(getattr(at, name))
               for name in ("upper_arm", "elbow", "forearm", "wrist")}  # fmt: skip
@@ -327,8 +336,8 @@ def _girths(limb: _Limb, at: _Stations) -> dict[str, float]:
         for name in ("upper_arm", "elbow", "forearm")
     }
     return {
-        **values, **ratios, "upper_arm_up": at.elbow - at.upper_arm,
-        "forearm_down": at.forearm - at.elbow, "wrist_width": wide, "wrist_depth": deep,
+        **values, **ratios, "upper_arm_up": -scan.taped(at.upper_arm),
+        "forearm_down": scan.taped(at.forearm), "wrist_width": wide, "wrist_depth": deep,
     }  # fmt: skip
 
 
@@ -347,7 +356,7 @@ def two_books(ring: FloatArray) -> tuple[float, float]:
     return float(sizes[(least + 90) % 180].round(6)), float(sizes[least].round(6))
 
 
-def _further(limb: _Limb, at: _Stations) -> Iterator[GirthLevel]:
+def _further(limb: _Limb, at: _Stations, scan: LimbScan) -> Iterator[GirthLevel]:
     taken = [at.upper_arm, at.elbow, at.forearm, at.wrist]
     for share in FURTHER:
         along = at.elbow + share * (at.elbow if share < 0.0 else at.wrist - at.elbow)
@@ -355,7 +364,7 @@ def _further(limb: _Limb, at: _Stations) -> Iterator[GirthLevel]:
         if min(abs(along - other) for other in taken) > 12.0:
             taken.append(along)
             girth = limb.girth(along)
-            yield GirthLevel(along - at.elbow, girth, _ratio(outline(limb.cut(along)[0])[1]))
+            yield GirthLevel(scan.taped(along), girth, _ratio(outline(limb.cut(along)[0])[1]))
 
 
 def _landmarks(limb: _Limb, pose: Pose, at: _Stations) -> dict[str, FloatArray]:

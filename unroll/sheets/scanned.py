@@ -94,7 +94,7 @@ def _entries(found: ScannedArm, table: Mapping[str, Any], unit: Unit) -> dict[st
                               ("forearm_girth", 1.0, "forearm_down")):  # fmt: skip
         told = _told(table.get(level), unit)
         if told is not None:  # where the maker says that it was taped
-            values[name] = float(np.interp(found.limb.elbow + sign * told, along, girth))
+            values[name] = float(np.interp(found.limb.along(sign * told), along, girth))
     if "shoulder_to_elbow" not in values:
         plate = table.get("armhole")
         height = _told(plate.get("height"), unit) if isinstance(plate, dict) else None
