@@ -218,14 +218,23 @@ def test_an_empty_row_of_the_blank_sheet_is_no_girth():
         ("{down = -2, girth = 24}", "girths 1 down is -2.0 cm; expected more than nothing"),
         ("{down = 40, girth = 16}", "girths 1 down is 40.0 cm; expected less than inner_elbow_to"),
         ("{up = 29, girth = 30}", "girths 1 up is 29.0 cm; expected up to"),
-        ("{up = 0.1, girth = 24}", "girths 1 lies at the level of elbow_girth; leave one of them"),
-        ("{down = 14, girth = 20}, {down = 14.1, girth = 20}", "girths 2 lies at the level of"),
+        ("{up = 0.1, girth = 28}", "girths 1 lies at the level of elbow_girth; leave one of them"),
+        ("{down = 14, girth = 20}, {down = 14.1, girth = 22}", "girths 2 lies at the level of"),
     ],
 )
 def test_a_further_girth_that_no_tape_found_is_a_fault(entry, said):
     with pytest.raises(SheetFaults) as caught:
         read_with(entry)
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "entry",
+    ["{up = 0.1, girth = 24.8}", "{down = 14, girth = 20}, {down = 14.1, girth = 20.3}"],
+)
+def test_a_level_that_was_taped_again_to_the_same_is_taken_once(entry):
+    measures = read_with(entry)
+    assert [level.girth for level in measures.girths] == ([200.0] if "14" in entry else [])
 
 
 # --- a scan --------------------------------------------------------------------------------------

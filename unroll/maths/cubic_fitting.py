@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.interpolate import BSpline, CubicSpline, PPoly
+from scipy.linalg import lstsq
 
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
@@ -223,7 +224,10 @@ def _least_squares(
     weighed = basis.T * weight
     rest = weighed @ (places - basis @ base)
     square = np.kron(np.eye(2), weighed @ basis)
-    unknown, *_ = np.linalg.lstsq(freedom.T @ square @ freedom, freedom.T @ rest.T.ravel())
+    # by pivoted orthogonal factors: the iteration for singular values fails on some sound matrices
+    unknown, *_ = lstsq(
+        freedom.T @ square @ freedom, freedom.T @ rest.T.ravel(), lapack_driver="gelsy"
+    )
     control = base + (freedom @ unknown).reshape(2, count).T
     return BSpline(knots, control, 3)
 

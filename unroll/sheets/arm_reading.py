@@ -40,6 +40,7 @@ from unroll.sheets.schema import ArmTable, GirthTable
 from unroll.units import Unit, inches_first
 
 CLOSEST_GIRTHS_MM = 3.0  # closer together, one level was measured twice
+REPEATED = 0.03  # of a girth, by which two readings of one level may differ
 TRACING_TOLERANCE = 0.05  # of a measure; A4 on Letter, printed "to fit", is off by 0.059
 MEASURE_NAMES = tuple(
     name for name in ArmTable.model_fields
@@ -175,7 +176,11 @@ def _girths(arm: ArmInput) -> tuple[GirthLevel, ...]:
         for row in arm.table.girths for down in [_down(row)]
         if down is not None and row.girth is not None
     )
-    return tuple(sorted(girths, key=lambda level: level.down))
+    kept: list[GirthLevel] = []
+    for level in sorted(girths, key=lambda level: level.down):
+        if not kept or level.down - kept[-1].down >= CLOSEST_GIRTHS_MM:  # else read again there
+            kept.append(level)
+    return tuple(kept)
 
 
 def _lies_on(level: GirthLevel, done: Completing, plate: Armhole) -> bool:
@@ -189,8 +194,8 @@ def _lies_on(level: GirthLevel, done: Completing, plate: Armhole) -> bool:
 def _beyond(arm: ArmInput, girths: list[GirthLevel]) -> Iterator[Notice]:
     for level in girths:
         yield Notice("girths", f"the girth of {show(level.girth, arm.unit)} lies above the "
-                               "underarm, beyond the wrist, or at the level of a girth that was "
-                               "estimated; it is left out")
+                               "underarm, beyond the wrist, or at the level of another girth; "
+                               "it is left out")
 
 
 def goes_over(arc: CapArc, plate: Armhole) -> bool:
@@ -237,10 +242,11 @@ def _down(row: GirthTable) -> float | None:
 
 def girth_faults(arm: ArmValues) -> Iterator[Fault]:
     """Yield the faults of the further girths."""
-    levels = {"elbow_girth": 0.0}
-    for name, sign in (("forearm_down", 1.0), ("upper_arm_up", -1.0)):
+    levels = {"elbow_girth": (0.0, arm.get("elbow_girth"))}
+    for name, girth, sign in (("forearm_down", "forearm_girth", 1.0),
+                              ("upper_arm_up", "upper_arm_girth", -1.0)):  # fmt: skip
         if name in arm:
-            levels[arm.show(name)] = sign * arm[name]
+            levels[arm.show(name)] = sign * arm[name], arm.get(girth)
     for place, row in enumerate(arm.table.girths):
         if f"girths {place + 1}" in arm.faulty:
             continue
@@ -249,12 +255,12 @@ def girth_faults(arm: ArmValues) -> Iterator[Fault]:
         yield from (Fault(line_of(path, arm.lines), f"girths {place + 1} {text}", path)
                     for text in faults)
         down = _down(row)
-        if down is not None and not faults:
-            levels[f"girths {place + 1}"] = down
+        if down is not None and row.girth is not None and not faults:
+            levels[f"girths {place + 1}"] = down, row.girth.mm
 
 
 def _girth_faults(
-    row: GirthTable, arm: ArmValues, levels: Mapping[str, float]
+    row: GirthTable, arm: ArmValues, levels: Mapping[str, tuple[float, float | None]]
 ) -> Iterator[str]:
     if row == GirthTable():
         return
@@ -273,7 +279,7 @@ def _girth_faults(
 
 
 def _level_faults(
-    row: GirthTable, arm: ArmValues, levels: Mapping[str, float]
+    row: GirthTable, arm: ArmValues, levels: Mapping[str, tuple[float, float | None]]
 ) -> Iterator[str]:
     given = row.down if row.down is not None else row.up
     down, word = _down(row), "down" if row.down is not None else "up"
@@ -291,10 +297,16 @@ def _level_faults(
         yield (f"up is {show(-down, arm.unit)}; expected up to {show(front - height, arm.unit)}, "
                "the height of the underarm above the inner elbow: higher up no tape goes round the "
                "arm (a cap arc?)")
-    for name, other in levels.items():
-        if abs(down - other) < CLOSEST_GIRTHS_MM:
+    for name, (other, girth) in levels.items():
+        if abs(down - other) < CLOSEST_GIRTHS_MM and not _is_repeated(row, girth):
             yield (f"lies at the level of {name}; leave one of them out, and write repeated "
                    "readings as a list: girth = [20.4, 20.6]")
+
+
+def _is_repeated(row: GirthTable, girth: float | None) -> bool:
+    """Tell whether a girth says again what was taped at its level: no harm is done."""
+    return (girth is not None and row.girth is not None
+            and abs(row.girth.mm - girth) < REPEATED * girth)
 
 
 def _notices(
