@@ -121,7 +121,7 @@ def test_an_oval_armhole_base_is_fitted_without_a_loop(width: float, height: flo
 
 
 def test_a_line_is_fitted_though_singular_values_do_not_settle(monkeypatch) -> None:
-    """On some sound matrices their iteration fails: an outer with a seam down its outside met one."""
+    """On some sound matrices their iteration fails; the outer of one wild sheet met it."""
 
     def fails(*_given, **_how):
         raise np.linalg.LinAlgError("SVD did not converge in Linear Least Squares")
