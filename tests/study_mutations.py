@@ -43,7 +43,7 @@ TESTED = {
     "paper/tiling": "printing",
     "disk/pattern_files": "printing_files",
     "paper/wording": "printing_files printing",
-    "nouns/fit": "values fitting",
+    "nouns/fit": "values fitting verdicts",
     "units": "units",
 }
 OPERATORS = ("Replace", "Number", "Zero", "AddNot")  # how the names of those that are tried begin
@@ -147,6 +147,7 @@ def survives(change: Mutation | None, module: str) -> bool:
         import pytest
 
         files = [str(HOME / "tests" / f"test_{name}.py") for name in TESTED[module].split()]
+        files.append(str(HOME / "unroll" / f"{module}.py"))  # its examples
         os._exit(pytest.main(["-x", "-q", "-n", "0", "-p", "no:cacheprovider", *files]))
     ends = time.monotonic() + SECONDS
     while time.monotonic() < ends:

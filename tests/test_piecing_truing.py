@@ -172,6 +172,25 @@ def test_dart_legs_of_unequal_length_are_drawn_equal_with_the_dart_folded():
     assert not any("dart 2: one leg" in line for line in found.verdicts + found.cautions)
 
 
+@pytest.mark.parametrize(
+    ("extra", "cautions", "verdicts"), [(0.2, 0, 0), (0.6, 1, 0), (1.6, 0, 1)]
+)
+def test_a_leg_that_is_left_longer_is_eased_or_told(extra, cautions, verdicts):
+    sheet = own_sheet()
+    outer, *rest = finish(made_arm(), sheet)
+    dart = next(d for d in find_darts(outer.sides) if d.name == "dart 2")
+    there, back = (outer.sides[k] for k in dart.legs)
+    share = 1.0 + (extra + there.length - back.length) / back.length
+    longer = replace(back, points=back.points[0] + share * (back.points - back.points[0]))
+    sides = [longer if side is back else side for side in outer.sides]
+    found = check_truing((replace(outer, sides=tuple(sides)), *rest), sheet)
+    told = [[line for line in lines if "dart 2: one leg is" in line]
+            for lines in (found.cautions, found.verdicts)]  # fmt: skip
+    assert [len(lines) for lines in told] == [cautions, verdicts]
+    assert all(line.endswith("ease it in") for line in told[0])
+    assert all(line.endswith("until both are equally long") for line in told[1])
+
+
 def leant(kink):
     """The made arm, all that comes after dart 2 leant about its mouth by `kink` degrees."""
     outer, *rest = made_arm()

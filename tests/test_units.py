@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from unroll.errors import UnrollError
-from unroll.units import UNITS, format_length, parse_length, parse_number, unit_named
+from unroll.units import (
+    UNITS,
+    format_length,
+    inches_first,
+    parse_length,
+    parse_number,
+    unit_named,
+)
 
 # The inch is 25.4 mm exactly (international yard and pound agreement, 1959).
 SPELLINGS = [
@@ -119,3 +126,17 @@ def test_any_text_is_a_length_or_one_line_of_refusal(text: str) -> None:
         assert abs(parse_length(text, "cm")) < 1e45  # 40 digits, metres
     except UnrollError as refusal:
         assert len(str(refusal).splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("0.1 mm", "1/64 in (0.1 mm)"), ("-0.1 mm", "-1/64 in (-0.1 mm)"),
+        ("1.2 mm", "3/64 in (1.2 mm)"), ("2 mm", "1/16 in (2 mm)"), ("0 mm", "0 in (0 mm)"),
+        ("2530 mm", "99 5/8 in (2530 mm)"), ("3000 mm", "118 in (3000 mm)"),
+        ("37, 40 mm", "1 7/16, 1 9/16 in (37, 40 mm)"),
+    ],
+)  # fmt: skip
+def test_millimetres_that_stages_tell_are_said_in_inches_as_fine_as_they_are(said, told):
+    assert inches_first(said, "in") == told
+    assert inches_first(said, "cm") == inches_first(said, "mm") == said
