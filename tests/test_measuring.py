@@ -173,6 +173,26 @@ def test_the_spread_of_readings_is_reported_and_warned_of_above_3_percent() -> N
         "tight?)"]
 
 
+def test_many_readings_that_agree_are_told_in_one_line() -> None:
+    text = GOOD
+    for name, value in (("wrist_girth", 15.8), ("elbow_girth", 24.6), ("upper_arm_girth", 28.6)):
+        text = text.replace(f"{name} = {value}", f"{name} = [{value}, {value}, {value + 0.1:.1f}]")
+    assert len(notices(text)) == 3
+    apart = text.replace("width = 9.8", "width = [9.8, 9.8, 9.9]").replace(
+        "cap_height = 16.0", "cap_height = [16.0, 17.0, 16.0]")
+    first, second = (line for line in notices(apart) if "read" in line)
+    assert "cap_height" in first and "Warning" in first
+    assert second.startswith("4 measures were read more than once and agree within 1.0 %; the ")
+    assert all(name in second for name in ("wrist_girth", "armhole width"))
+
+
+def test_a_child_s_measures_beyond_the_surveys_are_told_in_one_line() -> None:
+    from tests.test_estimates import CHILD
+
+    told = [line for line in notices(CHILD) if "surveys" in line]
+    assert len(told) == 1 and "of grown people" in told[0] and "a child's for instance" in told[0]
+
+
 def test_readings_of_plates_and_arcs_are_reported_too() -> None:
     text = GOOD.replace("length = 24.4", "length = [24.4, 24.4, 24.5]").replace(
         "width = 9.8", "width = [9.8, 9.8, 9.9]")

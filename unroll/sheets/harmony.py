@@ -17,6 +17,7 @@ from unroll.sheets.survey import STANDS_FOR, survey_range
 from unroll.units import Unit
 
 USUAL_BEND_DEG = 45.0
+MOST_TOLD = 3  # notices of one kind; more are told in one
 USUAL_TAPER: Mapping[tuple[str, str], tuple[float, float]] = {
     # smaller over larger girth; wide of what the survey's means give (0.82, 1.06, 0.60)
     ("elbow_girth", "upper_arm_girth"): (0.62, 1.02),
@@ -29,15 +30,28 @@ USUAL_UNDERARM, WIDER_UNDERARM = 1.03, 1.15
 
 
 def spread_notices(arm: ArmTable, prefix: str, unit: Unit) -> Iterator[Notice]:
-    """Yield a notice for each measure that was read more than once."""
+    """Yield a notice for each measure that was read more than once; one for many that agree."""
     readings: dict[str, object] = {name: getattr(arm, name) for name in ArmTable.model_fields}
     for name in ("width", "height", "girth"):
         readings[f"armhole {name}"] = getattr(arm.armhole, name)
     for place, arc in enumerate(arm.cap_arcs, 1):
         readings[f"cap_arcs {place} length"] = arc.length
-    for name, reading in readings.items():
-        if isinstance(reading, Reading) and len(reading.readings) > 1:
+    several = {name: reading for name, reading in readings.items()
+               if isinstance(reading, Reading) and len(reading.readings) > 1}  # fmt: skip
+    agree = [name for name, reading in several.items() if not _lie_apart(name, reading)]
+    for name, reading in several.items():
+        if name not in agree or len(agree) <= MOST_TOLD:
             yield Notice(name, prefix + _spread_text(name, reading, unit))
+    if len(agree) > MOST_TOLD:
+        lengths = [several[name].spread_percent for name in agree if name not in STANCE_LIMITS]
+        within = f" within {max(lengths):.1f} %" if lengths else ""
+        yield Notice("", f"{prefix}{len(agree)} measures were read more than once and agree"
+                         f"{within}; the middle reading of each is used: {', '.join(agree)}")
+
+
+def _lie_apart(name: str, reading: Reading) -> bool:
+    """Tell whether readings differ by more than careful ones do."""
+    return name not in STANCE_LIMITS and reading.spread_percent > SPREAD_WARNING_PERCENT
 
 
 def _spread_text(name: str, reading: Reading, unit: Unit) -> str:
@@ -48,19 +62,30 @@ def _spread_text(name: str, reading: Reading, unit: Unit) -> str:
     if name in STANCE_LIMITS:  # about nought, no share of it means anything
         return text + used
     text += f" (spread {reading.spread_percent:.1f} %){used}"
-    if reading.spread_percent > SPREAD_WARNING_PERCENT:
+    if _lie_apart(name, reading):
         text += (f". Warning: they lie more than {SPREAD_WARNING_PERCENT:.0f} % apart; "
                  "measure it again (was the tape at the same level, as tight?)")
     return text
 
 
 def survey_notices(arm: ArmValues, prefix: str) -> Iterator[Notice]:
-    """Yield a notice for each measure outside the survey's range, with the likely slip of unit."""
+    """Yield a notice for each measure outside the survey's range, with the likely slip of unit.
+
+    Many at once are told in one, and no slip is looked for in them: the arm is a child's, or very
+    full, and a whole sheet in another unit is refused before.
+    """
+    outside: list[str] = []
     for name in STANDS_FOR:
         value, seen = arm.get(name), survey_range(name)
-        if value is None or seen is None or seen[0] <= value <= seen[1]:
-            continue
-        slip = likely_slip(name, value, arm.unit)
+        if value is not None and seen is not None and not seen[0] <= value <= seen[1]:
+            outside.append(name)
+    if len(outside) > MOST_TOLD:
+        yield Notice("", f"{prefix}{len(outside)} measures are outside what the surveys of 1988 "
+                         f"and 2012 saw of grown people: {', '.join(map(arm.show, outside))} (fine "
+                         "if the arm is so, a child's for instance; else look at the unit)")
+        return
+    for name in outside:
+        slip, seen = likely_slip(name, arm[name], arm.unit), survey_range(name) or (0.0, 0.0)
         hint = f" ({slip}?)" if slip else " (fine if the arm is so; else measure it again)"
         yield Notice(name, f"{prefix}{arm.show(name)} is outside what the surveys of 1988 and 2012 "
                            f"saw, {show_range(seen, arm.unit)}{hint}")
