@@ -421,8 +421,8 @@ def _wavy_cap(done: Completing, rounding: float, straight: float) -> None:
     done.notices.insert(0, Notice(
         "cap_height",
         f"cap_height {arm.say(done['cap_height'])} is {way} for {', '.join(beside)}, and makes a "
-        f"cap that goes in and out; about {arm.say(CAP_ROUNDING * straight)} would fit (read one "
-        "of them again)"))
+        f"cap that goes in and out; about {arm.say_about(CAP_ROUNDING * straight)} would fit "
+        "(read one of them again)"))
 
 
 def _short_cap(done: Completing, measured: float, straight: float) -> None:
@@ -437,5 +437,5 @@ def _short_cap(done: Completing, measured: float, straight: float) -> None:
         f"cap_height {arm.say(measured)} is less than the straight way over armhole height "
         f"{arm.say(done['armhole height'])} and the depth of upper_arm_girth "
         f"{arm.say(done['upper_arm_girth'])}, {arm.say(straight)}, and would make a cone; about "
-        f"{arm.say(kept)} would fit and is taken instead (measured straight down, or the girth "
-        "over a bent arm?)"))
+        f"{arm.say_about(kept)} would fit and is taken instead (measured straight down, or the "
+        "girth over a bent arm?)"))

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from unroll.maths.ellipses import truncated_arc
 from unroll.nouns import ArmMeasures, CapArc, Notice
 from unroll.sheets.fields import SPREAD_WARNING_PERCENT, Reading
-from unroll.sheets.limits import STANCE_LIMITS, likely_slip, show, show_range
+from unroll.sheets.limits import STANCE_LIMITS, likely_slip, show, show_about, show_range
 from unroll.sheets.plausibility import ArmValues, arm_depth, bend_deg, chord_at, elbow_width
 from unroll.sheets.schema import ArmTable
 from unroll.sheets.survey import STANDS_FOR, survey_range
@@ -157,10 +157,10 @@ def _wide_arc_notices(arm: ArmMeasures, prefix: str, unit: Unit) -> Iterator[Not
     if girth > WIDER_UNDERARM * arm.upper_arm_girth:
         fits = arc.length * USUAL_UNDERARM * arm.upper_arm_girth / girth
         yield Notice("cap_arcs", f"{prefix}the cap arc {show(arc.length, unit)} long at "
-                                 f"{show(arc.up, unit)} asks for an arm about {show(girth, unit)} "
-                                 f"round under it; upper_arm_girth is "
+                                 f"{show(arc.up, unit)} asks for an arm about "
+                                 f"{show_about(girth, unit)} round under it; upper_arm_girth is "
                                  f"{show(arm.upper_arm_girth, unit)}, with which an arc of about "
-                                 f"{show(fits, unit)} would fit (one of the two mistaken?)",
+                                 f"{show_about(fits, unit)} would fit (one of the two mistaken?)",
                      fights=True)
 
 
@@ -213,7 +213,7 @@ def untold_plate(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
     moves = {"underarm_inside": swing, "underarm_behind": swing, "front_inside": aside / hole.width}
     untold = [name for name in moves if getattr(arm.stance, name) is None]
     if untold:
-        wrist = _listed([show(OFF_MM * moves[name], unit) for name in untold])
+        wrist = _listed([show_about(OFF_MM * moves[name], unit) for name in untold])
         yield (f"{_listed(untold)} not given, so the armhole is taken as upright and facing "
                f"straight out; each {show(OFF_MM, unit)} of it moves the wrist by about {wrist}")
 
@@ -225,7 +225,7 @@ def untold_wrist(arm: ArmMeasures, unit: Unit) -> Iterator[str]:
         "wrist_outward": "the arm is taken to hang straight down",
         "wrist_forward": "the elbow's bend is taken from the lengths down back and front: each "
                          f"{show(SLIP_MM, unit)} that one of them is off moves the wrist by about "
-                         f"{show(2.0 * SLIP_MM * arm.inner_elbow_to_wrist / width, unit)}",
+                         f"{show_about(2.0 * SLIP_MM * arm.inner_elbow_to_wrist / width, unit)}",
     }
     untold = [name for name in means if getattr(arm.stance, name) is None]
     if untold:

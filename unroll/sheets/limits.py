@@ -256,6 +256,17 @@ def show(mm: float, unit: Unit) -> str:
     return format_length(mm, unit)
 
 
+def show_about(mm: float, unit: Unit) -> str:
+    """Return a length that is only about so long, no finer than that: whole millimetres.
+
+    Examples
+    --------
+    >>> show_about(41.6, "mm"), show_about(41.6, "cm"), show_about(41.6, "in")
+    ('42 mm', '4.2 cm', '1 5/8 in')
+    """
+    return show(round(mm) if unit == "mm" else mm, unit)
+
+
 def show_least(least: float, value: float, unit: Unit) -> str:
     """Return a lower limit, rounded up to what the sheet shows and never looking like `value`.
 

@@ -14,7 +14,7 @@ from unroll.maths.ellipses import (
 from unroll.nouns.measures import USUAL_RATIOS
 from unroll.sheets.faults import Fault, Lines, Path, line_of, path_name
 from unroll.sheets.fields import Reading
-from unroll.sheets.limits import show, show_least, show_most, show_range
+from unroll.sheets.limits import show, show_about, show_least, show_most, show_range
 from unroll.sheets.schema import ArmTable
 from unroll.units import Unit
 
@@ -90,6 +90,10 @@ class ArmValues:
     def show(self, name: str) -> str:
         """Return "name value" for the wording of a fault."""
         return f"{name} {show(self.values[name], self.unit)}"
+
+    def say_about(self, mm: float) -> str:
+        """Return a length that is only about so long, in the sheet's unit."""
+        return show_about(mm, self.unit)
 
     def say(self, mm: float) -> str:
         """Return a length in the sheet's unit."""
