@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import arm_measures
+from unroll.drafts import half_caps
 from unroll.drafts.layout import inner_side, lay_out, outer_bottom
+from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import oval_part
 from unroll.maths.polylines import (
@@ -154,3 +158,11 @@ def test_lines_cut_outlines_where_they_cross() -> None:
     assert not crosses_itself(circle[:-1])
     assert crosses_itself(np.array([[0.0, 0], [10, 10], [10, 0], [0, 10]]))
     assert np.linalg.norm(np.diff(spaced(circle, 0.05), axis=0), axis=1).max() <= 0.05 + 1e-12
+
+
+@pytest.mark.parametrize("middle", [10.0, -90.0])
+def test_a_cap_whose_edge_does_not_cross_the_mid_height_line_is_refused(middle: float) -> None:
+    curve = curve_through([(0.0, 0.0), (12.0, -25.0), (20.0, -60.0)])
+    task = SimpleNamespace(is_flared=True, corner=np.array([20.0, middle]))
+    with pytest.raises(UnrollError, match="does not cross the armhole's mid-height line"):
+        half_caps._split_at_middle(task, curve)  # type: ignore[arg-type]

@@ -13,6 +13,8 @@ from tests.test_estimates import CHILD, FULL, MUSCULAR, SHEETS
 from tests.wild_armholes import PAGE, path_data, plate_points
 from tests.wild_sheets import wild_sheet
 from unroll.arm_job import LOOK
+from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.taping import tape
 from unroll.disk.sheets import load_sheet
 from unroll.errors import SheetFaults
 from unroll.finish.finishing import best_pieces, finish
@@ -101,3 +103,34 @@ def test_a_sheet_as_a_maker_might_write_it_is_read_or_its_slip_is_told(seed: int
     with pytest.raises(SheetFaults) as refusal:
         read_sheet(wild.text)
     assert 1 <= len(refusal.value.lines) <= 13
+
+
+ELBOW_BEHIND = """\
+unit = "cm"
+[arm]
+shoulder_to_elbow = 18.5
+shoulder_to_inner_elbow = 18
+inner_elbow_to_wrist = 15.5
+upper_arm_girth = 21
+wrist_girth = 12
+upper_arm_up = 6.5
+elbow_girth = 16
+forearm_girth = 17.5
+cap_height = 14
+underarm_inside = 2
+underarm_behind = 1.5
+front_inside = 0.5
+elbow_outward = 1.5
+elbow_forward = -1
+wrist_outward = 2
+armhole = {height = 10}
+"""
+
+
+def test_lengths_that_fight_where_the_elbow_hangs_are_missed_and_told_not_refused() -> None:
+    shape = shape_arm(read_sheet(ELBOW_BEHIND).arms[0])
+    assert shape.fights["shoulder_to_elbow"] == "elbow_forward"
+    rows = {row.name: row for row in tape(mesh_arm(shape), shape.measures, fights=shape.fights)}
+    missed = rows["shoulder_to_elbow"]
+    assert 3.0 < abs(missed.got_mm - missed.asked_mm) < 12.0
+    assert rows["upper_arm_girth"].got_mm == pytest.approx(210.0, abs=0.5)

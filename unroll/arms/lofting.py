@@ -43,7 +43,7 @@ from unroll.nouns.mirroring import mirrored_arm
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
 LENGTH_FIGHT_MM = 3.0  # a length: what a tape slips; common practice, no source
 COARSE_ROUNDS, LENGTH_ROUNDS, LENGTH_TOLERANCE_MM = 6, 18, 0.2
-LENGTH_LEFT_MM = 6.0  # more is refused; the tapes tell what is left
+LENGTH_LEFT_MM = 20.0  # more is refused; the tapes tell what is left
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
 SCANNED_UNDERARM_ERROR_MM = 3.0  # for the scan's first level lies a little below the underarm's
@@ -170,12 +170,13 @@ def shape_arm(
         return ArmShape(measures, surface, _fights(measures, cap, girth))
     first, lengths = (None, None) if start is None else (start.cap, start.lengths)
     cap = fit_cap(measures, plate, exact=exact, start=first)
-    surface = _solve_lengths(measures, cap, finest, lengths)
+    surface, left = _solve_lengths(measures, cap, finest, lengths)
     told = underarm_girth(measures, surface.limb.layout)
     if told is not None:
         cap = fit_cap(measures, plate, underarm_girth=told, exact=exact, start=first)
-        surface = _solve_lengths(measures, cap, finest, lengths)
-    fights = {**_fights(measures, cap, told), **_fights_wrist(measures, surface)}
+        surface, left = _solve_lengths(measures, cap, finest, lengths)
+    fights = {**_fights(measures, cap, told), **_fights_lengths(measures, left),
+              **_fights_wrist(measures, surface)}  # fmt: skip
     return ArmShape(measures, surface, fights)
 
 
@@ -217,6 +218,27 @@ def _trusted(measures: ArmMeasures) -> FloatArray:
     return np.asarray(taped / taped.sum())
 
 
+def _fights_lengths(measures: ArmMeasures, left: FloatArray) -> dict[str, str]:
+    """Return the lengths that are missed by more than a tape slips, and what they fight.
+
+    Parameters
+    ----------
+    left : (3,) float
+        What back, front and forearm are short of, mm.
+    """
+    hangs = measures.stance.elbow_forward is not None
+    other = {
+        "shoulder_to_elbow": "shoulder_to_inner_elbow",
+        "shoulder_to_inner_elbow": "shoulder_to_elbow",
+        "inner_elbow_to_wrist": "shoulder_to_elbow",
+    }
+    return {
+        name: "elbow_forward" if hangs else fought
+        for (name, fought), short in zip(other.items(), left, strict=True)
+        if not measures.is_estimated(name) and abs(short) > LENGTH_FIGHT_MM
+    }
+
+
 def _fights_wrist(measures: ArmMeasures, surface: ArmSurface) -> dict[str, str]:
     """Return the lengths down back and front where they do not go with where the wrist hangs."""
     if measures.stance.wrist_forward is None:
@@ -233,14 +255,15 @@ def _fights_wrist(measures: ArmMeasures, surface: ArmSurface) -> dict[str, str]:
 
 def _solve_lengths(
     measures: ArmMeasures, cap: Cap, finest: float, over: Sequence[float] | None = None
-) -> ArmSurface:
+) -> tuple[ArmSurface, FloatArray]:
+    """Return the arm whose lengths a tape finds again, and what they are short of, (3,) mm."""
     half_width = elbow_half_width(measures)
     back, front = measures.shoulder_to_elbow, measures.shoulder_to_inner_elbow
     asked = np.array([back, front, measures.inner_elbow_to_wrist])
     elbow, bend, lower = (guessed_lengths(measures) + (0.0 if over is None else over)).tolist()
     edge, is_hung = COARSE_EDGE_MM, _is_bend_settled(measures)
     gain, before = np.ones(3), np.zeros(3)
-    nearest: tuple[float, ArmSurface | None] = (np.inf, None)
+    nearest: tuple[float, ArmSurface | None, FloatArray] = (np.inf, None, np.zeros(3))
     for done in range(LENGTH_ROUNDS):
         layout = hung(measures, cap, lay_out_limb(measures, elbow, bend, lower))
         bend = layout.bend_rad
@@ -250,9 +273,9 @@ def _solve_lengths(
             missed[:2] = missed[:2] @ _trusted(measures)
         worst = float(np.abs(missed).max())
         if edge == finest:
-            nearest = min(nearest, (worst, surface), key=lambda pair: pair[0])
+            nearest = min(nearest, (worst, surface, missed), key=lambda one: one[0])
             if worst < LENGTH_TOLERANCE_MM:
-                return surface
+                return surface, missed
         # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
         edge = finest if worst < 1.5 or done > COARSE_ROUNDS else edge
         # where a tape jumps from one hollow to the next, whole steps go to and fro for ever
@@ -262,9 +285,9 @@ def _solve_lengths(
         elbow += 0.5 * (step[0] + step[1])
         bend = float(np.clip(bend + (step[0] - step[1]) / half_width, -0.5, MAX_BEND_RAD))
         lower += step[2] + 0.5 * (step[0] - step[1])  # more bent, the inside is shorter
-    left, best = nearest
+    left, best, missed = nearest
     if best is not None and left < LENGTH_LEFT_MM:
-        return best  # the tapes say by how much they miss
+        return best, missed  # the tapes say by how much they miss
     raise NotConverged(
         f"lengths miss by {left:.1f} mm after {LENGTH_ROUNDS} rounds; expected below "
         f"{LENGTH_LEFT_MM} mm (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",

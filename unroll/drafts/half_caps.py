@@ -8,6 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from unroll.drafts.darts import DartLegs, draw_legs
+from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.polylines import cut_by_line, length, point_at
 from unroll.maths.smooth_curves import SmoothCurve, curve_through
@@ -206,7 +207,13 @@ def _split_at_middle(task: HalfTask, curve: SmoothCurve) -> tuple[FloatArray, Fl
         return _sampled(curve, curve.sites[0], curve.sites[-1]), task.side
     t = curve.parameters(4.0)
     height = curve.at(t)[:, 1] - task.corner[1]
-    after = int(np.nonzero(height <= 0)[0][0])
+    below = np.flatnonzero(height <= 0)
+    if len(below) == 0 or below[0] == 0:
+        raise UnrollError(
+            "the cap's edge beside the outermost dart does not cross the armhole's mid-height line "
+            "(a dart too near to the cap's end, or too wide for it?)"
+        )
+    after = int(below[0])
     cut = float(brentq(lambda u: curve.at(u)[1] - task.corner[1], t[after - 1], t[after]))
     return _sampled(curve, curve.sites[0], cut), _sampled(curve, cut, curve.sites[-1])
 
