@@ -252,6 +252,23 @@ def test_a_failing_run_leaves_no_folder(tmp_path, at_once, monkeypatch):
     assert not list(tmp_path.iterdir())
 
 
+def test_a_fault_of_the_program_is_one_line_and_shows_its_place_when_asked(
+    tmp_path, at_once, monkeypatch
+):
+    def fail(*_args, **_kwargs):
+        raise FloatingPointError("a pivot\nof nought")
+
+    monkeypatch.setattr(outputs, "preview_files", fail)
+    words = ("preview", str(DEMO), "--out", str(tmp_path / "out"))
+    answer = run(*words)
+    assert answer.exit_code == cli.FAILED
+    (line,) = answer.output.replace("\n", " ").strip().splitlines()
+    assert "by a fault of its own (FloatingPointError: a pivot" in line and cli.TRACE in line
+    assert not list(tmp_path.iterdir())
+    monkeypatch.setenv(cli.TRACE, "1")
+    assert isinstance(run(*words).exception, FloatingPointError)
+
+
 def test_where_a_seam_is_wrong_the_report_comes_without_a_pattern(
     tmp_path, at_once, coarse_run, monkeypatch
 ):

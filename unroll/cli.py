@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -29,7 +30,8 @@ app = typer.Typer(
 )  # fmt: skip
 console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
-BAD_SHEET, OUTSIDE = 1, 2  # exit codes; 0 where all is within its limits
+BAD_SHEET, OUTSIDE, FAILED = 1, 2, 3  # exit codes; 0 where all is within its limits
+TRACE = "UNROLL_TRACE"  # set, a fault of the program itself shows where it lies
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
 Out = Annotated[Path, typer.Option("--out", help="The folder to write; made new.")]
@@ -425,6 +427,15 @@ def _plainly(stopped: str = "stopped; nothing was written") -> Iterator[None]:
     except (KeyboardInterrupt, Cancelled):
         _lines([stopped])
         raise typer.Exit(130) from None
+    except (typer.Exit, typer.Abort, typer.BadParameter):
+        raise
+    except Exception as error:  # the program's own: a line to a maker, the way there to its makers
+        if TRACE in os.environ:
+            raise
+        what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+        _lines([f"the program failed on this, by a fault of its own ({what}); nothing was written. "
+                f"With {TRACE}=1 set it shows where: please tell its makers"])
+        raise typer.Exit(FAILED) from None
 
 
 def _lines(lines: Iterable[str]) -> None:
