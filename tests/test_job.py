@@ -23,6 +23,7 @@ from unroll.nouns import (
     Fit,
     Make,
     MakeResult,
+    Piece,
     Sheet,
     TrialMeasures,
     mirrored,
@@ -360,6 +361,23 @@ def test_a_manner_that_cannot_be_drafted_is_told_and_the_other_is_made() -> None
     assert set(found.pieces) == set(found.walked) == set(found.tape) == {"drafted-ease"}
     (notice,) = found.notices
     assert notice.text.startswith("the flat draft could not be drawn: cap_height is 60 mm")
+
+
+def test_a_construction_that_fails_costs_the_draft_and_nothing_else(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plain = arm_job.draft
+
+    def fails(measures: ArmMeasures, make: Make, *, manner: str) -> tuple[Piece, ...]:
+        if manner == "darts":
+            raise ValueError("f(a) and f(b) must have different signs")
+        return plain(measures, make, manner=manner)
+
+    monkeypatch.setattr(arm_job, "draft", fails)
+    found = arm_job.drafted(sample_measures(), Make(), Cloth())
+    assert set(found.pieces) == {"drafted-ease"}
+    assert found.notices[0].text.endswith("could not be drawn: f(a) and f(b) must have different "
+                                          "signs")  # fmt: skip
 
 
 # ---- a trial

@@ -340,13 +340,14 @@ def drafted(
 ) -> Drafted:
     """Draft one arm in both manners, place its notches and walk its seams.
 
-    A manner that cannot be drawn from these measures has a notice instead of pieces.
+    A manner that cannot be drawn from these measures has a notice instead of pieces, whatever its
+    construction meets: the draft is what the pieces are compared with, and is not to cost them.
     """
     pieces, notices = {}, []
     for manner in MANNERS:
         try:
             pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
-        except UnrollError as fault:
+        except (UnrollError, ArithmeticError, IndexError, ValueError) as fault:
             notices.append(Notice("flat draft", "the flat draft could not be drawn: "
                                   + inches_first(str(fault), unit)))
     if "drafted-darts" in pieces:
