@@ -324,7 +324,7 @@ def make_lines(chance: random.Random, body: Body, hand: Hand, sheet: WildSheet) 
     rows = {
         "inner_share": chance.choice(['"1/3"', "0.35", '"0,4"', '"2/5"', "0.28", '"1/2"']),
         "cap": f'"{cap}"',
-        "cap_ease": hand.entry(chance.choice([0, 12, 25, 38, 50]), often=False),
+        "cap_ease": hand.entry(chance.choice([2, 12, 25, 38, 50]), often=False),
         "widest_dart": hand.entry(chance.choice([60, 90, 140]), often=False),
         "narrowest_tongue": hand.entry(chance.choice([15, 30, 40]), often=False),
         "widest_point": f"{chance.choice([40, 50, 70])}",
