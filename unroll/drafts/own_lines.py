@@ -23,6 +23,7 @@ STATIONS = ("upper_arm", "elbow", "forearm")
 EDGE_MM = 10.0  # of the measured arm's mesh
 NEAR_MM = 30.0  # that a drawn line may lie off its expected place
 LEVEL_NEAR_MM = 4.0
+DRAWN_LONGER = 1.02  # times the arm's seams: flat drafts have 1.03, pieces made for the arm 1.01
 NOTCH_OFF_MM = 32.0  # of a notch's middle from the stitching line: the widest allowance and more
 DOUBLE_MM = 10.0  # between the two marks of a double notch
 Ends = tuple[float, float]  # how far down the front and the back seam, mm
@@ -42,11 +43,11 @@ def with_levels(
 
     Notes
     -----
-    Where a line is not drawn it lies on the inner piece as far above the wrist, along its two
-    seams, as on the measured arm: drafts are drawn by these lengths, and what their seams have
-    more lies above. On one that is shorter it lies there by share of the length. On the outer it
-    starts as far from the armhole (upper arm) and from the wrist (forearm), so that what one seam
-    has more than the other lies between: as notches are placed.
+    Where a line is not drawn it lies on the inner piece as far down its two seams as on the
+    measured arm, by share of their length. On one whose seams are clearly longer than the arm's it
+    lies as far above the wrist: flat drafts are drawn by these lengths, and what their seams have
+    more lies above. On the outer it starts as far from the armhole (upper arm) and from the wrist
+    (forearm), so that what one seam has more than the other lies between: as notches are placed.
     """
     drawn = {piece.name: _across(piece, marks[piece.name]) for piece in (outer, inner)}
     ends = _expected(measures, inner)
@@ -90,9 +91,10 @@ def _expected(measures: ArmMeasures, inner: Piece) -> dict[str, Ends]:
     arm = mesh_arm(shape_arm(replace(measures.rounded(), side="left")), edge=EDGE_MM)
     here = np.array([length(_down(inner, seam)) for seam in SEWN_FIRST])
     there = np.array([length(arm.mesh.vertices[arm.paths[seam]]) for seam in SEWN_FIRST])
+    seams = there if here.sum() > DRAWN_LONGER * there.sum() else here
     out = {}
     for name, station in zip(LEVELS, STATIONS, strict=True):
-        above_wrist = (1.0 - np.array(seam_shares(arm, station))) * np.minimum(here, there)
+        above_wrist = (1.0 - np.array(seam_shares(arm, station))) * seams
         front, back = here - above_wrist
         out[name] = (float(front), float(back))
     return out
