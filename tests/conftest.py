@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, settings
 
 from tests.coarse import EDGE_MM, CoarseRun, coarsely
 from tests.samples import SAMPLE_DARTS, sample_measures
+from unroll import job
 from unroll.arms.lofting import ArmShape, shape_arm
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.loop import OnBench, correct, lay_on_bench
@@ -122,3 +123,9 @@ def page(desk: Desk) -> TestClient:
     from tests.page_desk import client_of
 
     return client_of(desk)
+
+
+@pytest.fixture
+def at_once(coarse_run: CoarseRun, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give every command the coarse job's results, which cost nothing more."""
+    monkeypatch.setattr(job, "Job", lambda *_args, **_kwargs: coarse_run.job)

@@ -10,7 +10,8 @@ import pytest
 from tests.samples import SAMPLE_DARTS, sample_measures
 from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.correct import loop
-from unroll.correct.bench import bench_of, path_length, rounded_shape
+from unroll.correct.bench import bench_of, rounded_shape
+from unroll.correct.laying import path_length
 from unroll.correct.loop import OnBench, lay_on_bench
 from unroll.errors import UnrollError
 from unroll.flat.flattening import flatten

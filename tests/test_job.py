@@ -360,7 +360,8 @@ def test_a_manner_that_cannot_be_drafted_is_told_and_the_other_is_made() -> None
     found = arm_job.drafted(low, Make(), Cloth())
     assert set(found.pieces) == set(found.walked) == set(found.tape) == {"drafted-ease"}
     (notice,) = found.notices
-    assert notice.text.startswith("the flat draft could not be drawn: cap_height is 60 mm")
+    assert notice.text.startswith(
+        "the flat draft could not be drawn from these measures: cap_height is 60 mm")
 
 
 def test_a_construction_that_fails_costs_the_draft_and_nothing_else(
@@ -376,8 +377,7 @@ def test_a_construction_that_fails_costs_the_draft_and_nothing_else(
     monkeypatch.setattr(arm_job, "draft", fails)
     found = arm_job.drafted(sample_measures(), Make(), Cloth())
     assert set(found.pieces) == {"drafted-ease"}
-    assert found.notices[0].text.endswith("could not be drawn: f(a) and f(b) must have different "
-                                          "signs")  # fmt: skip
+    assert found.notices[0].text.endswith("from these measures: its construction fails on them")
 
 
 # ---- a trial

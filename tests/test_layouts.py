@@ -12,7 +12,8 @@ from scipy.stats import spearmanr
 from tests.strategies import random_measures
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
 from unroll.correct import layouts
-from unroll.correct.bench import bench_of, path_length, rounded_shape
+from unroll.correct.bench import bench_of, rounded_shape
+from unroll.correct.laying import path_length
 from unroll.correct.layouts import (
     COARSE,
     OUTER_SEAM,

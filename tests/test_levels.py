@@ -232,9 +232,12 @@ def test_a_further_girth_that_no_tape_found_is_a_fault(entry, said):
     "entry",
     ["{up = 0.1, girth = 24.8}", "{down = 14, girth = 20}, {down = 14.1, girth = 20.3}"],
 )
-def test_a_level_that_was_taped_again_to_the_same_is_taken_once(entry):
-    measures = read_with(entry)
-    assert [level.girth for level in measures.girths] == ([200.0] if "14" in entry else [])
+def test_a_level_that_was_taped_again_to_the_same_is_taken_once_and_told(entry):
+    sheet = read_sheet(GOOD.replace("wrist_girth", f"girths = [{entry}]\nwrist_girth", 1))
+    kept = [level.girth for level in sheet.arms[0].girths]
+    assert kept == ([200.0] if "14" in entry else [])
+    told = [notice.text for notice in sheet.notices if notice.name == "girths"]
+    assert len(told) == 1 and "at the level of another girth; it is left out" in told[0]
 
 
 # --- a scan --------------------------------------------------------------------------------------

@@ -348,8 +348,9 @@ def drafted(
         try:
             pieces[f"drafted-{manner}"] = place_notches(draft(measures, make, manner=manner))
         except (UnrollError, ArithmeticError, IndexError, ValueError) as fault:
-            notices.append(Notice("flat draft", "the flat draft could not be drawn: "
-                                  + inches_first(str(fault), unit)))
+            told = fault if isinstance(fault, UnrollError) else "its construction fails on them"
+            notices.append(Notice("flat draft", "the flat draft could not be drawn from these "
+                                  f"measures: {inches_first(str(told), unit)}"))
     if "drafted-darts" in pieces:
         notices += draft_notices(measures, make, manner="darts", unit=unit)
     return Drafted(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,18 +19,16 @@ from unroll.correct.flat_shapes import (
     reach_of,
     seam_system,
 )
+from unroll.correct.laying import check_apart, fixed_mouths, laid_flat, path_length, usual_ease
 from unroll.correct.readings import Readings, readings_of
 from unroll.correct.rulers import missed, ruler_of
 from unroll.drafts.bases import armhole_base, wrist_base
-from unroll.errors import UnrollError
 from unroll.flat.cutting import cut, outline
-from unroll.flat.flattening import flatten, relaid
-from unroll.maths import polylines
+from unroll.flat.flattening import relaid
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.flat_meshing import locate
 from unroll.maths.membrane_response import Response, response_of
 from unroll.maths.membrane_system import Problem
-from unroll.maths.mesh_checks import overlap_area
 from unroll.maths.placing import fit_motion
 from unroll.nouns import (
     ArmMeasures,
@@ -41,7 +38,6 @@ from unroll.nouns import (
     Fit,
     Flattening,
     Make,
-    Panel,
     Piece,
     Sewn,
 )
@@ -55,7 +51,6 @@ GIRTH_STATIONS = {"upper_arm": 1, "elbow": 3, "forearm": 5}  # among a miss's gi
 KINK_PASSES_RAD = np.radians(3.0)  # the cap seam's turn across a closed dart
 WRIST_WITHIN_PERCENT = 0.1  # of the wrist's girth; less is not cut for
 HELD_WITHIN_MM = 0.05  # by less than that a mouth is as wide as it may be
-OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a closed dart
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +136,7 @@ class Bench:
         """
         flattenings = self.shapes.laid(points)
         for flattening in flattenings:
-            _check_apart(flattening)
+            check_apart(flattening)
         filled, problem = settled_rest_mesh(
             self.arm, self._rest(points), cloth=self.cloth, start=start, up=self.arm.up
         )
@@ -181,14 +176,7 @@ class Bench:
 
     def wrist_share(self, points: FloatArray) -> float:
         """Return how large the wrist's edge is cut, over the wrist."""
-        if self.cloth.ends == "card":
-            return 1.0
-        edges = self.shapes.alone[self.shapes.on_wrist]
-        now, first = (
-            float(np.linalg.norm(p[edges[:, 0]] - p[edges[:, 1]], axis=1).sum())
-            for p in (points, self.shapes.points)
-        )
-        return now / first
+        return 1.0 if self.cloth.ends == "card" else self.shapes.wrist_share(points)
 
     def with_wrist_of(self, fit: Fit) -> Bench:
         """Return a bench that cuts the wrist's edge as much wider as a sewn wrist was too narrow.
@@ -199,9 +187,7 @@ class Bench:
         off = next((girth.off_percent for girth in fit.girths if girth.name == "wrist"), 0.0)
         if self.cloth.ends == "card" or abs(off) < WRIST_WITHIN_PERCENT:
             return self
-        lengths = self.shapes.lengths.copy()
-        lengths[self.shapes.on_wrist] /= 1.0 + 0.01 * off
-        return replace(self, shapes=replace(self.shapes, lengths=lengths))
+        return replace(self, shapes=self.shapes.with_wrist_wider(1.0 / (1.0 + 0.01 * off)))
 
     def response(self, tried: Tried) -> Response:
         """Return how the filled shape answers a change of the flat points."""
@@ -351,7 +337,7 @@ def bench_of(
     """
     arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
     ease = usual_ease(cloth, arm) if ease is None else ease
-    flattenings, ease = _laid_flat(arm, cut(arm), make, ease)
+    flattenings, ease = laid_flat(arm, cut(arm), make, ease)
     fixed = list(fixed_mouths(make, len(darts)))
     shapes = flat_shapes(arm, flattenings, fixed_mouths=fixed)
     readings = readings_of(ruler_of(arm))
@@ -369,73 +355,9 @@ def bench_of(
     )
 
 
-def _laid_flat(
-    arm: ArmMesh, panels: tuple[Panel, ...], make: Make, ease: float
-) -> tuple[tuple[Flattening, ...], float]:
-    """Return the panels laid flat, and the ease that the cap seam then has.
-
-    What a mouth that the sheet fixes takes in less than the cap asks for becomes ease.
-    """
-    outer, inner = panels
-    length = path_length(arm, "cap seam")
-    laid = flatten(outer, energy=make.weave, lengths={"cap seam": length + ease})
-    intakes = mouth_intakes(laid)
-    mouths = fixed_mouths(make, len(intakes))
-    if mouths:
-        asked = {f"dart {k}": intake for k, intake in enumerate(intakes, start=1)}
-        ease += max(0.0, sum(asked[name] - width for name, width in mouths.items()))
-        lengths = {"cap seam": length + ease}
-        laid = flatten(outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points)
-    return (laid, flatten(inner, energy=make.weave)), ease
-
-
-def mouth_intakes(flattening: Flattening) -> tuple[float, ...]:
-    """Return the width of each dart's open mouth on the flat piece, "dart 1" first, mm."""
-    legs: dict[str, list[FloatArray]] = {}
-    for side in flattening.panel.sides:
-        if side.seam.startswith("dart "):
-            legs.setdefault(side.seam, []).append(flattening.points[side.path])
-    return tuple(
-        float(np.linalg.norm(legs[name][0][0] - legs[name][1][-1]))
-        for name in sorted(legs, key=lambda name: int(name.split()[1]))
-    )
-
-
-def fixed_mouths(make: Make, count: int) -> Mapping[str, float]:
-    """Return the mouths that the sheet fixes, by dart, mm."""
-    return {
-        f"dart {number}": choice.intake
-        for number, choice in enumerate(make.darts[:count], start=1)
-        if choice.intake is not None
-    }
-
-
-def _check_apart(flattening: Flattening) -> None:
-    """Refuse a piece that covers the same cloth twice."""
-    loop = np.concatenate([side.path[:-1] for side in flattening.panel.sides])
-    overlap = overlap_area(flattening.points[loop])
-    if overlap > OVERLAP_MM2:
-        raise UnrollError(
-            f"{flattening.panel.name}: the changed piece covers {overlap:.0f} mm² of cloth twice; "
-            "expected none (a dart that closes before its point?)"
-        )
-
-
 def rounded_shape(measures: ArmMeasures) -> ArmShape:
     """Return the left arm of the same measures with round sections, as filling makes them."""
     return shape_arm(replace(measures.rounded(), side="left"))
-
-
-def usual_ease(cloth: Cloth, arm: ArmMesh) -> float:
-    """Return what the cloth eases into the cap seam without puckers, mm."""
-    low, high = cloth.eases_percent
-    return 0.005 * (low + high) * path_length(arm, "cap seam")
-
-
-def path_length(arm: ArmMesh, name: str) -> float:
-    """Return the length of one of the arm's lines, mm."""
-    line = arm.mesh.vertices[arm.paths[name]]
-    return polylines.length(line)
 
 
 def round_of(bench: Bench, tried: Tried) -> Round:

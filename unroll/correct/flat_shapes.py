@@ -89,6 +89,18 @@ class FlatShapes:
         moved[inside] = solver.solve(-(system @ moved))
         return self.points + moved
 
+    def wrist_share(self, points: FloatArray) -> float:
+        """Return the length of the wrist's edge of flat points (k, 2) over that laid flat first."""
+        edges = self.alone[self.on_wrist]
+        now, first = (_edges(p, edges)[0].sum() for p in (points, self.points))
+        return float(now / first)
+
+    def with_wrist_wider(self, times: float) -> FlatShapes:
+        """Return the shapes with a wrist's edge that is to be so many times as long."""
+        lengths = self.lengths.copy()
+        lengths[self.on_wrist] *= times
+        return replace(self, lengths=lengths)
+
     def laid(self, points: FloatArray) -> tuple[Flattening, ...]:
         """Return the flattenings with other points (k, 2)."""
         counts = [len(f.points) for f in self.flattenings]

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from unroll.arms.lofting import ArmShape, mesh_arm
-from unroll.correct.bench import bench_of, path_length, usual_ease
+from unroll.correct.bench import bench_of
+from unroll.correct.laying import path_length, usual_ease
 from unroll.correct.loop import FARTHEST_MM, Tell, silent
 from unroll.correct.rulers import missed
 from unroll.errors import UnrollError

@@ -16,6 +16,9 @@ CHORD_MM = 8.0  # that a direction is read from
 CORNER_DEG = 22.0  # a turn by more over a chord ends the stretch that is looked at
 BESIDE_MM, LEAST_MM = 12.0, 40.0  # needed on either side of the end, and in all
 CURVED, STRAIGHT = 0.3, 0.15  # degrees a mm: at least on the cap's side, at most on the seam's
+ALIKE_WITHIN_DEG = 1.0  # root mean square; mirrored ends of one drawing differ by less
+TURNED_DEG = 20.0  # needed over the stretch that is compared: a straight one lies alike anywhere
+MOST_APART_MM = 24.0  # that the one end may be carried too far and the other as much too short
 
 # The seams beside the cap, and which way along an anticlockwise outline the cap lies.
 WAYS = (("front seam", -1.0), ("back seam", 1.0))
@@ -70,7 +73,21 @@ class OuterOutline:
 def with_cap_ends(
     outline: OuterOutline, inner: Piece, hole: Piece
 ) -> tuple[OuterOutline, tuple[str, ...]]:
-    """Return an outer's outline with both ends of its cap, and where they were found, if told."""
+    """Return an outer's outline with its cap's ends, and how those without a corner were found.
+
+    Parameters
+    ----------
+    outline : OuterOutline
+        Without its ends.
+    inner, hole : Piece
+        The inner piece, whose seams are walked from the wrist, and the armhole base.
+
+    Notes
+    -----
+    An end is the corner or the joint nearest to where the inner's seam walks to; without one, where
+    the curve turns straight. Where nothing tells, the cap, its darts closed, is as long as the
+    armhole's upper half, and its two ends mirror each other, if they are drawn so.
+    """
     how: dict[str, str] = {}
     untold: list[int] = []
     for index, (seam, sign) in enumerate(WAYS):
@@ -164,11 +181,6 @@ def smooth_end(points: FloatArray, at: float, way: float) -> float | None:
     if off > smooth or abs(side) > STRAIGHT or cap - side < CURVED:
         return None
     return float(bends[int(np.argmin([fit[0] for fit in fits]))])
-
-
-ALIKE_WITHIN_DEG = 1.0  # root mean square; mirrored ends of one drawing differ by less
-TURNED_DEG = 20.0  # needed over the stretch that is compared: a straight one lies alike anywhere
-MOST_APART_MM = 24.0  # that the one end may be carried too far and the other as much too short
 
 
 def apart_from_mirrored(points: FloatArray, front: float, back: float) -> float | None:

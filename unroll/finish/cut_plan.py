@@ -134,8 +134,10 @@ def cloth_plans(
 
 def _lays(bundle: Sequence[Sequence[FinishedPiece]], width: float) -> tuple[CutPlan, ...]:
     """Return the shorter: all pieces of a few sheets in one lay, or each sheet's in its own."""
-    together = cut_plan([p for one in bundle for p in one], width, cell=COARSE_CELL)
     apart = tuple(cut_plan(one, width) for one in bundle)
+    if len(bundle) == 1:
+        return apart
+    together = cut_plan([p for one in bundle for p in one], width, cell=COARSE_CELL)
     return (together,) if together.length < sum(lay.length for lay in apart) else apart
 
 

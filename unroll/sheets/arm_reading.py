@@ -160,7 +160,7 @@ def read_arm(arm: ArmInput) -> ReadArm:
     plate = arm.tracing or plate_of(done)
     arcs = tuple(arc for arc in taped if goes_over(arc, plate))
     girths = _girths(arm)
-    lie_on = tuple(level for level in girths if _lies_on(level, done, plate))
+    lie_on = _once(level for level in girths if _lies_on(level, done, plate))
     measures = _with_taper(replace(_measures(arm, done, plate, arcs), girths=lie_on))
     notices = [
         *_notices(arm, done, measures, [arc for arc in taped if arc not in arcs]),
@@ -176,9 +176,14 @@ def _girths(arm: ArmInput) -> tuple[GirthLevel, ...]:
         for row in arm.table.girths for down in [_down(row)]
         if down is not None and row.girth is not None
     )
+    return tuple(sorted(girths, key=lambda level: level.down))
+
+
+def _once(girths: Iterable[GirthLevel]) -> tuple[GirthLevel, ...]:
+    """Return girths from the shoulder down without those that were taken again at a level."""
     kept: list[GirthLevel] = []
-    for level in sorted(girths, key=lambda level: level.down):
-        if not kept or level.down - kept[-1].down >= CLOSEST_GIRTHS_MM:  # else read again there
+    for level in girths:
+        if not kept or level.down - kept[-1].down >= CLOSEST_GIRTHS_MM:
             kept.append(level)
     return tuple(kept)
 
