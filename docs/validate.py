@@ -19,7 +19,7 @@ import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests import made_scans, sewn_shapes, surfaces, test_gores  # noqa: E402
+from tests import made_scans, sewn_shapes, study_caps, surfaces, test_gores  # noqa: E402
 from tests import test_correction_exact_cases as exact  # noqa: E402
 from tests.camera import Camera, around  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
@@ -107,10 +107,14 @@ def lofting() -> list[Row]:
         )
     )  # fmt: skip
     bend = float(np.degrees(tube.surface.limb.layout.bend_rad))
+    modelled, traced = "modelled arm (CC0), planes and distances by trimesh", study_caps.read("arm_p05")
+    off = study_caps.off(traced, study_caps.fitted(*study_caps.measured(traced, study_caps.THREE)))
     return [
         row("girths come back, worst of an arm, mm", "own measures, independent tape", "≤ 0.3", girth, "test_lofting"),
         row("lengths come back, worst of an arm, mm", "own measures, independent tape", "≤ 1", length, "test_lofting"),
         row("bend of a tube whose back is 10.323 mm longer down to the elbow, degrees", SHEET_METAL + " (2R tan φ/2)", "15.5 ± 1.5", bend, "test_lofting"),
+        row("cap over a traced armhole: off the arm on average, mm", modelled, "≤ 2.5", float(off.mean()), "test_plate"),
+        row("the same, 95 % within, mm", modelled, "≤ 7", float(np.quantile(off, 0.95)), "test_plate"),
     ]  # fmt: skip
 
 

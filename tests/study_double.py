@@ -14,8 +14,9 @@ from dataclasses import replace
 import numpy as np
 
 from tests.strategies import random_measures
-from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.cap import fit_cap
 from unroll.arms.lofting import ArmShape, in_the_room, mesh_arm, shape_arm
+from unroll.arms.plate import plate_of
 from unroll.arms.taping import tape
 from unroll.correct.bench import rounded_shape
 from unroll.correct.loop import correct, lay_on_bench

@@ -16,8 +16,9 @@ from scipy.interpolate import PchipInterpolator
 from scipy.spatial import ConvexHull
 
 from tests.samples import sample_measures
-from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.cap import fit_cap
 from unroll.arms.levels import lay_out_limb, taped_limb
+from unroll.arms.plate import plate_of
 from unroll.maths.ellipses import ellipse_half_depth
 from unroll.nouns import Armhole, ArmMeasures, GirthLevel
 from unroll.nouns.measures import USUAL_RATIOS, USUAL_TAPER

@@ -15,8 +15,9 @@ from tests.strategies import sheet_text, wide_arm_measures
 from tests.test_bad_sheets import GOOD
 from tests.test_measuring import LENGTHS, two_arms
 from tests.test_measuring_files import oval_points, skewed_egg
-from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.cap import fit_cap
 from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.plate import plate_of
 from unroll.arms.taping import tape
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures, Sheet

@@ -9,8 +9,9 @@ import pytest
 import trimesh
 
 from tests.samples import sample_measures
-from unroll.arms.cap import fit_cap, plate_of
+from unroll.arms.cap import fit_cap
 from unroll.arms.lofting import loft, mesh_arm, shape_arm
+from unroll.arms.plate import plate_of
 from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
 from unroll.maths.ellipses import superellipse_exponent

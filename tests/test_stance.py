@@ -14,8 +14,8 @@ from scipy.spatial import ConvexHull
 from tests.samples import sample_measures
 from tests.study_double import asked_places, lofted_places, matching, standing
 from tests.test_bad_sheets import GOOD
-from unroll.arms.cap import plate_of
 from unroll.arms.lofting import ArmShape, in_the_room, mesh_arm, shape_arm
+from unroll.arms.plate import plate_of
 from unroll.arms.taping import tape
 from unroll.errors import SheetFaults, UnrollError
 from unroll.nouns import Armhole, ArmMeasures, ArmMesh, Stance

@@ -3,152 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 from scipy.optimize import least_squares
 
-from unroll.errors import UnrollError
+from unroll.arms.plate import Plate, lean_of
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.ellipses import ellipse_perimeter, superellipse_exponent, truncated_arc
-from unroll.nouns import Armhole, ArmMeasures, Stance
-
-UPRIGHT = Stance()
+from unroll.maths.ellipses import ellipse_perimeter, truncated_arc
+from unroll.nouns import ArmMeasures
 
 EXACT = 1e-10  # relative
 ROUGH = 1e-5  # from here on a fit is a quick one
-
-
-@dataclass(frozen=True, eq=False)
-class Plate:
-    """The plate's chords: at the angle θ its half-width is half the width times sin θ.
-
-    Attributes
-    ----------
-    width, height : float
-        Full width and height, mm.
-    angles, levels, middles : (k,) float
-        Table: angle θ from 0 (shoulder) to π (underarm), level z (0 to -height), and the x of
-        the chord's middle, mm.
-    stands : (3, 3) float
-        How the plate stands on the double: turns the arm's frame, in which the plate is upright
-        and faces straight out, to the room's.
-
-    Notes
-    -----
-    Taking the half-width itself as the sine of the parameter makes every oval, superellipse or
-    traced outline look like an ellipse to the cap, so that one formula serves all.
-    """
-
-    width: float
-    height: float
-    angles: FloatArray
-    levels: FloatArray
-    middles: FloatArray
-    stands: FloatArray = field(default_factory=lambda: np.eye(3))
-
-    @property
-    def up(self) -> FloatArray:
-        """Straight up in the room, as the arm's frame has it, (3,)."""
-        return np.asarray(self.stands[2])
-
-    @property
-    def underarm(self) -> FloatArray:
-        """The plate's lowest point, (3,), mm."""
-        return np.array([self.middles[-1], 0.0, -self.height])
-
-    def half_width(self, angle: FloatArray) -> FloatArray:
-        """Return the half-width of the chord, mm."""
-        return np.asarray(0.5 * self.width * np.sin(angle))
-
-    def level(self, angle: FloatArray) -> FloatArray:
-        """Return the level z of the chord, mm (0 at the shoulder, negative below)."""
-        return np.asarray(np.interp(angle, self.angles, self.levels))
-
-    def middle(self, angle: FloatArray) -> FloatArray:
-        """Return the x of the chord's middle, mm."""
-        return np.asarray(np.interp(angle, self.angles, self.middles))
-
-    def angle_at_level(self, level: FloatArray | float) -> FloatArray:
-        """Return the angle of the chord at level z."""
-        return np.asarray(np.interp(-np.asarray(level), -self.levels, self.angles))
-
-
-def plate_of(armhole: Armhole, stance: Stance = UPRIGHT, *, count: int = 4001) -> Plate:
-    """Return the plate of an armhole: an oval of its three measures, or its traced outline.
-
-    Raises
-    ------
-    UnrollError
-        When the plate cannot stand as measured.
-    """
-    angles = np.linspace(0.0, np.pi, count)
-    if armhole.outline is not None:
-        levels, middles = _traced_chords(armhole.outline, angles)
-    else:
-        levels, middles = _oval_chords(armhole, angles), np.zeros(count)
-    plate = Plate(armhole.width, armhole.height, angles, levels, middles)
-    return replace(plate, stands=_stands(plate, stance))
-
-
-def _stands(plate: Plate, stance: Stance) -> FloatArray:
-    """Return the turn of the plate that brings its underarm and its edges to where they lie.
-
-    Where nothing was measured, the underarm lies as the outline has it, and the edges alike.
-    """
-    underarm = plate.underarm
-    inside, front = stance.underarm_inside or 0.0, stance.front_inside or 0.0
-    forward = underarm[0] if stance.underarm_behind is None else -stance.underarm_behind
-    width = 2.0 * float(plate.half_width(plate.angle_at_level(-0.5 * plate.height)))
-    fall = float(underarm @ underarm) - forward**2 - inside**2
-    hung = np.array([forward, -inside, -np.sqrt(np.maximum(fall, 0.0))])
-    # the way from back edge to front edge, x: its slope inwards is known, and its angle with `hung`
-    slope, flat = -front / width, float(np.hypot(hung[0], hung[2]))
-    along = (underarm[0] - slope * hung[1]) / max(flat, 1e-9)
-    left = 1.0 - slope**2 - along**2
-    if fall <= 0.0 or left <= 0.0:
-        raise UnrollError(
-            f"underarm_inside {inside:.0f} mm, underarm_behind {-forward:.0f} mm and front_inside "
-            f"{front:.0f} mm turn an armhole {plate.width:.0f} by {plate.height:.0f} mm over; "
-            "expected less than its size (wrong unit?)"
-        )
-    down = hung[[0, 2]] / flat
-    x, z = along * down + np.sqrt(left) * np.array([-down[1], down[0]])
-    ahead = np.array([x, slope, z])
-    up = (underarm[0] * ahead - hung) / plate.height
-    return np.stack([ahead, np.cross(up, ahead), up], axis=1)
-
-
-def _oval_chords(armhole: Armhole, angles: FloatArray) -> FloatArray:
-    half = 0.5 * armhole.height
-    n = superellipse_exponent(0.5 * armhole.width, half, armhole.girth)
-    if abs(n - 2.0) < 1e-3:
-        return np.asarray(-half * (1.0 - np.cos(angles)))
-    rise = np.clip(1.0 - np.sin(angles) ** n, 0.0, 1.0) ** (1.0 / n)
-    return np.asarray(-half * (1.0 - np.sign(np.cos(angles)) * rise))
-
-
-def _traced_chords(outline: FloatArray, angles: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return levels and chord middles of a traced outline, whose chords widen, then narrow."""
-    levels = np.linspace(outline[:, 1].max(), outline[:, 1].min(), 2001)
-    top, bottom = int(np.argmax(outline[:, 1])), int(np.argmin(outline[:, 1]))
-    ring = np.roll(outline, -top, axis=0)
-    bottom = (bottom - top) % len(ring)
-    back, front = ring[: bottom + 1], np.vstack([ring[bottom:], ring[:1]])[::-1]
-    x_back, x_front = (np.interp(-levels, -side[:, 1], side[:, 0]) for side in (back, front))
-    half = 0.5 * np.abs(x_front - x_back)
-    widest = int(np.argmax(half))
-    ratio = np.clip(half / half[widest], 0.0, 1.0)
-    angle = np.where(np.arange(len(levels)) <= widest, np.arcsin(ratio), np.pi - np.arcsin(ratio))
-    angle = np.maximum.accumulate(angle)
-    keep = np.concatenate([[True], np.diff(angle) > 1e-9])
-    to_level = PchipInterpolator(angle[keep], levels[keep])
-    to_middle = PchipInterpolator(angle[keep], 0.5 * (x_back + x_front)[keep])
-    inside = np.clip(angles, angle[keep][0], angle[keep][-1])
-    return np.asarray(to_level(inside)), np.asarray(to_middle(inside))
 
 
 TERMS = 6
@@ -377,11 +245,6 @@ def _smoothness(cap: Cap) -> FloatArray:
     opening = cap.opening(np.linspace(1e-6, np.pi - 0.2, 40))
     outside = 50.0 * (np.minimum(opening - 0.1, 0.0) + np.maximum(opening - 2.9, 0.0))
     return np.concatenate([slopes / SLOPE_ERROR, outside])
-
-
-def lean_of(plate: Plate) -> float:
-    """Return how far straight down leads out from the plate, mm a mm."""
-    return float(-plate.up[1] / plate.up[2])
 
 
 def _error(measures: ArmMeasures, name: str) -> float:

@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 
 from unroll.arms.axis import Bend, Layout, Polyline
-from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap, lean_of
+from unroll.arms.cap import UNDERARM_GIRTH_ERROR_MM, UNDERARM_TO_UPPER_ARM, Cap
 from unroll.arms.limb import Limb, monotone_girths
+from unroll.arms.plate import lean_of
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import ellipse_half_depth, superellipse_exponent

@@ -9,7 +9,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from unroll.arms.cap import EXACT, Cap, fit_cap, plate_of
+from unroll.arms.cap import EXACT, Cap, fit_cap
 from unroll.arms.closed_mesh import close_mesh
 from unroll.arms.grid import bounded_edge, lay_grids
 from unroll.arms.levels import (
@@ -25,6 +25,7 @@ from unroll.arms.levels import (
     underarm_girth,
 )
 from unroll.arms.limb import ArmSurface, monotone_girths
+from unroll.arms.plate import plate_of
 from unroll.errors import NotConverged
 from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import superellipse_perimeter

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from unroll.arms.cap import plate_of
+from unroll.arms.plate import plate_of
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.maths.sections import (

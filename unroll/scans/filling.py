@@ -10,8 +10,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.spatial.transform import Rotation
 
-from unroll.arms.cap import Plate, plate_of
 from unroll.arms.lofting import with_own_lengths
+from unroll.arms.plate import Plate, plate_of
 from unroll.nouns import ArmMeasures, Estimate, LimbScan, Notice, Sheet
 from unroll.nouns.scan import ScanHints, ScannedArm
 from unroll.scans.measuring import CAP_AWAY_DEG
