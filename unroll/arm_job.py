@@ -252,8 +252,12 @@ class ArmJob:
         if self.left.scan is not None:
             return ()
         self.job.progress("lofting the arm again with each reading a little off")
-        shape, each = self.shape, self.job.workers.each
-        return self.job.once("slips", lambda: slips_of(shape, each=each), self.left)
+        return self._slips.result()
+
+    @property
+    def _slips(self) -> Future[tuple[Slip, ...]]:
+        beside = partial(self.job.workers.beside, slips_of, self.shape)
+        return self.job.once("slips", beside, self.left)
 
     @property
     def drafted(self) -> Drafted:
@@ -306,7 +310,10 @@ class ArmJob:
         return self.job.once("own change", change, pieces, self.measures, cloth, unit)
 
     def begun(self) -> ArmJob:
-        """Have another core sew the drafts while the rest goes on."""
+        """Have another core sew the drafts, and loft with readings off, while this one corrects."""
+        _ = self.on_bench  # the search keeps every core busy by itself
+        if self.job.corrects and self.left.scan is None:
+            _ = self._slips
         for source, pieces in self.drafted.pieces.items():
             together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
             up = way_up(self.left)

@@ -352,14 +352,11 @@ def _job(
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
-        from unroll.arm_job import COARSE, FINE, LOOK
         from unroll.disk.atomic import check_out
         from unroll.disk.sheets import load_sheet
-        from unroll.job import Job
         from unroll.workers import workers
 
         check_out(out, overwrite=overwrite)
-        search = LOOK if look else COARSE if quick else FINE
         with _shown() as progress:
             if scan is None:
                 given = load_sheet(sheet_file, tell=progress)
@@ -373,6 +370,11 @@ def _job(
 
                 pieces = read_pieces(given, own)
             with workers() as others:
+                # the workers load the same meanwhile
+                from unroll.arm_job import COARSE, FINE, LOOK
+                from unroll.job import Job
+
+                search = LOOK if look else COARSE if quick else FINE
                 yield Job(
                     given, corrects=not quick, search=search, edge=edge, progress=progress,
                     workers=others, own=pieces,

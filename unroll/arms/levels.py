@@ -288,13 +288,14 @@ class Start:
 
     Attributes
     ----------
-    cap : tuple of float
-        Numbers of its cap.
+    cap : tuple of float, optional
+        Numbers of its cap; None where the cap is to be fitted from scratch, which finds the best of
+        several caps that are each better than their neighbours.
     lengths : tuple of float
         Distance to the elbow, its bend, distance to the wrist, each over its first guess.
     """
 
-    cap: tuple[float, ...]
+    cap: tuple[float, ...] | None
     lengths: tuple[float, ...]
 
 

@@ -8,6 +8,8 @@ from functools import partial
 
 import numpy as np
 
+from unroll.arms.cap import ROUGH
+from unroll.arms.levels import Start
 from unroll.arms.lofting import ArmShape, in_the_room, mesh_arm, shape_arm
 from unroll.correct.layouts import Each
 from unroll.errors import UnrollError
@@ -48,9 +50,9 @@ def slips_of(shape: ArmShape, *, each: Each = map) -> tuple[Slip, ...]:
     changes itself alone, which needs no lofting. An arm that cannot be lofted with a
     reading off is left out.
     """
-    measures = shape.measures
-    arm = mesh_arm(shape, edge=EDGE_MM)
-    found = each(partial(_slip, arm, measures), list(_otherwise(measures)))
+    measures, start = shape.measures, replace(shape.start, cap=None)
+    arm = _roughly(measures, start)
+    found = each(partial(_slip, arm, measures, start), list(_otherwise(measures)))
     plain = (
         Slip(name, by, is_guess, 100.0 * by / getattr(measures, name), 0.0, 0.0, 0.0, 0.0, 0.0)
         for name, by, is_guess in _limb_girths(measures)
@@ -98,10 +100,18 @@ def _wider(measures: ArmMeasures, by: float) -> Armhole:
     )  # fmt: skip
 
 
-def _slip(arm: ArmMesh, measures: ArmMeasures, reading: Reading) -> Slip | None:
+def _roughly(measures: ArmMeasures, start: Start) -> ArmMesh:
+    """Return the arm of like measures; its lengths are taped on the mesh that is looked at."""
+    shape = shape_arm(measures, finest=EDGE_MM, exact=ROUGH, start=start)
+    return mesh_arm(shape, edge=EDGE_MM)
+
+
+def _slip(
+    arm: ArmMesh, measures: ArmMeasures, start: Start, reading: Reading
+) -> Slip | None:
     name, by, is_guess, changed = reading
     try:
-        other = mesh_arm(shape_arm(changed), edge=EDGE_MM)
+        other = _roughly(changed, start)
     except UnrollError:
         return None
     here, there = _seen(arm, measures), _seen(other, changed)

@@ -11,13 +11,13 @@ import shutil
 import stat
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
-
-import matplotlib
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING
 
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 MARKER = ".unroll-written"
 LARGEST_LIST = 1_000_000  # bytes of the list of files
@@ -349,6 +349,10 @@ def guide_pdf(guide: Figure | Sequence[Figure]) -> bytes:
 
     With SOURCE_DATE_EPOCH set, the same page gives the same bytes.
     """
+    import matplotlib
+    from matplotlib.backends.backend_pdf import PdfPages
+    from matplotlib.figure import Figure
+
     stream = io.BytesIO()
     facts = {"Title": "Where each tape goes", "Creator": "unroll", "Producer": "matplotlib"}
     with (

@@ -7,7 +7,7 @@ import trimesh
 from scipy.optimize import minimize_scalar
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import ConvexHull
+from scipy.spatial import ConvexHull, QhullError
 
 from unroll.errors import UnrollError
 from unroll.maths import polylines
@@ -185,19 +185,23 @@ def _upper_hull(
     reach = float((end - start) @ chord)
     over = (y >= -1e-9) & (x > 1e-9) & (x < reach - 1e-9)
     flat = np.vstack([[0.0, 0.0], np.column_stack([x, y])[over], [reach, 0.0]])
-    order = np.lexsort((flat[:, 1], flat[:, 0]))
-    hull: list[list[float]] = []  # plain numbers: one at a time they are ten times quicker
-    for point in flat[order].tolist():
-        while len(hull) >= 2 and _turns_left(hull[-2], hull[-1], point):
-            hull.pop()
-        hull.append(point)
-    line = np.array(hull)
+    line = flat[_over(flat)]
     length = polylines.length(line)
     return length, start + np.outer(line[:, 0], chord) + np.outer(line[:, 1], up)
 
 
-def _turns_left(a: list[float], b: list[float], c: list[float]) -> bool:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) >= 0.0
+def _over(flat: FloatArray) -> IntArray:
+    """Return the corners of the hull of points, none below, from the first over them to the last.
+
+    The first and the last point are its ends.
+    """
+    last = len(flat) - 1
+    try:
+        around = ConvexHull(flat).vertices  # anticlockwise: from the last point back to the first
+    except QhullError:  # all on one line
+        return np.array([0, last])
+    around = np.roll(around, -int(np.flatnonzero(around == last)[0]))
+    return np.asarray(around[: int(np.flatnonzero(around == 0)[0]) + 1][::-1])
 
 
 def trace_level(faces: IntArray, values: FloatArray) -> tuple[IntArray, FloatArray] | None:
