@@ -40,17 +40,31 @@ settings.load_profile("ci")
 
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
+# What costs most is made once for all who share it, so these stay on one core.
+TOGETHER = {
+    "test_cli": "coarse run", "test_job": "coarse run", "test_cli_stopped": "coarse run",
+    "test_workers": "coarse run", "test_correction": "corrected",
+    "test_correction_round_trip": "corrected", "test_refitting": "corrected",
+}  # fmt: skip
 # Begun first, so that no core is left alone with one of them at the end.
 SLOWEST = (
-    "test_clear_pages", "test_cli", "test_many_arms", "test_kernels", "test_correction_round_trip",
-    "test_correction", "test_fitting", "test_levels", "test_layouts", "test_printing",
+    "test_cli", "test_job", "test_cli_stopped", "test_workers", "test_clear_pages",
+    "test_page_browser", "test_page_files", "test_page_reach", "test_correction",
+    "test_correction_round_trip", "test_refitting", "test_many_arms", "test_plausible_sheets",
+    "test_kernels", "test_layouts", "test_printing",
 )  # fmt: skip
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the slowest files first; the order of all others, and within a file, stays."""
+    """Put the slowest files first; the order of all others, and within a file, stays.
+
+    Each file is a group that stays on one core, but those of `TOGETHER` are one.
+    """
     turns = {name: turn for turn, name in enumerate(SLOWEST)}
     items.sort(key=lambda item: turns.get(item.path.stem, len(turns)))
+    for item in items:
+        group = TOGETHER.get(item.path.stem, str(item.path))
+        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(scope="session")
