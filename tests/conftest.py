@@ -55,6 +55,7 @@ SLOWEST = (
 )  # fmt: skip
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in the same hook
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the slowest files first; the order of all others, and within a file, stays.
 

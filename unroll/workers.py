@@ -187,12 +187,21 @@ def on_cluster(
 def _context(*loads: str) -> multiprocessing.context.BaseContext:
     """Return how processes begin; where they fork, it is from a server that has loaded modules.
 
-    Everything is loaded once, and no thread of ours is forked with it.
+    Everything is loaded once, and no thread of ours is forked with it. The server is begun deaf to
+    Ctrl-C, which it would only hear once it has loaded everything.
     """
     if sys.platform == "win32":
         return multiprocessing.get_context("spawn")
+    from multiprocessing import forkserver, resource_tracker  # which Windows has not
+
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(list(loads))
+    resource_tracker.ensure_running()  # by itself the server would begin it, and hear again after
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
     return context
 
 
