@@ -1,8 +1,8 @@
 """Arms for doubles whose armhole leans, is turned or rolled: python -m tests.study_double [bodies]
 
-For every body and angle, measures to match are taken from an arm that hangs as it should. The arm
-is lofted, corrected on one mesh and sewn again on another; elbow and wrist are looked up in the
-room. With `--in-turn` each body has one of the stances, the next body the next.
+For every body and angle, measures to match are taken from an arm that hangs as it should. Its
+pieces are made as `unroll make` makes them and sewn again on another mesh; elbow and wrist are looked
+up in the room. With `--in-turn` each body has one of the stances, the next body the next.
 """
 
 from __future__ import annotations
@@ -15,22 +15,21 @@ import numpy as np
 
 from tests.strategies import random_measures
 from unroll.arms.cap import fit_cap
-from unroll.arms.lofting import ArmShape, in_the_room, mesh_arm, shape_arm
+from unroll.arms.lofting import in_the_room, mesh_arm, shape_arm
 from unroll.arms.plate import plate_of
 from unroll.arms.taping import tape
 from unroll.correct.bench import rounded_shape
-from unroll.correct.loop import correct, lay_on_bench
 from unroll.errors import UnrollError
+from unroll.job import Job
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import ArmMeasures, CapArc, Cloth, DartLine, Make, Stance
+from unroll.nouns import ArmMeasures, CapArc, Cloth, Make, Sheet, Stance
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.levels import asked_levels, sewn_levels
 from unroll.sewn.sewing import sew
 
 ANGLES_DEG = (0.0, 5.0, 10.0, 15.0)
 KINDS = ("lean", "roll", "turn")
-DARTS = (DartLine(55.0, 75.0), DartLine(-55.0, 75.0))
-EDGE_MM, SEWN_MM, UNSEEN_MM = 10.0, 8.0, 6.5  # as `make` corrects; and one it has not seen
+UNSEEN_MM = 6.5  # the mesh that the pieces are judged on; they were made on others
 ENDS = ("elbow", "wrist")
 
 
@@ -95,11 +94,9 @@ def lofted_places(measures: ArmMeasures) -> FloatArray:
 def sewn_places(measures: ArmMeasures) -> tuple[FloatArray, float]:
     """Return where elbow and wrist of the corrected arm lie in the room, and its swing, degrees.
 
-    The pieces are corrected on one mesh; they are sewn again, and looked at, on another.
+    The pieces are those of `unroll make`; they are sewn again, and looked at, on another mesh.
     """
-    shape: ArmShape = shape_arm(measures)
-    on = lay_on_bench(shape, Make(), Cloth(), DARTS, edge=EDGE_MM, spacing=SEWN_MM)
-    after = correct(on, shape).after
+    after = Job(Sheet((measures,), Cloth(), Make())).arms[0].to_cut
     sewn = sew(after.pieces, cloth=Cloth(), spacing=UNSEEN_MM, up=after.wanted.up)
     target = mesh_arm(rounded_shape(measures), edge=UNSEEN_MM)
     levels = sewn_levels(sewn, target)
