@@ -1,7 +1,7 @@
 """Arms for doubles whose armhole leans, is turned or rolled: python -m tests.study_double [bodies]
 
 For every body and angle, measures to match are taken from an arm that hangs as it should. Its
-pieces are made as `unroll make` makes them and sewn again on another mesh; elbow and wrist are looked
+pieces are those of `unroll make`, sewn again on another mesh; elbow and wrist are looked
 up in the room. With `--in-turn` each body has one of the stances, the next body the next.
 """
 
