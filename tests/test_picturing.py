@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.collections import LineCollection, PolyCollection
@@ -18,6 +20,7 @@ from tests.made_arms import (
 from unroll.flat import distortion as distortion_stage
 from unroll.flat.distortion import sewn_distortion
 from unroll.maths.triangles import area_percentile, corner_means, vertex_normals
+from unroll.nouns import Cloth, Make, MakeResult, Sheet
 from unroll.show.colours import (
     GIVE_RAMP,
     PIECE_COLOURS,
@@ -33,6 +36,7 @@ from unroll.show.colours import (
     rgb_of,
     srgb_to_linear,
 )
+from unroll.show.figures import models_of
 from unroll.show.models import arm_model, filled_model, gap_legend, gap_span
 from unroll.show.pictures import arm_figure, heat_figure, named_view, paint, pieces_figure
 
@@ -175,6 +179,18 @@ def test_an_arm_that_is_not_flattened_yet_has_no_heat_look() -> None:
     model = arm_model(RESULT.arm, {})
     assert [look.name for look in model.looks] == ["pieces and seams"]
     assert len(model.vertices) < len(MODEL.vertices)  # no slit without a cut panel
+
+
+def test_models_hang_as_in_the_room() -> None:
+    lean = np.radians(10.0)  # of the armhole: its underarm lies further in
+    up = np.array([0.0, -np.sin(lean), np.cos(lean)])
+    arm = replace(RESULT, wanted=replace(RESULT.wanted, up=up))
+    sheet = Sheet((arm.measures,), Cloth(), Make())
+    plain, hung = (models_of(MakeResult(sheet, (one,), "0"), one)[0] for one in (RESULT, arm))
+    np.testing.assert_allclose(hung.vertices @ [0.0, 0.0, 1.0], plain.vertices @ up, atol=1e-9)
+    np.testing.assert_allclose(hung.normals[:, 2], plain.normals @ up, atol=1e-9)
+    for one, other in zip(hung.lines, plain.lines, strict=True):
+        np.testing.assert_allclose(one.points[:, 2], other.points @ up, atol=1e-9)
 
 
 def test_a_filled_shape_is_shown_whole_with_its_stand_off() -> None:

@@ -10,6 +10,7 @@ from unroll.disk.drawings import page_drawing, pieces_svg
 from unroll.disk.meshes import arm_glb, arm_obj
 from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.flat.cutting import outline
+from unroll.maths.placing import upright
 from unroll.nouns import ArmResult, Drafted, MakeResult, Ready, Sheet
 from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
@@ -224,7 +225,8 @@ def _prefix(result: MakeResult, arm: ArmResult) -> str:
 def _arm_files(
     prefix: str, arm: ArmResult, model: Model, drawn: Mapping[str, Figure]
 ) -> Files:
-    files: Files = {f"{prefix}arm.obj": arm_obj(arm.arm), f"{prefix}arm.glb": arm_glb(model)}
+    own = model.turned(upright(arm.wanted.up).T)  # as the other file and the numbers have it
+    files: Files = {f"{prefix}arm.obj": arm_obj(arm.arm), f"{prefix}arm.glb": arm_glb(own)}
     if arm.true_surface:
         flat = [outline(d.flattening, arm="left") for d in arm.true_surface.values()]
         files[f"{prefix}true_surface.svg"] = pieces_svg(flat)

@@ -32,6 +32,20 @@ def fit_motion(points: FloatArray, onto: FloatArray) -> tuple[FloatArray, FloatA
     return turn, np.asarray(target - turn @ middle)
 
 
+def upright(up: FloatArray) -> FloatArray:
+    """Return the least turn (3, 3) that brings a unit vector (3,), not straight down, to z.
+
+    Examples
+    --------
+    >>> leaning = np.array([0.6, 0.0, 0.8])
+    >>> bool(np.allclose(upright(leaning) @ leaning, [0.0, 0.0, 1.0]))
+    True
+    """
+    x, y, z = up
+    across = np.array([[0.0, 0.0, -x], [0.0, 0.0, -y], [x, y, 0.0]])
+    return np.asarray(np.eye(3) + across + across @ across / (1.0 + z))
+
+
 def angle_between(one: FloatArray, other: FloatArray) -> float:
     """Return the angle between two vectors (3,), radians.
 

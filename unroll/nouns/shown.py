@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from unroll.maths.arrays import FloatArray, IntArray, own
+
+CLOSED_MM = 1e-6  # a line whose ends lie no further apart
 
 
 @dataclass(frozen=True)
@@ -112,7 +116,7 @@ class ModelTape:
     @property
     def is_girth(self) -> bool:
         """Whether it goes all round."""
-        return bool((self.points[0] == self.points[-1]).all())
+        return bool(np.abs(self.points[0] - self.points[-1]).max() < CLOSED_MM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,6 +157,19 @@ class Model:
         object.__setattr__(self, "normals", own(self.normals, float, len(self.vertices), 3))
         object.__setattr__(self, "faces", own(self.faces, int, None, 3))
         object.__setattr__(self, "groups", {k: own(v, int, None) for k, v in self.groups.items()})
+
+    def turned(self, turn: FloatArray) -> Model:
+        """Return the model turned about the origin by a rotation (3, 3)."""
+        back = turn.T
+        lines = tuple(
+            replace(line, points=line.points @ back, normals=line.normals @ back,
+                    other_normals=None if line.other_normals is None else line.other_normals @ back)
+            for line in self.lines
+        )  # fmt: skip
+        return replace(
+            self, vertices=self.vertices @ back, normals=self.normals @ back, lines=lines,
+            tapes=tuple(replace(tape, points=tape.points @ back) for tape in self.tapes),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,8 @@ from unroll.correct.loop import sketch
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.flat.distortion import measure_distortion
-from unroll.nouns import ArmMeasures, DartLine, Sheet, verdicts_of
+from unroll.maths.placing import upright
+from unroll.nouns import ArmMeasures, ArmMesh, DartLine, Sheet, verdicts_of
 from unroll.nouns.mirroring import (
     mirrored_arm,
     mirrored_fit,
@@ -24,6 +25,7 @@ from unroll.nouns.mirroring import (
     mirrored_sewn,
     mirrored_tape,
 )
+from unroll.nouns.shown import Model
 from unroll.page.showing import (
     Told,
     figures_told,
@@ -71,10 +73,15 @@ def sketched_arm(
     on_it = rows if measures.side == "left" else mirrored_tape(rows)
     told = {
         "side": measures.side,
-        "models": [packed(arm_model(seen, {}, name=name, tapes=tapes_of(on_it, sheet.unit)))],
+        "models": [_hung(arm_model(seen, {}, name=name, tapes=tapes_of(on_it, sheet.unit)), seen)],
         "tape": tape_told(rows, sheet.unit),
     }
     return told, start_of(shape)
+
+
+def _hung(model: Model, arm: ArmMesh) -> Told:
+    """Return the arm's model for the page, as it hangs in the room."""
+    return packed(model.turned(upright(arm.up)))
 
 
 def start_of(shape: ArmShape) -> Start | None:
@@ -109,7 +116,8 @@ def sketched_pieces(
     told = {
         "side": side,
         "models": [
-            packed(arm_model(wanted, {}, name=f"{before}wanted arm")), packed(sewn_model)
+            _hung(arm_model(wanted, {}, name=f"{before}wanted arm"), wanted),
+            _hung(sewn_model, wanted),
         ],
         "pieces": pieces_told(
             place_notches(pieces), laid.intakes, unit, side=side, source=FORETOLD

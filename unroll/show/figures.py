@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure as Canvas
 
+from unroll.maths.placing import upright
 from unroll.nouns import ArmResult, Drafted, Fit, MakeResult, Sewn, source_called
 from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
@@ -28,14 +29,15 @@ from unroll.units import Unit
 def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     """Return an arm's models: what the pieces are for, as taped, and each set of pieces sewn.
 
-    The heat map is on the sewn arm of the pieces to cut, where they were sewn.
+    They hang as in the room. The heat map is on the sewn arm of the pieces to cut, where they were
+    sewn.
     """
     gives = result.sheet.cloth.gives_percent
     before = "" if len(result.arms) == 1 else f"{arm.measures.side}, "
     unit = result.sheet.unit
     span = gap_span(arm.fits.values(), unit)
     asked = asked_of(arm)
-    return [
+    models = [
         arm_model(arm.wanted, arm.distortions, name=f"{before}wanted arm",
                   gives_percent=None if arm.fits else gives),
         arm_model(arm.arm, {}, name=f"{before}as taped", tapes=tapes_of(arm.tape, unit)),
@@ -48,6 +50,7 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
             for shape in shapes_of(arm)
         ),
     ]  # fmt: skip
+    return [model.turned(upright(arm.wanted.up)) for model in models]
 
 
 ARM_PICTURES = (  # these have files of their own

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
 from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.placing import upright
 from unroll.nouns import ArmMesh, Fit, Mesh, Sewn
 from unroll.nouns.shown import Model
 from unroll.show.colours import CLOTH, FAINT, INK, PAPER, bare
@@ -163,7 +164,8 @@ def hang_figure(wanted: ArmMesh, shapes: Sequence[Shape]) -> Figure:
         At least one.
     """
     figure = Figure(figsize=(WIDE, 3.2), facecolor=PAPER)
-    arm = _of_left(wanted.mesh.vertices, wanted.side)
+    turn = upright(_of_left(wanted.up, wanted.side)).T
+    arm = _of_left(wanted.mesh.vertices, wanted.side) @ turn
     for column, (title, across) in enumerate(HANG_VIEWS):
         axes = figure.add_axes((0.03 + 0.49 * column, 0.16, 0.46, 0.76))
         bare(axes)
@@ -171,7 +173,7 @@ def hang_figure(wanted: ArmMesh, shapes: Sequence[Shape]) -> Figure:
         outline = silhouette(arm, wanted.mesh.faces, np.array(across))
         axes.fill(*outline.T, facecolor=CLOTH, edgecolor=INK, lw=1.0, label="wanted arm")
         for number, shape in enumerate(shapes):
-            points = _of_left(shape.sewn.mesh.vertices, shape.sewn.arm)
+            points = _of_left(shape.sewn.mesh.vertices, shape.sewn.arm) @ turn
             outline = silhouette(points, shape.sewn.mesh.faces, np.array(across))
             axes.plot(*outline.T, color=shape.colour, lw=1.6, ls=DASHES[number % len(DASHES)],
                       label=shape.label)  # fmt: skip
