@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from scipy.fft import irfft2, next_fast_len, rfft2
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 from unroll.maths.triangles import edge_within
+
+ComplexArray = npt.NDArray[np.complexfloating]
 
 MOST_MM2 = 1.2e6  # of shapes on the grid asked for: two pairs of large arms; more, and it is wider
 
@@ -90,9 +93,10 @@ def pack_on_strip(
         best = int(np.argmin(score))
         return np.array([score[best], rows[best], columns[best]])
 
-    lays = []
+    lays, board = [], _Board(shape)
     for order in _orders(outlines):
-        placed = _lay(candidates, order, shape, lowest)
+        board.clear()
+        placed = _lay(candidates, order, board, lowest)
         moved = _moved(placed, candidates, np.full(2, -gap / 2), cell)
         lays.append(_from_zero(moved, outlines))
     return min(lays, key=lambda lay: round(lay[1], 6))
@@ -137,21 +141,24 @@ def pack_on_tiles(
     used = np.zeros(grid, dtype=bool)
 
     def fewest_tiles(candidate: _Candidate, free: BoolArray) -> IntArray:
-        touched = _tiles_touched(candidate.mask, free.shape, tile, grid, corner, cell)
-        new = (touched & ~used[:, :, None, None]).sum(axis=(0, 1))
-        every = touched.sum(axis=(0, 1))
-        up, right = np.indices(free.shape)
-        far = (up + right) / (sum(free.shape) + 1)
-        score = np.where(free, 10000.0 * new + 100.0 * every + 99.0 * far, np.inf)
-        row, column = np.unravel_index(int(np.argmin(score)), free.shape)
-        return np.array([round(1000 * score[row, column]), row, column])
+        up, right = (np.arange(count) for count in free.shape)
+        far = (up[:, None] + right) / (sum(free.shape) + 1)
+        score = np.where(free, 99.0 * far, np.inf)
+        for row, column, touched in _tiles_touched(
+            candidate.mask, free.shape, tile, grid, corner, cell
+        ):
+            score += (100.0 if used[row, column] else 10100.0) * touched
+        best = np.unravel_index(int(np.argmin(score)), free.shape)
+        return np.array([round(1000 * score[best]), *best])
 
     def remember(candidate: _Candidate, row: int, column: int) -> None:
-        one = (candidate.mask.shape[0] * 0 + 1, 1)
-        hit = _tiles_touched(candidate.mask, one, tile, grid, corner, cell, (row, column))
-        used[:] |= hit[:, :, 0, 0]
+        place = row, column
+        for k, m, touched in _tiles_touched(
+            candidate.mask, (1, 1), tile, grid, corner, cell, place
+        ):
+            used[k, m] |= touched[0, 0]
 
-    placed = _lay(candidates, _orders(outlines)[2], shape, fewest_tiles, remember)
+    placed = _lay(candidates, _orders(outlines)[2], _Board(shape), fewest_tiles, remember)
     return _moved(placed, candidates, corner, cell)
 
 
@@ -206,47 +213,71 @@ def turned(points: FloatArray, turn_deg: float) -> FloatArray:
     return out
 
 
+class _Board:
+    """The cells that are taken so far, of (rows, columns)."""
+
+    def __init__(self, shape: tuple[int, int]) -> None:
+        self.taken = np.zeros(shape, dtype=bool)
+        self._size = [next_fast_len(count, real=True) for count in shape]
+        self._of_masks: dict[_Candidate, ComplexArray] = {}
+        self._of_taken: ComplexArray | None = None
+
+    def clear(self) -> None:
+        """Take everything away."""
+        self.taken[:] = False
+        self._of_taken = None
+
+    def take(self, candidate: _Candidate, row: int, column: int) -> None:
+        """Lay a shape down, its lower left cell at a place."""
+        height, width = candidate.mask.shape
+        self.taken[row : row + height, column : column + width] |= candidate.mask
+        self._of_taken = None
+
+    def free(self, candidate: _Candidate) -> BoolArray:
+        """Return where a shape's lower left cell may lie so that it meets no taken cell."""
+        rows, columns = np.array(self.taken.shape) - candidate.mask.shape + 1
+        if not self.taken.any():
+            return np.ones((rows, columns), dtype=bool)
+        if self._of_taken is None:
+            self._of_taken = self._transformed(self.taken)
+        if candidate not in self._of_masks:
+            self._of_masks[candidate] = np.conj(self._transformed(candidate.mask))
+        # a correlation by transforms: no place within reach wraps round
+        product = self._of_taken * self._of_masks[candidate]
+        return np.asarray(irfft2(product, self._size)[:rows, :columns] < 0.5)
+
+    def _transformed(self, cells: BoolArray) -> ComplexArray:
+        # counts of cells stay well below what single precision tells apart
+        return np.asarray(rfft2(cells.astype(np.float32), self._size))
+
+
 def _lay(
     candidates: list[list[_Candidate]],
     order: Sequence[int],
-    shape: tuple[int, int],
+    board: _Board,
     choose: Callable[[_Candidate, BoolArray], IntArray],
     remember: Callable[[_Candidate, int, int], None] | None = None,
 ) -> dict[int, tuple[int, int, int]]:
     """Lay the shapes one by one where `choose` likes it best: turn, row and column of each."""
-    taken = np.zeros(shape, dtype=bool)
     placed: dict[int, tuple[int, int, int]] = {}
     for index in order:
         found: list[tuple[int, int, int, int]] = []
         for turn, candidate in enumerate(candidates[index]):
             height, width = candidate.mask.shape
-            if height > shape[0] or width > shape[1]:
+            if height > board.taken.shape[0] or width > board.taken.shape[1]:
                 continue
-            free = _free(taken, candidate.mask)
+            free = board.free(candidate)
             if free.any():
                 score, row, column = (int(v) for v in choose(candidate, free))
                 found.append((score, turn, row, column))
         if not found:
             raise ValueError(f"shape {index} does not fit")
         _, turn, row, column = min(found)
-        mask = candidates[index][turn].mask
-        taken[row : row + mask.shape[0], column : column + mask.shape[1]] |= mask
+        board.take(candidates[index][turn], row, column)
         placed[index] = turn, row, column
         if remember is not None:
             remember(candidates[index][turn], row, column)
     return placed
-
-
-def _free(taken: BoolArray, mask: BoolArray) -> BoolArray:
-    """Return where a mask's lower left cell may lie so that it meets no taken cell."""
-    rows, columns = (a - b + 1 for a, b in zip(taken.shape, mask.shape, strict=True))
-    if not taken.any():
-        return np.ones((rows, columns), dtype=bool)
-    # a correlation by transforms: no place within reach wraps round
-    shape = [next_fast_len(count, real=True) for count in taken.shape]
-    product = rfft2(taken.astype(float), shape) * np.conj(rfft2(mask.astype(float), shape))
-    out: BoolArray = irfft2(product, shape)[:rows, :columns] < 0.5
-    return out
 
 
 def _tiles_touched(
@@ -257,9 +288,9 @@ def _tiles_touched(
     corner: FloatArray,
     cell: float,
     start: tuple[int, int] = (0, 0),
-) -> BoolArray:
-    """Return (rows, columns, *places): whether the mask, laid at each place, touches a tile."""
-    total = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1))
+) -> Iterator[tuple[int, int, BoolArray]]:
+    """Yield row and column of each tile, and at which places the mask touches it."""
+    total = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1), dtype=np.int32)
     total[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
 
     def edges(count: int, size: float, offset: float, many: int, first: int, most: int) -> IntArray:
@@ -270,10 +301,11 @@ def _tiles_touched(
 
     y = edges(grid[0], tile[1], corner[1], places[0], start[0], mask.shape[0])
     x = edges(grid[1], tile[0], corner[0], places[1], start[1], mask.shape[1])
-    bands = [total[high] - total[low] for low, high in pairwise(y)]
-    return np.array(
-        [[band[:, high] - band[:, low] > 0.5 for low, high in pairwise(x)] for band in bands]
-    )
+    for row, (low, high) in enumerate(pairwise(y)):
+        band = total[high] - total[low]
+        sums = band[:, x]  # (places up, columns + 1, places right)
+        for column in range(grid[1]):
+            yield row, column, sums[:, column + 1] > sums[:, column]
 
 
 def _moved(
