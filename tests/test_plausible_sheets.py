@@ -133,4 +133,6 @@ def test_lengths_that_fight_where_the_elbow_hangs_are_missed_and_told_not_refuse
     rows = {row.name: row for row in tape(mesh_arm(shape), shape.measures, fights=shape.fights)}
     missed = rows["shoulder_to_elbow"]
     assert 3.0 < abs(missed.got_mm - missed.asked_mm) < 12.0
+    forearm = rows["inner_elbow_to_wrist"]  # which fights with nothing
+    assert forearm.got_mm == pytest.approx(forearm.asked_mm, abs=0.5)
     assert rows["upper_arm_girth"].got_mm == pytest.approx(210.0, abs=0.5)

@@ -44,6 +44,7 @@ from unroll.nouns.mirroring import mirrored_arm
 FIGHT_MM = 1.0  # a cap measure that is missed by more is said to fight another
 LENGTH_FIGHT_MM = 3.0  # a length: what a tape slips; common practice, no source
 COARSE_ROUNDS, LENGTH_ROUNDS, LENGTH_TOLERANCE_MM = 6, 18, 0.2
+STUCK_MM = 0.02  # a round that changes no length by more
 LENGTH_LEFT_MM = 20.0  # more is refused; the tapes tell what is left
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
 MAX_BEND_RAD = 1.4
@@ -277,6 +278,8 @@ def _solve_lengths(
             nearest = min(nearest, (worst, surface, missed), key=lambda one: one[0])
             if worst < LENGTH_TOLERANCE_MM:
                 return surface, missed
+            if np.abs(missed - before).max() < STUCK_MM:  # what fights will not come nearer
+                break
         # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
         edge = finest if worst < 1.5 or done > COARSE_ROUNDS else edge
         # where a tape jumps from one hollow to the next, whole steps go to and fro for ever
@@ -284,13 +287,14 @@ def _solve_lengths(
         before = missed
         step = gain * missed
         elbow += 0.5 * (step[0] + step[1])
-        bend = float(np.clip(bend + (step[0] - step[1]) / half_width, -0.5, MAX_BEND_RAD))
-        lower += step[2] + 0.5 * (step[0] - step[1])  # more bent, the inside is shorter
+        turned = np.clip((step[0] - step[1]) / half_width, -0.5 - bend, MAX_BEND_RAD - bend)
+        bend += float(turned)
+        lower += step[2] + 0.5 * half_width * float(turned)  # more bent, the inside is shorter
     left, best, missed = nearest
     if best is not None and left < LENGTH_LEFT_MM:
         return best, missed  # the tapes say by how much they miss
     raise NotConverged(
-        f"lengths miss by {left:.1f} mm after {LENGTH_ROUNDS} rounds; expected below "
+        f"lengths miss by {left:.1f} mm after {done + 1} rounds; expected below "
         f"{LENGTH_LEFT_MM} mm (do shoulder_to_elbow and shoulder_to_inner_elbow go together?)",
         surface,
     )
