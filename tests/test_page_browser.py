@@ -182,7 +182,8 @@ def test_a_dart_is_dragged_and_stands_in_the_sheet(demo) -> None:
     assert all(set(dart) == {"at", "length"} for dart in fixed)
     until(page, "Number(document.querySelector('.handle[data-dart=\"dart 1\"][data-what=length]')"
                 f".getAttribute('aria-valuenow')) > {before + 3}")  # fmt: skip
-    assert page.locator("#drawing .before path").count() > 3  # the line before, thin
+    # the line before, thin; what was drawn first may still be there while she drags
+    until(page, "document.querySelectorAll('#drawing .before path').length > 3")
     page.locator('#drawing .handle[data-dart="dart 2"][data-what="at"]').focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")

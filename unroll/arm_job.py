@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from concurrent.futures import Future
 from dataclasses import replace
 from functools import partial
 from itertools import islice
@@ -58,7 +57,7 @@ from unroll.scans.surface import surface_panels
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 from unroll.units import Unit, inches_first
-from unroll.workers import Alone
+from unroll.workers import Alone, Promise
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
 SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
@@ -95,7 +94,7 @@ class ArmJob:
         self.cloth, self.make = _mechanics(job.sheet.cloth), _shaping(make or job.sheet.make)
         self.given: Correction | None = None  # for a trial, of the layout chosen before it
         self.given_layouts: tuple[LayoutTrial, ...] = ()
-        self._drafts: dict[str, Future[Sewn]] = {}
+        self._drafts: dict[str, Promise] = {}
 
     @property
     def shape(self) -> ArmShape:
@@ -252,10 +251,11 @@ class ArmJob:
         if self.left.scan is not None:
             return ()
         self.job.progress("lofting the arm again with each reading a little off")
-        return self._slips.result()
+        found: tuple[Slip, ...] = self.job.workers.kept(self._slips)
+        return found
 
     @property
-    def _slips(self) -> Future[tuple[Slip, ...]]:
+    def _slips(self) -> Promise:
         beside = partial(self.job.workers.beside, slips_of, self.shape)
         return self.job.once("slips", beside, self.left)
 
@@ -329,7 +329,7 @@ class ArmJob:
         for source, promised in self._drafts.items():
             self.job.progress("sewing and filling the flat draft")
             try:
-                sewn[source] = self.sided(promised.result(), mirrored_sewn)
+                sewn[source] = self.sided(self.job.workers.kept(promised), mirrored_sewn)
             except UnrollError:
                 continue
         return sewn, {source: fit_of(one, wanted) for source, one in sewn.items()}

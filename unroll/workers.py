@@ -12,6 +12,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import Any
 
@@ -23,6 +24,37 @@ CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared awa
 PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
 
 
+@dataclass(frozen=True, eq=False)
+class Promise:
+    """An answer that another core works out; should that core be lost, it is worked out here.
+
+    Attributes
+    ----------
+    future : Future
+    function : callable
+    given : tuple
+    """
+
+    future: Future[Any]
+    function: Callable[..., Any]
+    given: tuple[Any, ...]
+
+    def done(self) -> bool:
+        """Tell whether the other core has ended its work."""
+        return self.future.done()
+
+    def cancel(self) -> bool:
+        """Give the work up where it has not begun, and tell whether that was so."""
+        return self.future.cancel()
+
+    def result(self) -> Any:
+        """Wait for the answer and return it; a fault is raised here."""
+        try:
+            return self.future.result()
+        except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
+            return self.function(*self.given)
+
+
 class Alone:
     """No other core: everything is done here and now."""
 
@@ -30,7 +62,7 @@ class Alone:
         """Return the function's answer to each item, in order."""
         return [function(item) for item in items]
 
-    def beside(self, function: Callable[..., Any], *given: Any) -> Future[Any]:
+    def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
         """Return the promise of an answer; here it is kept at once.
 
         Examples
@@ -38,7 +70,11 @@ class Alone:
         >>> Alone().beside(max, 3, 5).result()
         5
         """
-        return _kept(function, given)
+        return Promise(_kept(function, given), function, given)
+
+    def kept(self, promise: Promise) -> Any:
+        """Return what a promise comes to."""
+        return promise.result()
 
 
 class Workers(Alone):
@@ -55,10 +91,10 @@ class Workers(Alone):
         except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
             return super().each(function, items)
 
-    def beside(self, function: Callable[..., Any], *given: Any) -> Future[Any]:
+    def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
         """Return the promise of an answer that another core works out meanwhile."""
         try:
-            return self._pool.submit(function, *given)
+            return Promise(self._pool.submit(function, *given), function, given)
         except BrokenProcessPool:
             return super().beside(function, *given)
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, replace
-from functools import partial
 
 import numpy as np
 
 from unroll.arms.cap import ROUGH
 from unroll.arms.levels import Start
 from unroll.arms.lofting import ArmShape, in_the_room, mesh_arm, shape_arm
-from unroll.correct.layouts import Each
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.placing import angle_between
@@ -33,15 +31,13 @@ EDGE_MM = 16.0
 Reading = tuple[str, float, bool, ArmMeasures]
 
 
-def slips_of(shape: ArmShape, *, each: Each = map) -> tuple[Slip, ...]:
+def slips_of(shape: ArmShape) -> tuple[Slip, ...]:
     """Return what each reading moves when it is off by its usual error, the worst first.
 
     Parameters
     ----------
     shape : ArmShape
         The left arm.
-    each : callable
-        Lofts the arms, which do not know of each other: `map`, or the like on other cores.
 
     Notes
     -----
@@ -52,7 +48,7 @@ def slips_of(shape: ArmShape, *, each: Each = map) -> tuple[Slip, ...]:
     """
     measures, start = shape.measures, replace(shape.start, cap=None)
     arm = _roughly(measures, start)
-    found = each(partial(_slip, arm, measures, start), list(_otherwise(measures)))
+    found = [_slip(arm, measures, start, reading) for reading in _otherwise(measures)]
     plain = (
         Slip(name, by, is_guess, 100.0 * by / getattr(measures, name), 0.0, 0.0, 0.0, 0.0, 0.0)
         for name, by, is_guess in _limb_girths(measures)

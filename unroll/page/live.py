@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable
-from concurrent.futures import Future
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,7 +22,7 @@ from unroll.page.sketching import (
     sketched_pieces,
 )
 from unroll.progress import Cancelled, Progress
-from unroll.workers import Alone
+from unroll.workers import Alone, Promise
 
 REST_S = 1.0  # without a change, before the slower work begins
 WAIT_S = 0.02  # between looks whether work that is waited for was given up
@@ -100,21 +98,18 @@ class Givable(Alone):
         Cancelled
             When the run was; what is at work then ends by itself.
         """
-        items = list(items)
         promised = [self.beside(function, item) for item in items]
         try:
             return [self.kept(promise) for promise in promised]
-        except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
-            return super().each(function, items)
         finally:
             for promise in promised:
                 promise.cancel()  # those that have not begun
 
-    def beside(self, function: Callable[..., Any], *given: Any) -> Future[Any]:
+    def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
         """Return the promise of an answer."""
         return self._others.beside(function, *given)
 
-    def kept(self, promise: Future[Any]) -> Any:
+    def kept(self, promise: Promise) -> Any:
         """Return what a promise comes to."""
         while not promise.done():
             self._progress.pause(WAIT_S)
