@@ -20,7 +20,7 @@ from unroll.page.serving import serve
 from unroll.page.session import Session
 from unroll.page.web import HEADERS
 from unroll.progress import Cancelled, Progress
-from unroll.workers import Alone
+from unroll.workers import Alone, Workers
 
 DEMO = Path(__file__).parent.parent / "meshes" / "demo.toml"
 
@@ -105,13 +105,15 @@ def test_work_on_other_cores_is_waited_for_only_until_it_is_given_up() -> None:
 
 
 def test_where_a_worker_is_killed_the_page_does_the_work_itself() -> None:
-    class Broken(Alone):
-        def beside(self, function, *given):
+    class Broken:
+        def submit(self, *_):
             promise = Future()
             promise.set_exception(BrokenProcessPool())
             return promise
 
-    assert live.Givable(Broken(), Progress()).each(abs, [-1, 2]) == [1, 2]
+    others = live.Givable(Workers(Broken()), Progress())
+    assert others.each(abs, [-1, 2]) == [1, 2]
+    assert others.kept(others.beside(abs, -3)) == 3
 
 
 def test_what_cannot_be_worked_out_is_told_in_its_words(desk, monkeypatch) -> None:
