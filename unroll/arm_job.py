@@ -314,17 +314,20 @@ class ArmJob:
         _ = self.on_bench  # the search keeps every core busy by itself
         if self.job.corrects and self.left.scan is None:
             _ = self._slips
+        self._begin_drafts()
+        return self
+
+    def _begin_drafts(self) -> None:
         for source, pieces in self.drafted.pieces.items():
             together = [self._on_left(p) for p in pieces if p.name in SEWN_TOGETHER]
             up = way_up(self.left)
             beside = partial(self.job.workers.beside, _sewn, together, self.cloth, up)
             self._drafts[source] = self.job.once("sewn draft", beside, together, self.cloth, up)
-        return self
 
     def sewn_drafts(self, wanted: ArmMesh) -> tuple[dict[str, Sewn], dict[str, Fit]]:
         """Return the drafts sewn and filled; one that cannot be sewn is left out."""
         if not self._drafts:
-            self.begun()
+            self._begin_drafts()
         sewn: dict[str, Sewn] = {}
         for source, promised in self._drafts.items():
             self.job.progress("sewing and filling the flat draft")
