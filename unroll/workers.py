@@ -31,8 +31,11 @@ class Promise:
     Attributes
     ----------
     future : Future
+        Of the other core.
     function : callable
+        What is worked out.
     given : tuple
+        What it is called with.
     """
 
     future: Future[Any]

@@ -178,7 +178,7 @@ def hang_figure(wanted: ArmMesh, shapes: Sequence[Shape]) -> Figure:
             axes.plot(*outline.T, color=shape.colour, lw=1.6, ls=DASHES[number % len(DASHES)],
                       label=shape.label)  # fmt: skip
         if column == 0:
-            _body(axes, float(arm[:, 2].min()))
+            _body(axes, float(arm[:, 2].min()), min(float(arm[:, 1].min()), 0.0))
     _legend(figure, axes)
     return figure
 
@@ -219,10 +219,13 @@ def _of_left(points: FloatArray, side: str) -> FloatArray:
     return points if side == "left" else points * np.array([1.0, -1.0, 1.0])
 
 
-def _body(axes: Axes, low: float) -> None:
-    """Mark the body's side, which the arm is sewn to, seen from the front."""
-    axes.fill_betweenx([0.72 * low, 12.0], -BODY_MM, 0.0, color=FAINT, alpha=0.18, lw=0)
+def _body(axes: Axes, low: float, inside: float) -> None:
+    """Mark the body's side, which the arm is sewn to, seen from the front.
+
+    Its word stands clear of the arm, whose innermost point lies at `inside`, mm.
+    """
+    axes.fill_betweenx([0.72 * low, 12.0], inside - BODY_MM, 0.0, color=FAINT, alpha=0.18, lw=0)
     axes.text(
-        -0.5 * BODY_MM, 0.36 * low, "body", rotation=90, ha="center", va="center", fontsize=9,
-        color=FAINT,
+        inside - 0.5 * BODY_MM, 0.36 * low, "body", rotation=90, ha="center", va="center",
+        fontsize=9, color=FAINT,
     )  # fmt: skip
