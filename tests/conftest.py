@@ -15,6 +15,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import matplotlib
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadScopeScheduling
 
 from tests.coarse import EDGE_MM, CoarseRun, coarsely
 from tests.samples import SAMPLE_DARTS, sample_measures
@@ -55,17 +57,26 @@ SLOWEST = (
 )  # fmt: skip
 
 
-@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in the same hook
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the slowest files first; the order of all others, and within a file, stays.
+class FilesTogether(LoadScopeScheduling):
+    """Each file's tests stay on one core, those of the files of `TOGETHER` on one and the same.
 
-    Each file is a group that stays on one core, but those of `TOGETHER` are one.
+    Groups by marks do not reach the cores under pytest 9.2, so files are told by their names.
     """
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return TOGETHER.get(Path(file).stem, file)
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTogether:
+    """Return what hands the tests out to the cores."""
+    return FilesTogether(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the slowest files first; the order of all others, and within a file, stays."""
     turns = {name: turn for turn, name in enumerate(SLOWEST)}
     items.sort(key=lambda item: turns.get(item.path.stem, len(turns)))
-    for item in items:
-        group = TOGETHER.get(item.path.stem, str(item.path))
-        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(scope="session")
