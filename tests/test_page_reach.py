@@ -13,6 +13,7 @@ from tests.page_browser import (
     browser,
     field,
     needs_browser,
+    now,
     opened,
     page_of,
     put,
@@ -270,6 +271,20 @@ def test_nothing_spills_out_of_a_small_screen_or_at_two_hundred_percent(
     verdict = page.locator("#verdict").bounding_box()
     assert verdict["height"] < 0.45 * height or scale == 2  # there it scrolls with the page
     page.context.close()
+
+
+def test_figures_that_come_late_stay_marked_as_those_of_the_sheet_before_its_fault(page) -> None:
+    begun = now(page)
+    put(page, "arm.elbow_girth", "9 7/8")
+    wait_for(page, "arm", after=begun)  # its pieces are being worked out
+    put(page, "arm.wrist_girth", "6 1/")
+    wait_for(page, "waiting", after=begun)
+    wait_for(page, "pieces", after=begun)
+    assert page.evaluate("document.body.matches('.is-old')")
+    assert "needs mending" in page.locator("#sentence").inner_text()
+    for _ in range(2):
+        page.locator("#undo").click()
+    until(page, "!document.querySelector('.is-bad') && !document.body.matches('.is-old')")
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

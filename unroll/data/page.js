@@ -154,13 +154,14 @@ function showTape() {
 // ---- pieces and verdict
 
 function showWorked(told, state) {
-  document.body.classList.remove("is-old");
   keep(told.side, { sentence: told.sentence, figures: told.figures });
   showPieces(told.pieces, ask);
   at("pieces-state").textContent = state;
   const sides = Object.keys(arms).filter((side) => arms[side].figures);
-  at("sentence").textContent = sides.map((side) => arms[side].sentence).join(" ");
   at("figures").replaceChildren(...sides.flatMap((side) => figureList(arms[side].figures, sides.length > 1 ? `${side}: ` : "")));
+  if (sheet && !sheet.is_ready) return; // of the sheet as it was before what is marked now
+  document.body.classList.remove("is-old");
+  at("sentence").textContent = sides.map((side) => arms[side].sentence).join(" ");
 }
 
 function figureList(figures, before = "") {
