@@ -1,11 +1,14 @@
-"""The cutting line at a dart that is cut out."""
+"""The cutting line at a dart that is cut out; notches cut into the allowance."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 
+from tests.own_pieces import made_arm, own_sheet
 from unroll.finish.allowance import cutting_line
+from unroll.finish.finishing import finish
 from unroll.nouns import StitchingSide
 
 
@@ -36,3 +39,18 @@ def test_legs_that_touch_at_a_darts_point_are_cut_where_their_allowances_meet():
     # for the legs' slope; nothing of the line lies below, near the point
     inside = line[(np.abs(line[:, 0]) < 12.0) & (line[:, 1] > -50.0)]
     assert inside[:, 1].min() == pytest.approx(59.1, abs=3.0)
+
+
+def test_notches_are_cut_from_the_edge_inwards_and_never_reach_the_stitching_line():
+    count = 0
+    for piece in finish(made_arm(), own_sheet()):
+        cutting = shapely.Polygon(piece.cutting)
+        for mark in piece.notches:
+            seam = shapely.LineString(piece.sides[mark.side_index].points)
+            for outer, inner in mark.slits:
+                count += 1
+                assert cutting.exterior.distance(shapely.Point(outer)) < 1e-6
+                assert cutting.contains(shapely.Point(inner))
+                away = [seam.distance(shapely.Point(end)) for end in (outer, inner)]
+                assert away[0] > away[1] + 1.0 and away[1] > 3.0  # of 10 mm allowed
+    assert count > 8

@@ -187,6 +187,7 @@ def test_a_leg_that_is_left_longer_is_eased_or_told(extra, cautions, verdicts):
     told = [[line for line in lines if "dart 2: one leg is" in line]
             for lines in (found.cautions, found.verdicts)]  # fmt: skip
     assert [len(lines) for lines in told] == [cautions, verdicts]
+    assert all(f"one leg is {extra} mm longer" in line for line in [*told[0], *told[1]])
     assert all(line.endswith("ease it in") for line in told[0])
     assert all(line.endswith("until both are equally long") for line in told[1])
 

@@ -14,7 +14,7 @@ from lxml import etree
 
 from tests.own_pieces import made_arm, own_sheet
 from tests.test_printing import assert_legible
-from unroll.disk.pattern_files import GAP, LAYERS, dxf_text, svg_text
+from unroll.disk.pattern_files import GAP, LAYERS, TURN_DEG, dxf_text, svg_text
 from unroll.drafts.drafting import draft
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
@@ -119,8 +119,11 @@ def test_layers_carry_the_meanings_of_the_exchange_standard(dxf, both_arms):
     assert sum(e["kind"] == "POLYLINE" and e["layer"] == "4" for e in outer) == slits
     grain = [(e["x"][0], e["y"][0]) for e in outer if e["layer"] == "7" and e["kind"] == "VERTEX"]
     assert len(grain) == 2 and grain[0][0] == pytest.approx(grain[1][0])
-    turns = sum(e["layer"] == "2" for e in outer)
-    assert 4 <= turns <= 16  # corners of seams, and the two peaks at the darts' mouths
+    turns = np.array([(e["x"][0], e["y"][0]) for e in outer if e["layer"] == "2"])
+    assert 4 <= len(turns) <= 16  # corners of seams, and the two peaks at the darts' mouths
+    line = both_arms[0].cutting @ [1.0, 1j]
+    bends = np.angle((np.roll(line, -1) - line) / (line - np.roll(line, 1)), deg=True)
+    assert np.allclose(turns, both_arms[0].cutting[np.abs(bends) > TURN_DEG])
 
 
 # -- SVG --------------------------------------------------------------------------------------
@@ -159,6 +162,23 @@ def test_stitching_lines_in_the_svg_are_the_fitted_cubics(both_arms):
         assert curve.get("d").count("C") == len(side.cubics)
         control = np.vstack([side.cubics[0, :1], *(c[1:] for c in side.cubics)])
         assert np.allclose(numbers(curve.get("d")), control * [1, -1] + move, atol=2e-4)
+
+
+def test_the_svg_keeps_the_same_gap_all_round_its_pieces_and_between_them(both_arms):
+    root = etree.fromstring(svg_text(both_arms).encode())
+    width, height = (float(v) for v in root.get("viewBox").split()[2:])
+    lines = [numbers(group.find("svg:path[@class='cutting']", NAME).get("d"))
+             for group in root.findall("svg:g", NAME)]  # fmt: skip
+    edges = [0.0, *(x for line in lines for x in (line[:, 0].min(), line[:, 0].max())), width]
+    assert np.array(edges[1::2]) - edges[::2] == pytest.approx(GAP, abs=2e-4)
+    every = np.concatenate(lines)[:, 1]
+    assert [every.min(), height - every.max()] == pytest.approx([GAP, GAP], abs=2e-4)
+
+
+def test_where_nothing_is_allowed_the_cutting_line_is_the_stitching_line():
+    root = etree.fromstring(svg_text(finish(made_arm(), own_sheet(seam_allowance=0.0))).encode())
+    drawn = [c.get("data-seam") for c in root.findall(".//svg:path[@class='stitching']", NAME)]
+    assert drawn and all(seam.startswith("dart") for seam in drawn)
 
 
 def test_names_with_signs_of_the_markup_are_escaped():

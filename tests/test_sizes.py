@@ -162,6 +162,11 @@ def test_the_dxf_is_read_back_true_to_scale_with_a_layer_for_each_size(outer):
     assert_true_to_scale(found, nest, 1e-6)
     kinds = {document.layers.get(size).dxf.linetype for size in NAMES}
     assert len(kinds) == 3
+    for size, style in styles.items():  # a dash, then a gap below nought, as DXF has it
+        if dashes := STYLES[style].dashes:
+            line = document.linetypes.get(document.layers.get(size).dxf.linetype)
+            parts = [tag.value for tag in line.pattern_tags.tags if tag.code == 49]
+            assert parts == [d * (-1) ** k for k, d in enumerate(dashes)]
     assert page_dxf(page, layers={"size 1": "a,b;c"}).count("a_b_c") > 1
 
 

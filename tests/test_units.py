@@ -54,6 +54,7 @@ REFUSED = [
     ("1.2.3", '"1.2.3" is not one number'),
     ("35.0, 35.2", '"35.0, 35.2" is not one number'),
     ("5/0", '"5/0" divides by zero'),
+    ("3 8/8", '"3 8/8" has a fraction of 8/8, which is a whole or more'),
     ("3 9/8", '"3 9/8" has a fraction of 9/8, which is a whole or more'),
     ("1,234", '"1,234" could be 1.234 or 1234; write it with a point, or without a comma'),
     ("9" * 41, '"' + "9" * 40 + '..." is too long for a length'),
