@@ -37,7 +37,7 @@ TESTED = {
     "finish/truing": "walking piecing_truing",
     "finish/allowance": "allowance walking",
     "finish/notching": "walking piecing allowance",
-    "finish/darts": "piecing piecing_truing walking",
+    "finish/darts": "allowance piecing piecing_truing walking",
     "finish/cut_plan": "laying sizes",
     "paper/layouts": "printing",
     "paper/tiling": "printing",

@@ -1,13 +1,15 @@
-"""The cutting line at a dart that is cut out; notches cut into the allowance."""
+"""A dart closed, folded and cut out; notches cut into the allowance."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 import shapely
+from trimesh.transformations import reflection_matrix, rotation_matrix
 
 from tests.own_pieces import made_arm, own_sheet
 from unroll.finish.allowance import cutting_line
+from unroll.finish.darts import closing, find_darts
 from unroll.finish.finishing import finish
 from unroll.nouns import StitchingSide
 
@@ -56,3 +58,19 @@ def test_notches_are_cut_from_the_edge_inwards_and_never_reach_the_stitching_lin
                 away = [seam.distance(shapely.Point(end)) for end in (outer, inner)]
                 assert away[0] > away[1] + 1.0 and away[1] > 3.0  # of 10 mm allowed
     assert count > 8
+
+
+def test_a_dart_closes_by_a_turn_and_folds_as_in_a_mirror():
+    outer = finish(made_arm(), own_sheet())[0]
+    points = outer.cutting[::7]
+    at = np.c_[points, np.zeros(len(points)), np.ones(len(points))]
+    for dart in find_darts(outer.sides):
+        close = closing(outer.sides, dart)
+        moved = points - close.far
+        turned = np.c_[moved, np.zeros(len(points))] @ rotation_matrix(
+            close.angle_rad, [0, 0, 1])[:3, :3].T  # fmt: skip
+        assert np.allclose(close.close(points), turned[:, :2] + close.near)
+        assert np.allclose(close.open(close.close(points)), points)
+        normal = [-close.near_out[1], close.near_out[0], 0.0]
+        mirror = reflection_matrix([*close.near, 0.0], normal)
+        assert np.allclose(close.fold(points), (at @ mirror.T)[:, :2])

@@ -13,9 +13,9 @@ from tests.own_pieces import made_arm
 from tests.strategies import arm_measures
 from unroll.drafts.drafting import draft
 from unroll.finish.notching import place_notches
-from unroll.finish.walking import closed_cap, kinks_deg, walk
+from unroll.finish.walking import closed_cap, judge, kinks_deg, walk
 from unroll.maths.arrays import FloatArray
-from unroll.nouns import Cloth, Make, Notch, Piece, PieceSide, WalkedSeam
+from unroll.nouns import Cloth, Make, Notch, Piece, PieceSide, WalkedSeam, WalkedStretch
 from unroll.nouns.seam import chain_of, seams_of, sewing_order
 
 COTTON = Cloth()
@@ -134,6 +134,20 @@ def test_back_seam_ease_lies_between_upper_arm_and_forearm_notches() -> None:
     marks = {n.marks for p in place_notches(pieces) for n in p.notches
              if p.sides[n.side_index].seam == "back seam"}
     assert marks == {2}
+
+
+@pytest.mark.parametrize(("off", "longer"), [(6.0, "outer"), (-6.0, "inner")])
+def test_a_difference_is_told_between_the_notches_where_it_lies(off, longer) -> None:
+    stretches = (
+        WalkedStretch("start", "elbow", (200.0, 200.0)),
+        WalkedStretch("elbow", "forearm", (50.0 + off, 50.0)),
+        WalkedStretch("forearm", "end", (150.0, 150.0)),
+    )
+    verdict, text = judge(
+        "front seam", ("outer", "inner"), (400.0 + off, 400.0), stretches, COTTON
+    )
+    assert verdict == "wrong" and f"the {longer}'s line is 6.0 mm longer" in text
+    assert " between elbow and forearm; shorten it there" in text
 
 
 def test_too_much_back_ease_asks_for_a_dart_at_the_elbow() -> None:
