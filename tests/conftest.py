@@ -68,6 +68,7 @@ class FilesTogether(LoadScopeScheduling):
         return TOGETHER.get(Path(file).stem, file)
 
 
+@pytest.hookimpl(optionalhook=True)  # there may be no cores to hand out to
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTogether:
     """Return what hands the tests out to the cores."""
     return FilesTogether(config, log)

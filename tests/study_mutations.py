@@ -7,7 +7,8 @@
 The mutations are those of cosmic-ray: another operator, another number, a loop that runs not at
 all, a condition turned round. Each is tried in a forked process, on the tests of its module, with
 everything heavy loaded before; what survives is printed with its line. Those that change nothing
-which a maker or a test could see (annotations, the text of a message) are left out.
+which a maker or a test could see (annotations, the text of a message) are left out. Before that,
+the tests must pass on the module as it is, and fail on one that cannot be loaded.
 """
 
 from __future__ import annotations
