@@ -64,8 +64,12 @@ def test_a_dart_closes_by_a_turn_and_folds_as_in_a_mirror():
     outer = finish(made_arm(), own_sheet())[0]
     points = outer.cutting[::7]
     at = np.c_[points, np.zeros(len(points)), np.ones(len(points))]
-    for dart in find_darts(outer.sides):
+    darts = find_darts(outer.sides)
+    assert len(darts) == 2
+    for dart in darts:
         close = closing(outer.sides, dart)
+        there, back = (outer.sides[leg].points for leg in dart.legs)
+        assert np.allclose(close.close(back), there[::-1], atol=0.01)  # leg lies on leg
         moved = points - close.far
         turned = np.c_[moved, np.zeros(len(points))] @ rotation_matrix(
             close.angle_rad, [0, 0, 1])[:3, :3].T  # fmt: skip
