@@ -82,7 +82,8 @@ def test_girths_are_taken_as_the_tape_finds_them_at_its_stations(on_bench: OnBen
 def test_the_cap_alone_is_watched_more_closely(on_bench: OnBench) -> None:
     readings = on_bench.bench.readings
     closer = readings.with_cap_closer(2.0)
-    ratio = np.abs(closer.rows).sum(axis=1) / np.abs(readings.rows).sum(axis=1)
+    filled = on_bench.first.filled
+    ratio = np.abs(closer.slopes(filled)).sum(axis=1) / np.abs(readings.slopes(filled)).sum(axis=1)
     count = readings.place_count
     assert ratio[:count] == pytest.approx(np.where(readings.on_cap, 2.0, 1.0))
     assert ratio[count:] == pytest.approx(1.0) and 0 < readings.on_cap.sum() < count

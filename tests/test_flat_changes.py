@@ -11,9 +11,13 @@ from tests.samples import SAMPLE_DARTS, sample_measures
 from unroll.correct.bench import Bench, Tried, bench_of, rounded_shape
 from unroll.correct.flat_shapes import kinks, seam_faults
 from unroll.correct.loop import corrected_filled
+from unroll.correct.ruler_slopes import slopes_of
+from unroll.correct.rulers import missed
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
+from unroll.maths.triangles import vertex_normals
 from unroll.nouns import Cloth, DartChoice, Make
+from unroll.nouns.corrected import GIRTH_LEVELS
 from unroll.sewn import rest_meshes
 
 DARTS = tuple(replace(dart, length=118.0) for dart in SAMPLE_DARTS)
@@ -84,14 +88,60 @@ def test_a_filled_arm_answers_a_change_of_its_pieces_as_the_response_says(bench,
     assert np.abs(moved).max() > 0.05
     assert np.linalg.norm(moved - promised) < 0.02 * np.linalg.norm(moved)
     # the same, asked reading by reading
-    rows = bench.readings.rows
+    rows = bench.readings.slopes(plain.filled)
     one = response.followed(rows) @ change.ravel()
     assert np.abs(one - rows @ promised.ravel()).max() < 1e-6 * np.abs(one).max()
 
 
+@pytest.mark.parametrize("wide", [False, True])
+def test_slopes_of_what_is_missed_are_those_of_central_differences(bench, plain, wide):
+    """Every vertex astray for itself, and all of them in long waves as a changed piece moves."""
+    ruler, size = bench.readings.ruler, plain.filled.shape
+    rng = np.random.default_rng(8)
+    way = np.sin(plain.filled @ rng.normal(size=(3, 3)) / 60.0) if wide else rng.normal(size=size)
+
+    def seen(step: float) -> FloatArray:
+        found = missed(ruler, plain.filled + step * way)
+        turns = found.twist_rad, found.outward_rad, found.forward_rad
+        return np.concatenate([found.girths, turns, found.elbow])
+
+    slopes = (seen(1e-4) - seen(-1e-4)) / 2e-4
+    found = slopes_of(ruler, plain.filled) @ way.ravel()
+    assert np.abs(found - slopes).max() < 0.01 * np.abs(slopes).max()
+    girths = slice(0, GIRTH_LEVELS)  # each kind of reading for itself: girths are small numbers
+    assert np.abs(found - slopes)[girths].max() < 0.02 * np.abs(slopes[girths]).max()
+    assert np.abs(found - slopes)[GIRTH_LEVELS:-3].max() < 1e-3 * np.abs(slopes).max()
+
+
+def test_points_that_slide_along_a_line_change_no_girth_and_move_no_centre(bench, plain):
+    """A mean of the line's points goes with points that crowd on one side of it."""
+    ruler, filled = bench.readings.ruler, plain.filled
+    normals = vertex_normals(filled, bench.arm.mesh.faces)
+    way = np.array([0.0, 1.0, 0.0])  # towards the outside, as far as each can along the surface
+    slide = way - (normals @ way)[:, None] * normals
+    rows = slopes_of(ruler, filled)
+    lifted = rows @ np.tile(way, len(filled))
+    assert np.abs(rows @ slide.ravel())[-3:].max() < 0.1 * np.abs(lifted[-3:]).max()
+
+
+def test_a_small_step_gains_what_its_slopes_promise(bench, plain, monkeypatch):
+    """Near the end too, where slopes that are only nearly right promise what never comes."""
+    monkeypatch.setattr(rest_meshes, "WELL_BALANCED", 1e-6)
+    here = corrected_filled(bench, plain, rounds=3)[-1]
+    for tried in (plain, here):
+        wanted, seams = bench.wanted(tried), bench.seams(tried.points)
+        response = bench.response(tried)
+        change, _ = bench.reach(tried, seams, response).change(wanted, farthest=15.0)
+        step = change * (0.05 / np.abs(change).max())
+        promised = wanted - bench.reach(tried, seams, response).slopes @ step.ravel()
+        got = bench.wanted(bench.filled(tried.points + step, tried.filled + response.moved(step)))
+        gain, real = (wanted @ wanted - left @ left for left in (promised, got))
+        assert real == pytest.approx(gain, rel=0.1)
+
+
 def test_a_step_lessens_the_misses_keeps_the_seams_and_goes_no_farther_than_said(bench, plain):
     seams = bench.seams(plain.points)
-    reach = bench.reach(seams, bench.response(plain))
+    reach = bench.reach(plain, seams, bench.response(plain))
     wanted = bench.wanted(plain)
     left = []
     for farthest in (0.5, 4.0):

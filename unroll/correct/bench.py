@@ -235,10 +235,10 @@ class Bench:
         """Return the rings beside the points of darts at which the legs of flat points cross."""
         return np.flatnonzero(openings(self.shapes, points) < 0.0)
 
-    def reach(self, seams: SeamSystem, response: Response) -> Reach:
-        """Return what changes of the flat points can do to what is wanted."""
+    def reach(self, tried: Tried, seams: SeamSystem, response: Response) -> Reach:
+        """Return what changes of the flat points can do to what is wanted of a try."""
         _, slopes = kinks(self.shapes, seams.points)
-        rows = response.followed(self.readings.rows)
+        rows = response.followed(self.readings.slopes(tried.filled))
         return reach_of(seams, np.concatenate([rows, slopes / KINK_PASSES_RAD]))
 
     def wanted(self, tried: Tried, aside: FloatArray | None = None) -> FloatArray:
@@ -368,10 +368,11 @@ def round_of(bench: Bench, tried: Tried) -> Round:
 
 
 def as_taped(miss: Miss, fit: Fit) -> Miss:
-    """Return a miss whose girths and hang agree with what is measured on the sewn shape.
+    """Return a miss whose girths, hang, elbow and wrist are those measured on the sewn shape.
 
-    A line that is carried over from one mesh to another runs along chords, a little inside; between
-    the stations that are taped, by what is between.
+    A line that is carried over from one mesh to another runs along chords, a little inside, and a
+    section lies otherwise across a bent elbow; between the stations that are taped, girths are off
+    by what is between.
     """
     taped = {girth.name: 0.01 * girth.off_percent for girth in fit.girths}
     at = {index: taped[name] for name, index in GIRTH_STATIONS.items() if name in taped}
@@ -382,6 +383,8 @@ def as_taped(miss: Miss, fit: Fit) -> Miss:
         girths=miss.girths + np.interp(np.arange(len(miss.girths)), list(at), inside),
         outward_rad=float(outward),
         forward_rad=float(forward),
+        elbow=fit.elbow_off,
+        wrist=fit.wrist_off,
     )
 
 

@@ -323,7 +323,7 @@ def _side_curvatures(shapes: FlatShapes) -> sparse.csr_array:
 REGULAR = 1e-10  # keeps the seams' equations solvable where two say the same
 SEAM_ROUNDS, SEAM_WITHIN = 5, 1e-7
 NEARLY_CLOSED_MM = 0.15
-LEAST_RESERVE = 0.5  # what a change costs, in squared misses a mm² of it
+LEAST_RESERVE = 0.2  # what a change costs, in squared misses a mm² of it
 MOST_DOUBLINGS = 30
 
 
@@ -399,7 +399,9 @@ class Reach:
     ways: FloatArray
     to_seams: FloatArray
 
-    def change(self, misses: FloatArray, *, farthest: float) -> tuple[FloatArray, float]:
+    def change(
+        self, misses: FloatArray, *, farthest: float, reserve: float = LEAST_RESERVE
+    ) -> tuple[FloatArray, float]:
         """Return the change (k, 2) that lessens the misses, and the squared misses it leaves.
 
         Parameters
@@ -408,6 +410,8 @@ class Reach:
             What the readings are to gain, over what is let pass.
         farthest : float
             Most that a point may move, mm.
+        reserve : float
+            What a change costs at least, in squared misses a mm² of it.
 
         Notes
         -----
@@ -416,7 +420,6 @@ class Reach:
         """
         square = self.slopes @ self.ways
         left = misses - self.slopes @ self.to_seams
-        reserve = LEAST_RESERVE
         for _ in range(MOST_DOUBLINGS):
             loads = np.linalg.solve(square + reserve * np.eye(len(left)), left)
             change = self.ways @ loads

@@ -22,6 +22,7 @@ from unroll.units import Unit, format_small
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
 SEARCH_EDGE_MM = 15.0
+FORETOLD_RESERVE = 0.5  # dearer than in a round: a first step that goes far promises too much
 # Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
 COARSE = {
     2: ((0.36, 0.8), (0.46, 0.72)),
@@ -250,10 +251,11 @@ def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
         )  # fmt: skip
         first = bench.plain()
         response = bench.response(first)
-        reach = bench.reach(bench.seams(first.points), response)
+        reach = bench.reach(first, bench.seams(first.points), response)
     except UnrollError:
         return None
-    change, _ = reach.change(bench.wanted(first), farthest=FARTHEST_MM)
+    wanted = bench.wanted(first)
+    change, _ = reach.change(wanted, farthest=FARTHEST_MM, reserve=FORETOLD_RESERVE)
     intakes = bench.intakes(first.points + change)
     return LayoutTrial(
         name=plan.name,

@@ -38,10 +38,10 @@ LEAST_MM = 0.3  # a round that may move points by less than this is not worth fi
 MOST_CLOSINGS = 4  # times a step that crosses the legs of darts is tried again with them closed
 LEAST_GAIN = 0.05  # of what the slopes promise; a step that gains less is taken back
 GOOD_GAIN, POOR_GAIN = 0.6, 0.3
-WORTH_IT = 0.85  # a round that leaves more than this share of the squared misses is the last
+WORTH_IT = 0.7  # a round that leaves more than this share of the squared misses is the last
 SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 4, 3
 CAP_CLOSER = 1.6  # times less is let pass on the cap where it alone is left outside its limits
-GOOD_SHARE = 0.75  # of every limit: near enough not to sew again
+GOOD_SHARE = 0.6  # of every limit: near enough not to sew again
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +124,7 @@ def _round(bench: Bench, here: Standpoint, aside: FloatArray | None) -> Standpoi
     """Return a better place, or None where there is none within reach."""
     response = bench.response(here.tried)
     seams = bench.seams(here.tried.points)
-    reach = bench.reach(seams, response)
+    reach = bench.reach(here.tried, seams, response)
     farthest, closings = here.farthest, MOST_CLOSINGS
     while farthest > LEAST_MM:
         change, promised = reach.change(here.wanted, farthest=farthest)
@@ -135,7 +135,7 @@ def _round(bench: Bench, here: Standpoint, aside: FloatArray | None) -> Standpoi
             closings -= 1
             if len(closed) > len(seams.closed):  # the same step, with the dart closed up to there
                 seams = bench.seams(here.tried.points, closed)
-                reach = bench.reach(seams, response)
+                reach = bench.reach(here.tried, seams, response)
                 continue
         if tried is not None:
             there = _standpoint(bench, tried, aside, farthest)

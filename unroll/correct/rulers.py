@@ -176,11 +176,9 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     centres = np.array([t[1] for t in taped])
     offset = centres - ruler.centres
     levels = LEVELS
-    turn = fit_turn(np.diff(ruler.centres[levels], axis=0), np.diff(centres[levels], axis=0))
-    length = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
-    lean = turn @ length / np.linalg.norm(length) - length / np.linalg.norm(length)
+    length, lean = _length(ruler), lean_of(ruler, centres[levels])
     twist = np.mean(
-        [_turn_about(length, _across(ruler, filled, k), _across(ruler, wanted, k)) for k in levels]
+        [_turn_about(length, across(ruler, filled, k), across(ruler, wanted, k)) for k in levels]
     )
     hung = _hung(ruler, filled, centres[levels])
     off = np.abs(np.sum((hung - wanted) * ruler.normals, axis=1))
@@ -194,6 +192,24 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
         cap_mean=float(off @ ruler.areas / ruler.areas.sum()),
         cap_p95=area_percentile(off, ruler.areas, 95.0),
     )
+
+
+def _length(ruler: Ruler) -> FloatArray:
+    return np.asarray(ruler.centres[WRIST] - ruler.centres[UPPER_ARM])
+
+
+def lean_of(ruler: Ruler, centres: FloatArray) -> FloatArray:
+    """Return how far the arm's length leans forward, outward and up, (3,) rad.
+
+    Parameters
+    ----------
+    ruler : Ruler
+    centres : (4, 3) float
+        Of upper arm, elbow, forearm and wrist, mm.
+    """
+    turn = fit_turn(np.diff(ruler.centres[LEVELS], axis=0), np.diff(centres, axis=0))
+    way = _length(ruler) / np.linalg.norm(_length(ruler))
+    return np.asarray(turn @ way - way)
 
 
 def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
@@ -216,9 +232,9 @@ def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
 
 def _ways(ruler: Ruler, points: FloatArray, centres: FloatArray) -> FloatArray:
     """Return the directions that tell a turn: from centre to centre, and across each section."""
-    across = np.array([_across(ruler, points, ring) for ring in LEVELS])
-    across *= ACROSS_MM / np.linalg.norm(across, axis=1, keepdims=True)
-    return np.concatenate([np.diff(centres, axis=0), across])
+    ways = np.array([across(ruler, points, ring) for ring in LEVELS])
+    ways *= ACROSS_MM / np.linalg.norm(ways, axis=1, keepdims=True)
+    return np.concatenate([np.diff(centres, axis=0), ways])
 
 
 def _ring(arm: ArmMesh, heights: FloatArray) -> tuple[Trace, ...]:
@@ -256,8 +272,8 @@ def _seams_at(arm: ArmMesh, where: Whereabouts, place: float) -> tuple[IntArray,
     return np.array(pairs), np.clip(np.array(shares), 0.0, 1.0)
 
 
-def _across(ruler: Ruler, points: FloatArray, ring: int) -> FloatArray:
-    """Return the way from the back seam to the front seam at a ring."""
+def across(ruler: Ruler, points: FloatArray, ring: int) -> FloatArray:
+    """Return the way from the back seam to the front seam at a ring, (3,) mm."""
     pairs, shares = ruler.across[ring]
     ends = (1.0 - shares)[:, None] * points[pairs[:, 0]] + shares[:, None] * points[pairs[:, 1]]
     return np.asarray(ends[0] - ends[1])

@@ -11,6 +11,7 @@ from unroll.maths.arrays import BoolArray, FloatArray, IntArray
 from unroll.maths.triangles import vertex_normals
 
 CANDIDATES = 24
+ON_IT = 1e-9  # nearer than that a point lies on the surface
 
 
 def closest_on_faces(
@@ -64,12 +65,35 @@ def signed_distances(
     weights : (k, 3) float
     """
     index, weights = closest_on_faces(points, vertices, faces)
-    corners = faces[index]
-    places = np.einsum("kc,kcx->kx", weights, vertices[corners])
-    normals = np.einsum("kc,kcx->kx", weights, vertex_normals(vertices, faces)[corners])
-    offset = points - places
+    offset, normals = _offsets(points, vertices, faces[index], weights, faces)
     side = np.where(np.sum(offset * normals, axis=1) >= 0, 1.0, -1.0)
     return side * np.linalg.norm(offset, axis=1), index, weights
+
+
+def ways_off(
+    points: FloatArray, vertices: FloatArray, faces: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return how far outside a surface each point lies, (k,), and the way in which that grows.
+
+    The way, (k, 3), is of unit length: from the nearest place to the point or back; the surface's
+    normal where it lies on it.
+    """
+    distances, index, weights = signed_distances(points, vertices, faces)
+    offset, normals = _offsets(points, vertices, faces[index], weights, faces)
+    far = np.abs(distances) > ON_IT
+    ways = normals / np.linalg.norm(normals, axis=1, keepdims=True)
+    ways[far] = offset[far] / distances[far, None]
+    return distances, ways
+
+
+def _offsets(
+    points: FloatArray, vertices: FloatArray, corners: IntArray, weights: FloatArray,
+    faces: IntArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return the ways from the nearest places to the points, and the normals there, (k, 3)."""
+    places = np.einsum("kc,kcx->kx", weights, vertices[corners])
+    normals = np.einsum("kc,kcx->kx", weights, vertex_normals(vertices, faces)[corners])
+    return points - places, normals
 
 
 def _on_triangles(points: FloatArray, corners: FloatArray) -> FloatArray:

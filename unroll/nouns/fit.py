@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
+import numpy as np
+
 from unroll.maths.arrays import FloatArray, IntArray, own
 
 
@@ -80,6 +82,8 @@ class Fit:
         measured arm, of the sewn one with the swing taken out, and of the sewn one as it hangs.
     limits : tuple of str
         What the figures do not say, one plain line each.
+    elbow_off, wrist_off : (3,) float
+        Where their centres lie from where they should, mm; its length is `elbow_mm`, `wrist_mm`.
     """
 
     source: str
@@ -113,9 +117,13 @@ class Fit:
     profile_sewn: FloatArray
     profile_swung: FloatArray
     limits: tuple[str, ...] = field(default=())
+    elbow_off: FloatArray = field(default_factory=lambda: np.zeros(3))
+    wrist_off: FloatArray = field(default_factory=lambda: np.zeros(3))
 
     def __post_init__(self) -> None:
         """Copy, check and seal the arrays."""
+        object.__setattr__(self, "elbow_off", own(self.elbow_off, float, 3))
+        object.__setattr__(self, "wrist_off", own(self.wrist_off, float, 3))
         object.__setattr__(self, "faces", own(self.faces, int, None))
         object.__setattr__(self, "distances", own(self.distances, float, None))
         object.__setattr__(self, "turned", own(self.turned, float, len(self.distances), 3))

@@ -155,6 +155,7 @@ def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
     """
     _check(sewn, target)
     asked, levels = asked_levels(target), sewn_levels(sewn, target)
+    off = {end: _off(levels, asked, end) for end in ("elbow", "wrist")}
     height = -float(target.stations["underarm"].origin[2])
     swing = swing_between(levels, asked, side=target.side, armhole_height=height)
     turned = swing.undone(sewn.mesh.vertices, swing_shares(sewn, levels))
@@ -168,7 +169,7 @@ def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
         arm=sewn.arm,
         swing_deg=swing.swing_deg,
         wrist_mm=swing.wrist_mm,
-        elbow_mm=_elbow_off(levels, asked),
+        elbow_mm=float(np.linalg.norm(off["elbow"])),
         outward_deg=swing.outward_deg,
         forward_deg=swing.forward_deg,
         twist_deg=swing.twist_deg,
@@ -187,6 +188,8 @@ def fit_of(sewn: Sewn, target: ArmMesh) -> Fit:
         profile_sewn=_profile(turned, outer, target),
         profile_swung=_profile(sewn.mesh.vertices, outer, target),
         limits=sewn.limits,
+        elbow_off=off["elbow"],
+        wrist_off=off["wrist"],
     )
 
 
@@ -277,11 +280,11 @@ def _girths(levels: Mapping[str, Level], target: ArmMesh) -> tuple[SewnGirth, ..
     )
 
 
-def _elbow_off(levels: Mapping[str, Level], asked: Mapping[str, Level]) -> float:
-    """Return the distance between the two elbows' centres, mm; 0 where there is no such level."""
-    if "elbow" not in levels or "elbow" not in asked:
-        return 0.0
-    return float(np.linalg.norm(levels["elbow"].centre - asked["elbow"].centre))
+def _off(levels: Mapping[str, Level], asked: Mapping[str, Level], name: str) -> FloatArray:
+    """Return where a level's centre lies from where it should, (3,) mm; 0 where there is none."""
+    if name not in levels or name not in asked:
+        return np.zeros(3)
+    return np.asarray(levels[name].centre - asked[name].centre)
 
 
 def _length(levels: Mapping[str, Level]) -> float:
