@@ -30,7 +30,8 @@ from tests.exact_arms import (
 from tests.samples import sample_measures
 from tests.sewn_shapes import even_cloth, piece
 from unroll.correct.bench import Bench, Tried
-from unroll.correct.flat_shapes import cost_of_change, flat_shapes
+from unroll.correct.change_costs import cost_of_change
+from unroll.correct.flat_shapes import flat_shapes
 from unroll.correct.loop import corrected_filled
 from unroll.correct.readings import readings_of
 from unroll.correct.rulers import missed, ruler_of, whereabouts_of

@@ -5,21 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csc_array
 
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.correct.change_costs import ChangeCost, cost_of_change
 from unroll.correct.flat_shapes import (
     FlatShapes,
-    Reach,
-    SeamSystem,
-    cost_of_change,
     flat_shapes,
     kinks,
     openings,
-    reach_of,
-    seam_system,
 )
 from unroll.correct.laying import check_apart, fixed_mouths, laid_flat, path_length, usual_ease
+from unroll.correct.least_changes import Reach, SeamSystem, reach_of, seam_system
 from unroll.correct.readings import Readings, readings_of
 from unroll.correct.rulers import missed, ruler_of
 from unroll.drafts.bases import armhole_base, wrist_base
@@ -100,7 +96,7 @@ class Bench:
         The left arm that is wanted, with round sections and its dart lines.
     shapes : FlatShapes
         Its panels laid flat, and what their seams ask.
-    cost : (2k, 2k) sparse
+    cost : ChangeCost
         Of a change of their points.
     readings : Readings
     make : Make
@@ -114,7 +110,7 @@ class Bench:
     measures: ArmMeasures
     arm: ArmMesh
     shapes: FlatShapes
-    cost: csc_array
+    cost: ChangeCost
     readings: Readings
     make: Make
     cloth: Cloth

@@ -1,4 +1,4 @@
-"""The least change of the flat points that brings readings to what is wanted, seams kept."""
+"""The pieces' flat points, and how they are sewn to each other."""
 
 from __future__ import annotations
 
@@ -10,15 +10,11 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import SuperLU, splu
 
-from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray, IntArray
-from unroll.maths.membrane import corner_gradients
 from unroll.nouns import ArmMesh, Flattening, Panel
 
-FAIR_OVER_MM = 50.0  # lines shorter than this are kept from wriggling
 RINGS = 8  # beside a dart's point, watched lest the legs cross
 LEAST_OPEN_MM = 0.05
-HELD_DOWN = 1e-5  # 1/mm²: pieces do not drift on the table
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +55,11 @@ class FlatShapes:
     on_wrist: IntArray
     points_of_darts: IntArray
     mouths: IntArray
+
+    @property
+    def inside(self) -> IntArray:
+        """Points off the outlines."""
+        return self._inside[0]
 
     @cached_property
     def _inside(self) -> tuple[IntArray, sparse.csr_array, SuperLU]:
@@ -268,175 +269,8 @@ def _gaps(points: FloatArray, rings: IntArray) -> tuple[FloatArray, FloatArray]:
     return np.sum(normal * across, axis=1), ways
 
 
-def cost_of_change(shapes: FlatShapes) -> sparse.csc_array:
-    """Return the matrix whose quadratic form says how much a change of the points costs, mm².
-
-    Notes
-    -----
-    The square of the change's gradient over the cloth, so that neighbours move alike, and of its
-    curvature along every side, so that lines stay fair.
-    """
-    corners = shapes.corners[shapes.corners[:, 0] >= 0]
-    gradients, areas = corner_gradients(shapes.points[corners])
-    count = len(shapes.points)
-    element = np.einsum("mid,mjd->mij", gradients, gradients) * areas[:, None, None]
-    rows, columns = np.broadcast_arrays(corners[:, :, None], corners[:, None, :])
-    smooth = sparse.csr_array(
-        (element.ravel(), (rows.ravel(), columns.ravel())), shape=(count, count)
-    )
-    mass = np.bincount(corners.ravel(), np.repeat(areas / 3.0, 3), count)
-    bend = _side_curvatures(shapes)
-    one = smooth + bend.T @ bend + HELD_DOWN * sparse.diags_array(mass)
-    return sparse.csc_array(sparse.kron(one, sparse.eye_array(2)))
-
-
 def _edges(points: FloatArray, ends: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return lengths, and ways from the second end to the first."""
     ways = points[ends[:, 0]] - points[ends[:, 1]]
     lengths = np.linalg.norm(ways, axis=1)
     return lengths, ways / lengths[:, None]
-
-
-def _side_curvatures(shapes: FlatShapes) -> sparse.csr_array:
-    """Return the weighed second differences along every side, (s, k)."""
-    values: list[FloatArray] = []
-    triples: list[IntArray] = []
-    first = 0
-    for flattening in shapes.flattenings:
-        for side in flattening.panel.sides:
-            steps = polylines.chords(flattening.points[side.path])
-            before, after = steps[:-1], steps[1:]
-            mean = 0.5 * (before + after)
-            weight = np.sqrt(FAIR_OVER_MM**3 / mean)
-            terms = np.stack([1 / before, -1 / before - 1 / after, 1 / after], axis=1)
-            values.append(terms * weight[:, None])
-            path = side.path + first
-            triples.append(np.stack([path[:-2], path[1:-1], path[2:]], axis=1))
-        first += len(flattening.points)
-    columns, weights = np.concatenate(triples), np.concatenate(values)
-    rows = np.repeat(np.arange(len(columns)), 3)
-    return sparse.csr_array(
-        (weights.ravel(), (rows, columns.ravel())), shape=(len(columns), len(shapes.points))
-    )
-
-
-REGULAR = 1e-10  # keeps the seams' equations solvable where two say the same
-SEAM_ROUNDS, SEAM_WITHIN = 5, 1e-7
-NEARLY_CLOSED_MM = 0.15
-LEAST_RESERVE = 0.2  # what a change costs, in squared misses a mm² of it
-MOST_DOUBLINGS = 30
-
-
-@dataclass(frozen=True, eq=False)
-class SeamSystem:
-    """The equations of least change under the seams, about some points.
-
-    Attributes
-    ----------
-    shapes : FlatShapes
-    points : (k, 2) float
-    closed : (n,) int
-        Where darts are all but closed beside their points, and kept so.
-    faults : (c,) float
-        By how much the seams are off there, mm.
-    solver : SuperLU
-    """
-
-    shapes: FlatShapes
-    points: FloatArray
-    closed: IntArray
-    faults: FloatArray
-    solver: SuperLU
-
-    def least(self, loads: FloatArray, faults: FloatArray) -> FloatArray:
-        """Return the changes, (2k, r), that loads (2k, r) and seam faults (c, r) bring about."""
-        return np.asarray(self.solver.solve(np.concatenate([loads, faults]))[: loads.shape[0]])
-
-    def kept(self, points: FloatArray) -> FloatArray:
-        """Return points (k, 2) moved as little as can be so that every seam fits."""
-        for _ in range(SEAM_ROUNDS):
-            faults, _ = seam_faults(self.shapes, points, self.closed)
-            if np.abs(faults).max() < SEAM_WITHIN:
-                break
-            none = np.zeros((points.size, 1))
-            points = points + self.least(none, -faults[:, None])[:, 0].reshape(-1, 2)
-        return points
-
-
-def seam_system(
-    shapes: FlatShapes, cost: sparse.csc_array, points: FloatArray, crossed: IntArray | None = None
-) -> SeamSystem:
-    """Return the equations about some points (k, 2); `cost` is that of a change.
-
-    Parameters
-    ----------
-    crossed : (n,) int, optional
-        Rows of `points_of_darts` that are to be kept closed beside those that all but are.
-    """
-    closed = np.flatnonzero(openings(shapes, points) < NEARLY_CLOSED_MM)
-    closed = closed if crossed is None else np.union1d(closed, crossed)
-    faults, slopes = seam_faults(shapes, points, closed)
-    corner = sparse.diags_array(np.full(len(faults), -REGULAR))
-    system = sparse.block_array([[cost, slopes.T], [slopes, corner]]).tocsc()
-    return SeamSystem(shapes, points, closed, faults, splu(system))
-
-
-@dataclass(frozen=True, eq=False)
-class Reach:
-    """What changes of the flat points can do to the readings, to first order.
-
-    Attributes
-    ----------
-    slopes : (r, 2k) float
-        Of the readings over what is let pass.
-    ways : (2k, r) float
-        The least change for a unit load of each reading.
-    to_seams : (2k,) float
-        The change that brings the seams back, should they be off.
-    """
-
-    slopes: FloatArray
-    ways: FloatArray
-    to_seams: FloatArray
-
-    def change(
-        self, misses: FloatArray, *, farthest: float, reserve: float = LEAST_RESERVE
-    ) -> tuple[FloatArray, float]:
-        """Return the change (k, 2) that lessens the misses, and the squared misses it leaves.
-
-        Parameters
-        ----------
-        misses : (r,) float
-            What the readings are to gain, over what is let pass.
-        farthest : float
-            Most that a point may move, mm.
-        reserve : float
-            What a change costs at least, in squared misses a mm² of it.
-
-        Notes
-        -----
-        Least |misses left|² + reserve · cost of the change: the reserve is doubled until no point
-        moves too far (Levenberg and Marquardt's way, with the cost for a measure).
-        """
-        square = self.slopes @ self.ways
-        left = misses - self.slopes @ self.to_seams
-        for _ in range(MOST_DOUBLINGS):
-            loads = np.linalg.solve(square + reserve * np.eye(len(left)), left)
-            change = self.ways @ loads
-            if np.abs(change).max() <= farthest:
-                break
-            reserve *= 2.0
-        whole = change + self.to_seams
-        after = misses - self.slopes @ whole
-        return whole.reshape(-1, 2), float(after @ after)
-
-
-def reach_of(seams: SeamSystem, slopes: FloatArray) -> Reach:
-    """Return what changes can do; `slopes` (r, 2k) are of the readings over what is let pass."""
-    count, size = slopes.shape
-    loads = np.zeros((size, count + 1))
-    loads[:, :count] = slopes.T
-    faults = np.zeros((len(seams.faults), count + 1))
-    faults[:, count] = -seams.faults
-    found = seams.least(loads, faults)
-    return Reach(slopes, found[:, :count], found[:, count])

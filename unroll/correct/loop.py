@@ -16,7 +16,7 @@ from unroll.correct.bench import (
     round_of,
     with_girths,
 )
-from unroll.correct.flat_shapes import SeamSystem
+from unroll.correct.least_changes import SeamSystem
 from unroll.correct.on_paper import changes_on_paper
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
