@@ -153,6 +153,20 @@ def test_a_step_lessens_the_misses_keeps_the_seams_and_goes_no_farther_than_said
     assert left[1] < left[0] < wanted @ wanted
 
 
+def test_inside_the_outlines_a_step_moves_points_as_their_neighbours_and_gains_as_promised(
+    bench, plain
+):
+    """Points inside are in balance under the cost, and slopes by the outlines say all there is."""
+    reach = bench.reach(plain, bench.seams(plain.points), bench.response(plain))
+    change, _ = reach.change(bench.wanted(plain), farthest=4.0)
+    pull = (bench.cost.matrix @ change.ravel()).reshape(-1, 2)
+    inside, way = bench.cost.inside, reach.ways[:, :5]
+    assert np.abs(pull[inside]).max() < 1e-6 * np.abs(pull).max()
+    outlines = bench.cost.on_outlines(reach.slopes)
+    assert outlines @ way == pytest.approx(reach.slopes @ way, abs=1e-6)
+    assert np.abs(outlines.reshape(len(outlines), -1, 2)[:, inside]).max() == 0.0
+
+
 def test_rounds_bring_the_arm_home_and_each_is_better(bench, plain):
     tries = corrected_filled(bench, plain, rounds=4)
     costs = [float(np.sum(bench.wanted(t) ** 2)) for t in tries]

@@ -41,7 +41,7 @@ GOOD_GAIN, POOR_GAIN = 0.6, 0.3
 WORTH_IT = 0.7  # a round that leaves more than this share of the squared misses is the last
 SEWN_ROUNDS, AFTER_SEWING_ROUNDS = 4, 3
 CAP_CLOSER = 1.6  # times less is let pass on the cap where it alone is left outside its limits
-GOOD_SHARE = 0.6  # of every limit: near enough not to sew again
+GOOD_SHARE, GOOD_CAP_SHARE = 0.4, 0.75  # of every limit: near enough not to sew again
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +187,7 @@ def corrected_sewn(
         return []
     sewn = [last]
     for _ in range(SEWN_ROUNDS):
-        if worst_share(last.fit) < GOOD_SHARE:
+        if _is_near(last.fit):
             break
         if _is_cap_left(last.fit):
             bench = bench.with_cap_closer(CAP_CLOSER)
@@ -228,6 +228,12 @@ def with_wrist_refitted(bench: Bench, tried: Tried, fit: Fit) -> tuple[Bench, Tr
         return refitted, refitted.filled(points, tried.filled)
     except UnrollError:
         return bench, tried
+
+
+def _is_near(fit: Fit) -> bool:
+    """Tell whether every figure is well within its limit; another sewing gains little on the cap."""
+    most = {f: GOOD_CAP_SHARE if f.key.startswith("cap_") else GOOD_SHARE for f in FIGURES}
+    return all(figure.share(fit) < share for figure, share in most.items())
 
 
 def _is_cap_left(fit: Fit) -> bool:

@@ -20,7 +20,7 @@ ALIKE = 1e-5  # mm, or a share of that distance; more than the loft differs betw
 # Every limit is to be kept on full arms too, where elbow, wrist and hang pull against each other:
 # none is let pass more closely than the others need (tests/study_correction.py).
 CAP_PASSES_MM, LIMB_PASSES_MM = 1.2, 4.0
-WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.26, 0.28
+WRIST_PASSES_MM, ELBOW_PASSES_MM = 0.22, 0.28
 GIRTH_PASSES = 0.0004
 TWIST_PASSES_RAD, HANG_PASSES_RAD = 0.008, 0.0006
 
