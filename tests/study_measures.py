@@ -29,6 +29,7 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import ArmMeasures
 from unroll.nouns.scan import ScannedArm, Section
 from unroll.scans.comparing import off_segments
+from unroll.sheets.plausibility import bend_deg, elbow_width
 
 AROUND = 72
 STATIONS = ("underarm", "upper_arm", "elbow", "forearm", "wrist")
@@ -163,6 +164,12 @@ def gaps(arm: Arm, text: str, cuts: list[FloatArray]) -> Gaps:
     return Gaps(np.abs(girths), np.concatenate(off), missed["elbow"], missed["wrist"])
 
 
+def bend_read(m: ArmMeasures) -> float:
+    """Return the elbow's bend that the lengths down back and front tell, degrees."""
+    width = elbow_width(m.elbow_girth, m.elbow_ratio)
+    return bend_deg(m.shoulder_to_elbow, m.shoulder_to_inner_elbow, width)
+
+
 def line(name: str, many: list[Gaps]) -> str:
     girths = np.concatenate([one.girths for one in many])
     sections = np.concatenate([one.sections for one in many])
@@ -187,7 +194,9 @@ def main() -> None:
                 found[step].append(gaps(arm, text, cuts))
             except UnrollError as fault:
                 print(f"{path.stem}, {step}: {fault}")
-        print(path.stem, *(f"{one[-1].wrist:.0f}" for one in found.values() if one), flush=True)
+        print(path.stem, *(f"{one[-1].wrist:.0f}" for one in found.values() if one),
+              f"bend {arm.scan.bend_deg:.0f}, by back and front {bend_read(arm.measures):.0f}",
+              flush=True)  # fmt: skip
     print("| the sheet has | girths, % mean / worst | sections, mm mean / 95 % / worst "
           "| elbow, mm mean / worst | wrist, mm mean / worst |\n|---|---|---|---|---|")  # fmt: skip
     for step, many in found.items():

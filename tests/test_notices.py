@@ -97,9 +97,9 @@ def test_readings_of_plates_and_arcs_are_reported_too() -> None:
      "the lengths down back and front, 38.4 cm and 31.9 cm, bend the elbow by 78 degrees; 38.0 cm "
      "and 32.3 cm are taken instead (was the elbow bent?)"),
     ("shoulder_to_elbow = 33.8", "shoulder_to_elbow = 31.1",
-     "shoulder_to_elbow 31.1 cm is less than shoulder_to_inner_elbow 31.9 cm, and the back is "
-     "the longer way; 32.0 cm and 31.0 cm are taken instead, for an elbow bent by 15.5 degrees as "
-     "at rest (measure both again, or how far forward the wrist hangs)"),
+     "shoulder_to_elbow 31.1 cm is less than shoulder_to_inner_elbow 31.9 cm, though the "
+     "back is the longer way; 32.0 cm and 31.0 cm are taken instead, for an elbow bent by 15.5 "
+     "degrees as at rest (measure both again, or tell how far forward the wrist hangs)"),
     ("upper_arm_up = 12.5", "upper_arm_up = 17.8",
      "upper_arm_up 17.8 cm lies about as high as the underarm, 17.2 cm up (measured from the "
      "wrong end?); 15.9 cm is taken instead"),

@@ -26,6 +26,7 @@ class SeamSystem:
     Attributes
     ----------
     shapes : FlatShapes
+    cost : ChangeCost
     points : (k, 2) float
     closed : (n,) int
         Where darts are all but closed beside their points, and kept so.

@@ -232,8 +232,10 @@ def with_wrist_refitted(bench: Bench, tried: Tried, fit: Fit) -> tuple[Bench, Tr
 
 def _is_near(fit: Fit) -> bool:
     """Tell whether every figure is well within its limit; on the cap more sewing gains little."""
-    most = {f: GOOD_CAP_SHARE if f.key.startswith("cap_") else GOOD_SHARE for f in FIGURES}
-    return all(figure.share(fit) < share for figure, share in most.items())
+    return all(
+        figure.share(fit) < (GOOD_CAP_SHARE if figure.key.startswith("cap_") else GOOD_SHARE)
+        for figure in FIGURES
+    )
 
 
 def _is_cap_left(fit: Fit) -> bool:

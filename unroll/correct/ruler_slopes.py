@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import ConvexHull
 
-from unroll.correct.rulers import ELBOW, LEVELS, UPPER_ARM, WRIST, Ruler, across, lean_of
+from unroll.correct.rulers import ELBOW, LEVELS, Ruler, across, lean_of, taut
 from unroll.maths.arrays import FloatArray, IntArray
 from unroll.nouns.corrected import GIRTH_LEVELS
 
@@ -45,12 +44,11 @@ def _tape(ruler: Ruler, points: FloatArray, ring: int) -> tuple[FloatArray, Floa
     """Return the slopes of a line's girth, (n, 3), and of its centre, (3, n, 3), and that, (3,)."""
     corners, weights = _ring_points(ruler, ring)
     line = np.einsum("kc,kcx->kx", weights, points[corners])
-    middle = line.mean(axis=0)
-    frame = np.linalg.svd(line - middle, full_matrices=False)[2][:2]
-    around = ConvexHull((line - middle) @ frame.T).vertices
+    hull, plane = taut(line)
+    around = hull.vertices
     steps = np.roll(line[around], -1, axis=0) - line[around]
-    flat = steps @ frame.T
-    ways = flat / np.linalg.norm(flat, axis=1, keepdims=True) @ frame
+    flat = steps @ plane.T
+    ways = flat / np.linalg.norm(flat, axis=1, keepdims=True) @ plane
     girth = np.roll(ways, 1, axis=0) - ways
 
     lengths = np.linalg.norm(steps, axis=1)
@@ -93,9 +91,7 @@ def _lean_slopes(ruler: Ruler, centres: FloatArray) -> FloatArray:
 
 def _twist(ruler: Ruler, points: FloatArray) -> FloatArray:
     """Return the slopes of the turn about the arm's length, front outward, (n, 3)."""
-    axis = ruler.centres[WRIST] - ruler.centres[UPPER_ARM]
-    axis = axis / np.linalg.norm(axis)
-    row = np.zeros_like(points)
+    axis, row = ruler.way, np.zeros_like(points)
     for ring in LEVELS:
         pairs, shares = ruler.across[ring]
         weights = np.stack([1.0 - shares, shares], axis=1)

@@ -134,6 +134,12 @@ class Ruler:
     areas: FloatArray
     normals: FloatArray
 
+    @property
+    def way(self) -> FloatArray:
+        """Unit vector from the upper arm's centre to the wrist's, (3,)."""
+        length = self.centres[WRIST] - self.centres[UPPER_ARM]
+        return np.asarray(length / np.linalg.norm(length))
+
 
 def ruler_of(arm: ArmMesh) -> Ruler:
     """Return the ruler of a left arm that is wanted."""
@@ -176,9 +182,9 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     centres = np.array([t[1] for t in taped])
     offset = centres - ruler.centres
     levels = LEVELS
-    length, lean = _length(ruler), lean_of(ruler, centres[levels])
+    lean = lean_of(ruler, centres[levels])
     twist = np.mean(
-        [_turn_about(length, across(ruler, filled, k), across(ruler, wanted, k)) for k in levels]
+        [_turn_about(ruler.way, across(ruler, filled, k), across(ruler, wanted, k)) for k in levels]
     )
     hung = _hung(ruler, filled, centres[levels])
     off = np.abs(np.sum((hung - wanted) * ruler.normals, axis=1))
@@ -194,10 +200,6 @@ def missed(ruler: Ruler, filled: FloatArray) -> Miss:
     )
 
 
-def _length(ruler: Ruler) -> FloatArray:
-    return np.asarray(ruler.centres[WRIST] - ruler.centres[UPPER_ARM])
-
-
 def lean_of(ruler: Ruler, centres: FloatArray) -> FloatArray:
     """Return how far the arm's length leans forward, outward and up, (3,) rad.
 
@@ -208,8 +210,7 @@ def lean_of(ruler: Ruler, centres: FloatArray) -> FloatArray:
         Of upper arm, elbow, forearm and wrist, mm.
     """
     turn = fit_turn(np.diff(ruler.centres[LEVELS], axis=0), np.diff(centres, axis=0))
-    way = _length(ruler) / np.linalg.norm(_length(ruler))
-    return np.asarray(turn @ way - way)
+    return np.asarray(turn @ ruler.way - ruler.way)
 
 
 def _hung(ruler: Ruler, filled: FloatArray, here: FloatArray) -> FloatArray:
@@ -250,14 +251,19 @@ def _ring(arm: ArmMesh, heights: FloatArray) -> tuple[Trace, ...]:
 def _tape(ring: tuple[Trace, ...], points: FloatArray, arm: ArmMesh) -> tuple[float, FloatArray]:
     """Return the girth of a line round the arm, taut in its best plane, and its centre."""
     line = np.concatenate([trace.on(points, arm.mesh.faces) for trace in ring])
-    middle = line.mean(axis=0)
-    frame = np.linalg.svd(line - middle, full_matrices=False)[2]
-    hull = ConvexHull((line - middle) @ frame[:2].T)
+    hull, _ = taut(line)
     around = line[hull.vertices]
     following = np.roll(around, -1, axis=0)
     weights = np.linalg.norm(following - around, axis=1)
     centre = weights @ (0.5 * (following + around)) / weights.sum()
     return float(hull.area), np.asarray(centre)
+
+
+def taut(line: FloatArray) -> tuple[ConvexHull, FloatArray]:
+    """Return the hull of a line round the arm (k, 3) in its best plane, and that plane, (2, 3)."""
+    middle = line.mean(axis=0)
+    plane = np.linalg.svd(line - middle, full_matrices=False)[2][:2]
+    return ConvexHull((line - middle) @ plane.T), plane
 
 
 def _seams_at(arm: ArmMesh, where: Whereabouts, place: float) -> tuple[IntArray, FloatArray]:
@@ -280,8 +286,7 @@ def across(ruler: Ruler, points: FloatArray, ring: int) -> FloatArray:
 
 
 def _turn_about(axis: FloatArray, here: FloatArray, there: FloatArray) -> float:
-    """Return the angle from one way to another about an axis that points down, front outward."""
-    axis = axis / np.linalg.norm(axis)
+    """Return the angle between ways about a unit axis that points down, front outward."""
     here, there = here - (here @ axis) * axis, there - (there @ axis) * axis
     return float(np.arctan2(np.cross(here, there) @ axis, here @ there))
 

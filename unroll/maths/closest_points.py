@@ -1,4 +1,4 @@
-"""The smoothest values over a mesh between values that are given."""
+"""Nearest places on a surface, and the smoothest values over one between values that are given."""
 
 from __future__ import annotations
 
@@ -64,36 +64,52 @@ def signed_distances(
     index : (k,) int
     weights : (k, 3) float
     """
-    index, weights = closest_on_faces(points, vertices, faces)
-    offset, normals = _offsets(points, vertices, faces[index], weights, faces)
-    side = np.where(np.sum(offset * normals, axis=1) >= 0, 1.0, -1.0)
-    return side * np.linalg.norm(offset, axis=1), index, weights
+    index, weights, offset, normals = _nearest(points, vertices, faces)
+    return _signed(offset, normals), index, weights
 
 
 def ways_off(
     points: FloatArray, vertices: FloatArray, faces: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return how far outside a surface each point lies, (k,), and the way in which that grows.
+    """Return how far outside a surface each point lies, and the way in which that grows.
 
-    The way, (k, 3), is of unit length: from the nearest place to the point or back; the surface's
-    normal where it lies on it.
+    Parameters
+    ----------
+    points : (k, 3) float
+    vertices : (n, 3) float
+    faces : (m, 3) int
+        As for `closest_on_faces`.
+
+    Returns
+    -------
+    distances : (k,) float
+        Positive on the side that the normals point to.
+    ways : (k, 3) float
+        Of unit length: away from the nearest place, or towards it where the point lies inside; the
+        surface's normal where it lies on it.
     """
-    distances, index, weights = signed_distances(points, vertices, faces)
-    offset, normals = _offsets(points, vertices, faces[index], weights, faces)
-    far = np.abs(distances) > ON_IT
+    _, _, offset, normals = _nearest(points, vertices, faces)
+    distances = _signed(offset, normals)
     ways = normals / np.linalg.norm(normals, axis=1, keepdims=True)
+    far = np.abs(distances) > ON_IT
     ways[far] = offset[far] / distances[far, None]
     return distances, ways
 
 
-def _offsets(
-    points: FloatArray, vertices: FloatArray, corners: IntArray, weights: FloatArray,
-    faces: IntArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return the ways from the nearest places to the points, and the normals there, (k, 3)."""
+def _nearest(
+    points: FloatArray, vertices: FloatArray, faces: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+    """Return the nearest faces and places, the ways from there, and the normals there, (k, 3)."""
+    index, weights = closest_on_faces(points, vertices, faces)
+    corners = faces[index]
     places = np.einsum("kc,kcx->kx", weights, vertices[corners])
     normals = np.einsum("kc,kcx->kx", weights, vertex_normals(vertices, faces)[corners])
-    return points - places, normals
+    return index, weights, points - places, normals
+
+
+def _signed(offset: FloatArray, normals: FloatArray) -> FloatArray:
+    side = np.where(np.sum(offset * normals, axis=1) >= 0, 1.0, -1.0)
+    return np.asarray(side * np.linalg.norm(offset, axis=1))
 
 
 def _on_triangles(points: FloatArray, corners: FloatArray) -> FloatArray:
