@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import islice
 
 import numpy as np
 import pytest
@@ -34,8 +33,8 @@ def test_cloth_half_as_stiff_and_filling_twice_as_hard_are_the_same(
 ) -> None:
     # a membrane without bending or weight takes a shape of pressure over stiffness alone
     light = replace(CLOTH, filling_g_per_litre=0.0, weighs_g_per_m2=0.0)
-    four = islice(certainty._otherwise(correction.after, light, 13.0), 4)
-    cases = [certainty._case((correction.after, one)) for one in four]
+    first = next(certainty._resewn(correction.after, light, 13.0))
+    cases = certainty._cases((correction.after, replace(first, cases=first.cases[:4])))
     stiffness, filling = cases[:2], cases[2:]
     for soft, hard in zip(stiffness, filling):
         a, b = soft.fit, hard.fit
@@ -76,26 +75,33 @@ def test_girths_grow_with_softer_cloth_by_what_laplaces_law_says(found: Certaint
 def test_each_case_changes_one_thing_and_one_that_cannot_be_sewn_is_left_out(
     correction: Correction, monkeypatch
 ) -> None:
-    seen = []
+    meshes, cloths = [], []
 
-    def sew(pieces, *, cloth, spacing, start, up):
-        seen.append((pieces, cloth, spacing))
+    def joined_again(pieces, *, cloth, spacing):
+        meshes.append((pieces, spacing))
         if spacing < 13.0:
             raise UnrollError("too fine")
+        return pieces
+
+    def refilled(joined, *, cloth, start, up):
+        cloths.append(cloth)
         return correction.after.sewn
 
-    monkeypatch.setattr(certainty, "sew", sew)
+    monkeypatch.setattr(certainty, "joined_again", joined_again)
+    monkeypatch.setattr(certainty, "refilled", refilled)
     found = certainty_of(correction.after, CLOTH, spacing=13.0)
     pieces = correction.after.pieces
     assert [case.name for case in found.cases][-1] == "cut 0.7 mm astray (3)"
-    assert seen[0][2] == 0.75 * 13.0 and found.of("mesh") == ()  # the longest is begun first
-    seen = seen[1:]
-    assert [cloth.stretch_percent for _, cloth, _ in seen[:2]] == [0.2, 0.8]
-    assert [cloth.pressure_kpa for _, cloth, _ in seen[2:4]] == [1.0, 4.0]
-    assert [cloth.filling_g_per_litre for _, cloth, _ in seen[4:6]] == [0.0, 120.0]
-    inside, outside = (those[0].area for those, _, _ in seen[6:8])
+    # the longest is begun first
+    assert meshes[0] == (pieces, 0.75 * 13.0) and found.of("mesh") == ()
+    assert meshes[1] == (pieces, 13.0)
+    assert [cloth.stretch_percent for cloth in cloths[:2]] == [0.2, 0.8]
+    assert [cloth.pressure_kpa for cloth in cloths[2:4]] == [1.0, 4.0]
+    assert [cloth.filling_g_per_litre for cloth in cloths[4:6]] == [0.0, 120.0]
+    assert cloths[6:] == 5 * [CLOTH]
+    inside, outside = (those[0].area for those, _ in meshes[2:4])
     assert inside < pieces[0].area < outside
-    strayed = [those for those, _, _ in seen[8:11]]
+    strayed = [those for those, _ in meshes[4:7]]
     assert all(those[0] is not pieces[0] for those in strayed)
     assert all(those[2:] == pieces[2:] for those in strayed)  # the ends are card
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Case, Certainty, Cloth, Laid, Piece, PieceSide
 from unroll.sewn.fitting import fit_of
-from unroll.sewn.sewing import sew
+from unroll.sewn.sewing import joined_again, refilled
 
 SHORTEST_WAVE_MM = 60.0  # a hand that strays comes back over about a hand's breadth
 
@@ -92,7 +92,23 @@ CARD = ("armhole base", "wrist base")
 
 BESIDE_MM = 1.0  # sewn beside the line by a beginner; common practice, no source
 
-Otherwise = tuple[str, str, tuple[Piece, ...], Cloth, float]
+
+@dataclass(frozen=True, eq=False)
+class Resewn:
+    """Pieces that are sewn once more, and each case that they are sewn for.
+
+    Attributes
+    ----------
+    cases : tuple of (str, str, Cloth)
+        Each case's name, its cause and its cloth.
+    pieces : tuple of Piece
+    spacing : float
+        Edge length of the mesh, mm.
+    """
+
+    cases: tuple[tuple[str, str, Cloth], ...]
+    pieces: tuple[Piece, ...]
+    spacing: float
 
 
 def certainty_of(laid: Laid, cloth: Cloth, *, spacing: float = 8.0, each: Each = map) -> Certainty:
@@ -115,24 +131,27 @@ def certainty_of(laid: Laid, cloth: Cloth, *, spacing: float = 8.0, each: Each =
     weight, sewn 1 mm inside and outside the line, three cuttings that stray by 0.7 mm, and a
     finer mesh; each sewn anew from the shape as assumed. A case that cannot be sewn is left out.
     """
-    # the finer mesh takes longest: begun first, it leaves no core idle at the end
-    *others, finer = _otherwise(laid, cloth, spacing)
-    first, *found = each(_case, [(laid, one) for one in (finer, *others)])
-    cases = tuple(case for case in (*found, first) if case is not None)
+    # what takes longest, the finer mesh last, is begun first and leaves no core idle at the end
+    *others, finer = _resewn(laid, cloth, spacing)
+    first, *found = each(_cases, [(laid, one) for one in (finer, *others)])
+    cases = tuple(case for group in (*found, first) for case in group)
     return Certainty(Case("as assumed", "none", laid.fit), cases, CUT_ASTRAY_MM)
 
 
-def _otherwise(laid: Laid, cloth: Cloth, spacing: float) -> Iterator[Otherwise]:
-    """Yield each case: its name and cause, and the pieces, cloth and mesh it is sewn with."""
-    yield "cloth twice as stiff", "stiffness", laid.pieces, stretched(cloth, 0.5), spacing
-    yield "cloth half as stiff", "stiffness", laid.pieces, stretched(cloth, 2.0), spacing
-    yield "filled half as hard", "filling", laid.pieces, _filled(cloth, 0.5), spacing
-    yield "filled twice as hard", "filling", laid.pieces, _filled(cloth, 2.0), spacing
-    yield "as if nothing weighed", "weight", laid.pieces, _weighing(cloth, 0.0), spacing
-    yield "all twice as heavy", "weight", laid.pieces, _weighing(cloth, 2.0), spacing
+def _resewn(laid: Laid, cloth: Cloth, spacing: float) -> Iterator[Resewn]:
+    """Yield the pieces that are sewn again, those of the finer mesh last."""
+    cloths = (
+        ("cloth twice as stiff", "stiffness", stretched(cloth, 0.5)),
+        ("cloth half as stiff", "stiffness", stretched(cloth, 2.0)),
+        ("filled half as hard", "filling", _filled(cloth, 0.5)),
+        ("filled twice as hard", "filling", _filled(cloth, 2.0)),
+        ("as if nothing weighed", "weight", _weighing(cloth, 0.0)),
+        ("all twice as heavy", "weight", _weighing(cloth, 2.0)),
+    )
+    yield Resewn(cloths, laid.pieces, spacing)
     for way, by in (("inside", -BESIDE_MM), ("outside", BESIDE_MM)):
         name = f"sewn {BESIDE_MM:g} mm {way} the line"
-        yield name, "sewing", resized(laid.pieces, by), cloth, spacing
+        yield Resewn(((name, "sewing", cloth),), resized(laid.pieces, by), spacing)
     for seed in SEEDS:
         cut = tuple(
             miscut(piece, astray=CUT_ASTRAY_MM, seed=10 * seed + number)
@@ -140,8 +159,9 @@ def _otherwise(laid: Laid, cloth: Cloth, spacing: float) -> Iterator[Otherwise]:
             else piece
             for number, piece in enumerate(laid.pieces)
         )
-        yield f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})", "cutting", cut, cloth, spacing
-    yield "on a finer mesh", "mesh", laid.pieces, cloth, FINER * spacing
+        name = f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})"
+        yield Resewn(((name, "cutting", cloth),), cut, spacing)
+    yield Resewn((("on a finer mesh", "mesh", cloth),), laid.pieces, FINER * spacing)
 
 
 def stretched(cloth: Cloth, factor: float) -> Cloth:
@@ -170,10 +190,15 @@ def _filled(cloth: Cloth, factor: float) -> Cloth:
     return replace(cloth, pressure_kpa=factor * cloth.pressure_kpa)
 
 
-def _case(both: tuple[Laid, Otherwise]) -> Case | None:
-    laid, (name, cause, pieces, cloth, spacing) = both
+def _cases(both: tuple[Laid, Resewn]) -> tuple[Case, ...]:
+    """Return what the cases come to; none where the pieces cannot be sewn."""
+    laid, again = both
     try:
-        sewn = sew(pieces, cloth=cloth, spacing=spacing, start=laid.sewn, up=laid.wanted.up)
-        return Case(name, cause, fit_of(sewn, laid.wanted))
+        joined = joined_again(again.pieces, cloth=laid.sewn.cloth, spacing=again.spacing)
     except UnrollError:
-        return None
+        return ()
+    found = []
+    for name, cause, cloth in again.cases:
+        sewn = refilled(joined, cloth=cloth, start=laid.sewn, up=laid.wanted.up)
+        found.append(Case(name, cause, fit_of(sewn, laid.wanted)))
+    return tuple(found)

@@ -165,16 +165,19 @@ def superellipse_loop(
     if abs(exponent - 2.0) < 1e-9:
         angle = angle_at_arc_fraction(fraction, 0.0, half_width / half_depth)
         return np.column_stack([half_width * np.cos(angle), half_depth * np.sin(angle)])
-    angle = np.linspace(-0.5 * np.pi, 1.5 * np.pi, 4001)
-    radius = (np.abs(np.cos(angle)) ** exponent + np.abs(np.sin(angle)) ** exponent) ** (
-        -1.0 / exponent
+    # a quarter, from the lowest point forward; the others are its mirror images
+    angle = np.linspace(-0.5 * np.pi, 0.0, 1001)
+    cos, sin = np.abs(np.cos(angle)), np.abs(np.sin(angle))
+    radius = (cos**exponent + sin**exponent) ** (-1.0 / exponent)
+    x, y = half_width * radius * cos, half_depth * radius * sin
+    walked = polylines.lengths_along(np.column_stack([x, y]))
+    at = 4.0 * np.clip(np.asarray(fraction, dtype=float), 0.0, 1.0)
+    quarter = np.minimum(np.floor(at), 3.0)
+    share = np.where(quarter % 2 == 0, at - quarter, 1.0 - (at - quarter)) * walked[-1]
+    forward, upward = np.where(quarter < 2, 1.0, -1.0), np.where(abs(quarter - 1.5) < 1, 1.0, -1.0)
+    return np.column_stack(
+        [forward * np.interp(share, walked, x), upward * np.interp(share, walked, y)]
     )
-    points = np.column_stack(
-        [half_width * radius * np.cos(angle), half_depth * radius * np.sin(angle)]
-    )
-    walked = polylines.lengths_along(points)
-    at = np.asarray(fraction) * walked[-1]
-    return np.column_stack([np.interp(at, walked, points[:, k]) for k in range(2)])
 
 
 def oval_part(

@@ -288,6 +288,9 @@ def _cross_matrix(vectors: FloatArray) -> FloatArray:
 
 
 LEAST_DAMPING, MOST_DAMPING = 1e-9, 1e9
+# Of a step that gains too little: what is tried of it, and how much of its first promise that
+# must keep. Set by trial: with it a sixth fewer steps.
+SHORTER, LEAST_SLOPE = 0.4, 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -321,9 +324,11 @@ def settle_steps(
     Notes
     -----
     Levenberg–Marquardt: (H + μ(L + k/100)) d = −g, with L the stiffness-weighted Laplacian of the
-    rest shape, so that a step is smooth where the energy has little to say; μ grows fourfold where
-    a step gains too little (or the matrix is not positive) and shrinks fivefold where it gains what
-    it promised. Stiff bodies take six unknowns each and turn exactly.
+    rest shape, so that a step is smooth where the energy has little to say; μ shrinks fivefold
+    where a step gains what it promised, and grows fourfold where it gains little. Where one gains
+    too little to be taken, a shorter one the same way is tried, which costs no new factors; where
+    that fails too (or the matrix is not positive), μ grows tenfold. Stiff bodies take six unknowns
+    each and turn exactly.
     """
     system = System(problem, points)
     state = _evaluated(system, points, 0)
@@ -349,6 +354,7 @@ def _step(system: System, state: _State, damping: float, most: int) -> tuple[_St
     points, energy, steps = state.rest.points, state.rest.energy, state.rest.steps
     entries, right = system.newton_system(points, state.gradient)
     damper = system.damper(points)
+    shrinks = 0.2
     while steps < most and damping < MOST_DAMPING:
         steps += 1
         move = solve_band(system.band.full(entries + damping * damper), system.depth, right)
@@ -360,7 +366,11 @@ def _step(system: System, state: _State, damping: float, most: int) -> tuple[_St
             is_small = promised < 1e-10 * abs(energy) and saved > -1e-12 * abs(energy)
             gain = 1.0 if is_small else saved / promised
             if gain > 0.1:
-                factor = 0.2 if gain > 0.6 else 4.0 if gain < 0.25 else 1.0
+                factor = shrinks if gain > 0.6 else 4.0 if gain < 0.25 else 1.0
                 return tried, max(damping * factor, LEAST_DAMPING)
-        damping *= 4
+            tried = _evaluated(system, system.moved(points, SHORTER * move), steps)
+            if energy - tried.rest.energy > LEAST_SLOPE * SHORTER * float(move @ right):
+                return tried, damping * 4
+        damping *= 10
+        shrinks = 0.5  # what was too little just now is nearly so still
     return replace(state, rest=replace(state.rest, steps=most)), damping

@@ -20,10 +20,7 @@ def section_segments(
     vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray
 ) -> FloatArray:
     """Return the segments in which a plane cuts a mesh, (k, 2, 3), mm."""
-    return _cut(trimesh.Trimesh(vertices, faces, process=False), origin, normal)
-
-
-def _cut(mesh: trimesh.Trimesh, origin: FloatArray, normal: FloatArray) -> FloatArray:
+    mesh = trimesh.Trimesh(vertices, faces, process=False)
     segments = trimesh.intersections.mesh_plane(mesh, plane_normal=normal, plane_origin=origin)
     return np.asarray(segments, dtype=float).reshape(-1, 2, 3)
 
@@ -139,26 +136,38 @@ def taut_line(
     A taut tape is a geodesic of the hull. The shortest plane path is at least as long; on an arm
     it is longer by a few hundredths of a percent, far less than a tape errs.
     """
-    chord = (end - start) / np.linalg.norm(end - start)
+    reach = float(np.linalg.norm(end - start))
+    chord = (end - start) / reach
     out = outward - (outward @ chord) * chord
     out = out / np.linalg.norm(out)
     side = np.cross(chord, out)
-    near = _swept((vertices - start) @ np.column_stack([out, side]), faces, swing_rad)
-    mesh = trimesh.Trimesh(vertices, faces[near], process=False)
+    seen = (vertices - start) @ np.column_stack([chord, out, side])
+    near = faces[_swept(seen[:, 1:], faces, swing_rad)]
+    key = np.unique(np.sort(_sides(near), axis=1) @ [len(vertices), 1])
+    edges = seen[key // len(vertices)], seen[key % len(vertices)]
 
-    def tape(angle: float) -> tuple[float, FloatArray]:
-        up = np.cos(angle) * out + np.sin(angle) * side
-        return _upper_hull(mesh, start, end, chord, up)
+    def tape(angle: float) -> FloatArray:
+        return _upper_hull(_crossed(*edges, angle), reach)
+
+    def length(angle: float) -> float:
+        return polylines.length(tape(angle))
 
     angles = np.linspace(-swing_rad, swing_rad, tries)
-    lengths = np.array([tape(angle)[0] for angle in angles])
+    lengths = np.array([length(angle) for angle in angles])
     best = int(np.argmin(lengths))
     # its neighbours may lie where the length jumps, so no curve is laid through the three
     about = float(angles[max(best - 1, 0)]), float(angles[min(best + 1, tries - 1)])
     nearest = minimize_scalar(
-        lambda angle: tape(angle)[0], bounds=about, method="bounded", options={"xatol": PLANE_RAD}
+        length, bounds=about, method="bounded", options={"xatol": PLANE_RAD}
     )
-    return min(tape(float(nearest.x)), tape(float(angles[best])), key=lambda found: found[0])
+    angle = float(nearest.x) if nearest.fun <= lengths[best] else float(angles[best])
+    line, up = tape(angle), np.cos(angle) * out + np.sin(angle) * side
+    return polylines.length(line), start + np.outer(line[:, 0], chord) + np.outer(line[:, 1], up)
+
+
+def _sides(faces: IntArray) -> IntArray:
+    """Return the two ends of every side of faces, (3m, 2)."""
+    return np.stack([faces, np.roll(faces, -1, axis=1)], axis=-1).reshape(-1, 2)
 
 
 def _swept(across: FloatArray, faces: IntArray, swing_rad: float) -> BoolArray:
@@ -173,21 +182,29 @@ def _swept(across: FloatArray, faces: IntArray, swing_rad: float) -> BoolArray:
     return np.asarray((angle.min(axis=1) <= swing_rad) & (angle.max(axis=1) >= -swing_rad))
 
 
-def _upper_hull(
-    mesh: trimesh.Trimesh,
-    start: FloatArray,
-    end: FloatArray,
-    chord: FloatArray,
-    up: FloatArray,
-) -> tuple[float, FloatArray]:
-    points = _cut(mesh, start, np.cross(chord, up)).reshape(-1, 3)
-    x, y = (points - start) @ chord, (points - start) @ up
-    reach = float((end - start) @ chord)
+def _crossed(one: FloatArray, other: FloatArray, angle: float) -> FloatArray:
+    """Return where a plane through the first axis, turned by an angle about it, cuts edges, (k, 2).
+
+    Parameters
+    ----------
+    one, other : (m, 3) float
+        Ends of the edges. A point's coordinates in the plane are those along and off the axis.
+    """
+    up = np.array([np.cos(angle), np.sin(angle)])
+    beside = one[:, 1:] @ [-up[1], up[0]], other[:, 1:] @ [-up[1], up[0]]
+    is_cut = (beside[0] >= 0.0) != (beside[1] >= 0.0)
+    here, there = one[is_cut], other[is_cut]
+    share = (beside[0][is_cut] / (beside[0] - beside[1])[is_cut])[:, None]
+    points = here + share * (there - here)
+    return np.column_stack([points[:, 0], points[:, 1:] @ up])
+
+
+def _upper_hull(points: FloatArray, reach: float) -> FloatArray:
+    """Return the hull over points (k, 2), from the origin to `reach` on the first axis."""
+    x, y = points.T
     over = (y >= -1e-9) & (x > 1e-9) & (x < reach - 1e-9)
-    flat = np.vstack([[0.0, 0.0], np.column_stack([x, y])[over], [reach, 0.0]])
-    line = flat[_over(flat)]
-    length = polylines.length(line)
-    return length, start + np.outer(line[:, 0], chord) + np.outer(line[:, 1], up)
+    flat = np.vstack([[0.0, 0.0], points[over], [reach, 0.0]])
+    return np.asarray(flat[_over(flat)])
 
 
 def _over(flat: FloatArray) -> IntArray:

@@ -187,6 +187,41 @@ def sew_steps(
     return _sewing(pieces, cloth, seams, spacing, start, up, fill_steps)
 
 
+def joined_again(pieces: Sequence[Piece], *, cloth: Cloth, spacing: float) -> Joined:
+    """Return the mesh that `sew` fills, for `refilled` to fill again in one cloth after another.
+
+    Raises
+    ------
+    UnrollError
+        When the pieces cannot be sewn to a closed shape.
+    """
+    pieces = tuple(pieces)
+    spacing = edge_within(spacing, sum(piece.area for piece in pieces))
+    seams = usual_seams(pieces)
+    check_seams(pieces, seams)
+    return join(pieces, seams, spacing=spacing, card=_card_ends(cloth))
+
+
+def refilled(
+    joined: Joined, *, cloth: Cloth, start: Sewn, up: FloatArray | None = None
+) -> Sewn:
+    """Return the shape of a mesh in some cloth; see `sew`. Crossings are not looked for.
+
+    Raises
+    ------
+    UnrollError
+        When the pressure or stretch is not above 0.
+    """
+    check_cloth(cloth)
+    problem, points = _set_up(joined, cloth, start, up)
+    found = fill(joined.shell, problem, points, cloth, within=WELL_BALANCED, is_near=True)
+    return _put_in_place(joined, found)
+
+
+def _card_ends(cloth: Cloth) -> tuple[str, ...]:
+    return ENDS if cloth.ends == "card" else ()
+
+
 def _fill_at_once(*problem: Any, **how: Any) -> Iterator[Sewn]:
     yield fill(*problem, **how)
 
@@ -206,12 +241,11 @@ def _sewing(
     spacing = edge_within(spacing, sum(piece.area for piece in pieces))
     seams = usual_seams(pieces) if seams is None else tuple(seams)
     check_seams(pieces, seams)
-    card = ENDS if cloth.ends == "card" else ()
     before, steps = start, 0
     for size in _sizes(pieces, spacing) if start is None else (spacing,):
         is_last = size == spacing
         try:
-            joined = join(pieces, seams, spacing=size, card=card)
+            joined = join(pieces, seams, spacing=size, card=_card_ends(cloth))
         except UnrollError:
             # A thin dart may not survive the coarse mesh; the next one then starts from scratch.
             if is_last:
