@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import pytest
 from typer.testing import CliRunner
 
+from tests.coarse import coarsely
 from unroll import arm_job, cli, job
 from unroll.disk import outputs
 from unroll.errors import UnrollError
@@ -42,14 +43,6 @@ def made(tmp_path_factory):
     answer = run("make", str(DEMO), "--out", str(out))
     assert answer.exit_code == 0, answer.output
     return out, answer.output
-
-
-@pytest.fixture(scope="session")
-def made_quickly(tmp_path_factory):
-    """The same in a hurry: nothing is corrected."""
-    out = tmp_path_factory.mktemp("quick") / "out"
-    answer = run("make", str(DEMO), "--quick", "--out", str(out))
-    return out, answer
 
 
 @pytest.fixture
@@ -101,8 +94,16 @@ def test_make_says_how_far_its_figures_can_be_trusted(made):
     assert len({name.partition(" (")[0] for name in names}) == 11 and len(names) in (12, 13)
 
 
-def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told(made_quickly):
-    out, answer = made_quickly
+def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told(
+    tmp_path, monkeypatch, coarse_run
+):
+    def hurried(_sheet, *, corrects, **_how):
+        return coarse_run.job.for_sheet(coarse_run.job.sheet, corrects=corrects)
+
+    monkeypatch.setattr(job, "Job", hurried)
+    out = tmp_path / "out"
+    with coarsely():
+        answer = run("make", str(DEMO), "--quick", "--out", str(out))
     assert answer.exit_code == cli.OUTSIDE, answer.output
     report = report_of(out)
     assert not report["corrections"] and not report["certainty"]

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -49,8 +50,20 @@ def both_arms():
 
 
 @pytest.fixture(scope="module")
-def a4_book(both_arms):
-    return printed(both_arms, "a4")
+def book_of(both_arms):
+    """The pages of a paper, each laid out once."""
+    return cache(lambda paper: printed(both_arms, paper))
+
+
+@pytest.fixture(scope="module")
+def pdf_of(book_of):
+    """Their PDFs, each written once."""
+    return cache(lambda paper: pdf_bytes(book_of(paper)))
+
+
+@pytest.fixture(scope="module")
+def a4_book(book_of):
+    return book_of("a4")
 
 
 def printed(finished, paper, **facts):
@@ -75,9 +88,9 @@ def strokes_of_pdf(data, page_index):
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))
-def test_every_pattern_page_has_exactly_the_size_of_its_paper(both_arms, paper):
-    book = printed(both_arms, paper)
-    reader = pypdf.PdfReader(io.BytesIO(pdf_bytes(book)))
+def test_every_pattern_page_has_exactly_the_size_of_its_paper(book_of, pdf_of, paper):
+    book = book_of(paper)
+    reader = pypdf.PdfReader(io.BytesIO(pdf_of(paper)))
     assert len(reader.pages) == len(book)
     for page, value in zip(reader.pages, book, strict=True):
         size = [float(v) * MM for v in page.mediabox[2:]]
@@ -92,9 +105,9 @@ def thin_lines(data, index):
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))
-def test_the_test_squares_are_true_in_both_directions_and_stand_on_one_page(both_arms, paper):
+def test_the_test_squares_are_true_in_both_directions_and_stand_on_one_page(pdf_of, paper):
     """On the cover, or where the pattern is one large sheet, on that sheet."""
-    data = pdf_bytes(printed(both_arms, paper))
+    data = pdf_of(paper)
     where = 2 if paper == "a0" else 0
     spans = sorted(tuple(np.ptp(p, axis=0)) for p in thin_lines(data, where))
     assert len(spans) == 2
@@ -118,8 +131,8 @@ def test_a_rasterised_cover_shows_the_test_square_at_a_hundred_millimetres(a4_bo
         assert min(abs(s - 101.6) for s in spans) < 0.05
 
 
-def test_rulers_on_the_pages_are_50_mm_and_2_in(a4_book):
-    data, seen = pdf_bytes(a4_book), 0
+def test_rulers_on_the_pages_are_50_mm_and_2_in(a4_book, pdf_of):
+    data, seen = pdf_of("a4"), 0
     for index in range(2, len(a4_book)):
         lines = thin_lines(data, index)
         if not lines:
@@ -249,8 +262,8 @@ def assert_legible(page):
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter", "a3"])
-def test_no_word_lies_over_a_line_or_another_word_and_nothing_is_clipped(both_arms, paper):
-    for page in printed(both_arms, paper):
+def test_no_word_lies_over_a_line_or_another_word_and_nothing_is_clipped(book_of, paper):
+    for page in book_of(paper):
         assert_legible(page)
 
 
@@ -261,7 +274,7 @@ def test_every_line_lies_within_the_margins(a4_book):
             assert (stroke.points.max(axis=0) <= np.array([page.width, page.height]) - 4.0).all()
 
 
-def test_pages_print_in_black_and_white(a4_book):
+def test_pages_print_in_black_and_white(pdf_of):
     """Every line is told by its width and dashes, not by a colour or a grey alone."""
     looks = {(s.width, s.dashes) for name, s in STYLES.items() if name not in ("faint", "thin")}
     by_name = {n: (s.width, s.dashes) for n, s in STYLES.items()}
@@ -269,7 +282,7 @@ def test_pages_print_in_black_and_white(a4_book):
     assert len({by_name[name] for name in told_apart}) == len(told_apart)
     assert all(0.0 <= s.grey <= 0.6 for s in STYLES.values())
     assert looks
-    image = pypdfium2.PdfDocument(pdf_bytes(a4_book[:3]))[2].render(scale=1).to_pil()
+    image = pypdfium2.PdfDocument(pdf_of("a4"))[2].render(scale=1).to_pil()
     red, green, blue = np.moveaxis(np.asarray(image.convert("RGB")).astype(int), 2, 0)
     assert np.abs(red - green).max() == 0 and np.abs(green - blue).max() == 0
 
@@ -319,8 +332,8 @@ def test_every_piece_carries_its_name_on_the_pages(a4_book):
         assert name in text
 
 
-def test_text_is_kept_as_text_in_embedded_fonts(a4_book):
-    reader = pypdf.PdfReader(io.BytesIO(pdf_bytes(a4_book)))
+def test_text_is_kept_as_text_in_embedded_fonts(pdf_of):
+    reader = pypdf.PdfReader(io.BytesIO(pdf_of("a4")))
     assert "Cut list" in reader.pages[0].extract_text()
     for page in reader.pages:
         for font in page["/Resources"]["/Font"].values():  # each letter drawn, its name kept

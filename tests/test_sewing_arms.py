@@ -22,7 +22,7 @@ from unroll.sewn.rest_meshes import fill_rest_mesh, rest_of_flattenings
 from unroll.sewn.sewing import sew
 
 CLOTH = Cloth()
-EASES = (0.0, 10.0, 25.0, 40.0)
+EASES = (0.0, 10.0, 25.0)
 ROUND = dict(
     upper_arm_ratio=1.0,
     elbow_ratio=1.0,
