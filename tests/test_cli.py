@@ -97,10 +97,8 @@ def test_make_says_how_far_its_figures_can_be_trusted(made):
 def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told(
     tmp_path, monkeypatch, coarse_run
 ):
-    def hurried(_sheet, *, corrects, **_how):
-        return coarse_run.job.for_sheet(coarse_run.job.sheet, corrects=corrects)
-
-    monkeypatch.setattr(job, "Job", hurried)
+    hurried = coarse_run.job.for_sheet(coarse_run.job.sheet, corrects=False)
+    monkeypatch.setattr(job, "Job", lambda *_args, **_how: hurried)
     out = tmp_path / "out"
     with coarsely():
         answer = run("make", str(DEMO), "--quick", "--out", str(out))

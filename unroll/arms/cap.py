@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -67,14 +67,15 @@ class Cap:
 
     def ratio(self, angle: FloatArray) -> FloatArray:
         """Return width : depth at plate angles θ."""
-        first, second = self.fullness
-        change = first * np.cos(0.5 * np.asarray(angle)) ** 2 + second * np.sin(angle) ** 2
+        (first, second), cos = self.fullness, np.cos(angle)
+        change = 0.5 * first * (1.0 + cos) + second * (1.0 - cos * cos)
         return np.asarray(self.underarm_ratio * (1.0 + change))
 
     def opening(self, angle: FloatArray) -> FloatArray:
         """Return α at plate angles θ, radians."""
-        k = np.arange(len(self.coefficients)) + 0.5
-        return np.asarray(np.cos(np.multiply.outer(angle, k)) @ self.coefficients)
+        angle = np.asarray(angle, dtype=float)
+        cosines = _cosines(angle.tobytes(), len(self.coefficients))
+        return np.asarray((cosines @ self.coefficients).reshape(angle.shape))
 
     def half_depth(self, angle: FloatArray) -> FloatArray:
         """Return b at plate angles θ, mm (by its limit at the underarm)."""
@@ -152,6 +153,12 @@ class Cap:
         high, low = heights[above - 1, k], heights[above, k]
         share = ((high - up) / (high - low))[:, None]
         return above, (1.0 - share) * rows[above - 1, k] + share * rows[above, k]
+
+
+@lru_cache(maxsize=16)
+def _cosines(angles: bytes, count: int) -> FloatArray:
+    """Return cos((k + ½) θ), (n, count): a fit asks for the same angles hundreds of times."""
+    return np.asarray(np.cos(np.multiply.outer(np.frombuffer(angles), np.arange(count) + 0.5)))
 
 
 def fit_cap(

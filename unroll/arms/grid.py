@@ -276,16 +276,15 @@ def _evened(chart: FloatArray, *, rounds: int = SMOOTHING_ROUNDS) -> FloatArray:
     Jacobi rounds of the elliptic grid equations (Winslow 1966, doi 10.1016/0021-9991(66)90001-5),
     whose solution does not fold over a boundary that bends inwards as the armhole's does.
     """
-    x = np.array(chart)
+    x = chart[..., 0] + 1j * chart[..., 1]
     for _ in range(rounds):
         down, along = 0.5 * (x[2:, 1:-1] - x[:-2, 1:-1]), 0.5 * (x[1:-1, 2:] - x[1:-1, :-2])
         cross = 0.25 * (x[2:, 2:] - x[2:, :-2] - x[:-2, 2:] + x[:-2, :-2])
-        a = np.sum(along**2, axis=-1, keepdims=True)
-        b = np.sum(down * along, axis=-1, keepdims=True)
-        c = np.sum(down**2, axis=-1, keepdims=True)
+        a, c = along.real**2 + along.imag**2, down.real**2 + down.imag**2
+        b = down.real * along.real + down.imag * along.imag
         vertical, level = x[2:, 1:-1] + x[:-2, 1:-1], x[1:-1, 2:] + x[1:-1, :-2]
         x[1:-1, 1:-1] = (a * vertical + c * level - 2.0 * b * cross) / (2.0 * (a + c))
-    return x
+    return np.stack([x.real, x.imag], axis=-1)
 
 
 def _limb_levels(surface: ArmSurface, depth: float, edge: float) -> FloatArray:
