@@ -117,13 +117,11 @@ def test_a_tape_finds_the_same_where_the_same_surface_is_cut_into_smaller_triang
         over = np.stack([vertices[outer, 0], above], axis=-1)
         is_end = ((over.min(axis=1) <= 0.0) & (over.max(axis=1) >= 0.0)).all(axis=1)
         vertices, outer = trimesh.remesh.subdivide(vertices, outer, np.flatnonzero(is_end))
-    faces = {"outer": outer, **panels}
-    ends = np.cumsum([len(some) for some in faces.values()])
-    small = replace(
-        arm,
-        mesh=Mesh(vertices, np.concatenate(list(faces.values()))),
-        panel_faces={name: np.arange(end - len(faces[name]), end) for name, end in zip(faces, ends)},
-    )
+    panels = {"outer": outer, **panels}
+    faces = np.concatenate(list(panels.values()))
+    starts = np.cumsum([0, *map(len, panels.values())])
+    places = {name: at + np.arange(len(panels[name])) for name, at in zip(panels, starts)}
+    small = replace(arm, mesh=Mesh(vertices, faces), panel_faces=places)
     for was, now in zip(tape(arm, measures), tape(small, measures)):
         assert now.got_mm == pytest.approx(was.got_mm, abs=1e-6), now.name
 
