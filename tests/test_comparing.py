@@ -246,6 +246,33 @@ def test_a_tape_on_any_plausible_draft_finds_every_girth(
         assert "rises 25 mm" in rows["shoulder_to_elbow"].note
 
 
+def test_a_tape_on_a_draft_tells_where_its_cap_has_too_much_cloth_or_too_little() -> None:
+    measures, pieces = whole()
+    arcs = [row for row in tape_draft(pieces, measures) if row.name.startswith("cap arc")]
+    said = [f"{abs(off):.0f} mm of cloth too {'much' if off > 0 else 'little'}"
+            for off in (row.got_mm - row.asked_mm for row in arcs)]  # fmt: skip
+    assert [row.note for row in arcs] == said
+    assert [note.split()[-1] for note in said] == ["little", "little", "much"]
+    darted = tape_draft(whole("darts")[1], measures)
+    assert {row.note for row in darted if row.name.startswith("cap arc")} == {""}
+
+
+@pytest.mark.parametrize(
+    ("down", "note"),
+    [(0.0, "the cap rises 25 mm above the shoulder level"),
+     (60.0, "the cap stays 35 mm below the shoulder level"), (25.0, "")],
+)  # fmt: skip
+def test_a_tape_on_a_draft_tells_how_far_its_lengths_start_off_the_shoulder(
+    down: float, note: str
+) -> None:
+    measures, pieces = whole()
+    pieces = tuple(moved(piece, np.array([0.0, -down])) for piece in pieces)
+    rows = {row.name: row for row in tape_draft(pieces, measures)}
+    for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow"):
+        assert rows[name].got_mm - rows[name].asked_mm == pytest.approx(25.0, abs=0.01)
+        assert rows[name].note == note
+
+
 # --- faults --------------------------------------------------------------------------------------
 
 

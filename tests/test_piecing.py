@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square
+from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square, turned
 from unroll.errors import UnrollError
 from unroll.finish.allowance import cutting_line
 from unroll.finish.finishing import best_pieces, card_insert, finish
@@ -133,13 +133,14 @@ def test_every_seam_takes_its_own_allowance():
     assert signed_area(piece.cutting) == pytest.approx(120.0 * 120.0, abs=1e-6)
 
 
-def test_a_sharp_corner_is_cut_blunt_at_the_longest_mitre():
-    corners = np.array([[0, 0], [200, 0], [0, 20.0], [0, 0]])
+@pytest.mark.parametrize("turn_deg", [0.0, 50.0])
+def test_a_sharp_corner_is_cut_blunt_at_the_longest_mitre(turn_deg):
+    corners = turned(np.array([[0, 0], [200, 0], [0, 20.0], [0, 0]]), turn_deg, np.zeros(2))
     piece = Piece(
         "wedge", "drafted-darts", "left",
         tuple(PieceSide(f"edge {i}", corners[i : i + 2]) for i in range(3)),
     )
-    line = finished(piece).cutting
+    line = turned(finished(piece).cutting, -turn_deg, np.zeros(2))
     tip = np.linalg.norm(line - [200, 0], axis=1)
     # unblunted the mitre of a 5.7 degree corner would reach 200 mm; it is cut 25 mm out
     assert 25 <= tip.min() < 27 and line[:, 0].max() < 226
@@ -175,6 +176,13 @@ def test_squared_ends_of_a_seam_match_when_the_pieces_are_laid_together():
     assert abs(uneven[0] - uneven[1]) > 5.0
 
 
+def test_a_seams_end_that_hardly_turns_is_mitred():
+    one = finish(supplementary_pair(165.0), own_sheet())[0]
+    # where parallels of a 165 degree corner meet; squared off, the line would run out 39 mm
+    assert np.linalg.norm(one.cutting, axis=1).min() == pytest.approx(
+        10.0 / np.cos(np.deg2rad(7.5)), abs=1e-6)
+
+
 # -- darts ------------------------------------------------------------------------------------
 
 
@@ -194,6 +202,8 @@ def test_a_dart_folded_shut_gives_a_cutting_line_without_a_step():
             centre = far - 60.0 * (far - tip) / np.linalg.norm(far - tip)
         radii = np.linalg.norm(np.array(closed) - centre, axis=1)
         assert len(closed) > 20
+        middle, peak = 0.5 * (near + far) - tip, dart.fold[1] - tip
+        assert peak @ [-middle[1], middle[0]] == pytest.approx(0.0, abs=0.1 * np.hypot(*middle))
         assert np.abs(radii - 70.0).max() < 0.1  # what the fit may stray
 
 
