@@ -25,7 +25,7 @@ from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
-from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
+from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide, mirrored
 from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
 from unroll.show.pictures import pieces_figure
 
@@ -271,6 +271,14 @@ def test_a_tape_on_a_draft_tells_how_far_its_lengths_start_off_the_shoulder(
     for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow"):
         assert rows[name].got_mm - rows[name].asked_mm == pytest.approx(25.0, abs=0.01)
         assert rows[name].note == note
+
+
+def test_a_tape_finds_on_a_right_arms_draft_what_it_finds_on_a_left_arms() -> None:
+    measures, pieces = whole()
+    right = tuple(mirrored(piece, "right") for piece in pieces)
+    for one, other in zip(tape_draft(pieces, measures), tape_draft(right, measures)):
+        assert other.got_mm == pytest.approx(one.got_mm, abs=1e-9), one.name
+        assert other.note == one.note
 
 
 # --- faults --------------------------------------------------------------------------------------
