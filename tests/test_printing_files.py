@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
@@ -20,6 +21,9 @@ from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.nouns import PrintFacts
 from unroll.paper.sewing_guide import sewing_guide, step_pictures
+from unroll.paper.wording import area_words, filling_words, length_words, width_words
+
+INCHES = replace(own_sheet(), unit="in")
 
 
 @pytest.fixture(scope="module")
@@ -187,6 +191,51 @@ def test_names_with_signs_of_the_markup_are_escaped():
     text = svg_text(finish(made_arm(), sheet))
     assert "A &lt;b&gt; &amp; C" in text
     etree.fromstring(text.encode())
+
+
+# -- lengths and weights in the maker's unit -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mm", "inches", "centimetres"),
+    # up to the half inch and the centimetre; a length that is one already stays
+    [(1000.0, "39 1/2 in (100 cm)", "100 cm"), (1000.1, "39 1/2 in (101 cm)", "101 cm"),
+     (1003.3, "39 1/2 in (101 cm)", "101 cm"), (1003.4, "40 in (101 cm)", "101 cm")],
+)  # fmt: skip
+def test_a_length_of_cloth_to_buy_is_rounded_up(mm, inches, centimetres):
+    assert length_words(mm, INCHES) == inches
+    assert length_words(mm, own_sheet()) == centimetres
+
+
+@pytest.mark.parametrize(
+    ("mm", "inches", "centimetres"),
+    [(1143.0, "45 in", "114.3 cm"), (1142.95, "44 15/16 in", "114.2 cm"),
+     (1400.0, "55 1/16 in", "140 cm")],
+)  # fmt: skip
+def test_a_width_of_cloth_is_never_rounded_up(mm, inches, centimetres):
+    assert width_words(mm, INCHES) == inches
+    assert width_words(mm, own_sheet()) == centimetres
+
+
+def test_an_area_of_card_is_rounded_up():
+    assert [area_words(a, INCHES) for a in (1290.3, 1290.4)] == [  # 2 x 25.4^2 is 1290.32
+        "2 square inches", "3 square inches"]  # fmt: skip
+    assert [area_words(a, own_sheet()) for a in (1200.0, 1200.1)] == ["12 cm²", "13 cm²"]
+
+
+@pytest.mark.parametrize(
+    ("litres", "arms", "inches", "metric"),
+    # at 60 g a litre; an ounce is 28.35 g, a pound 16 of them (international agreement of 1959)
+    [(2.3, 1, "5 oz (140 g)", "140 g (2.3 litres at 60 g/l)"),
+     (2.3, 2, "10 oz (280 g)", "280 g (4.6 litres at 60 g/l)"),
+     (7.56, 1, "1 lb (450 g)", "450 g (7.6 litres at 60 g/l)"),
+     (10.0, 2, "2 lb 10 oz (1200 g)", "1200 g (20.0 litres at 60 g/l)"),
+     (0.1, 1, "0 oz (10 g)", "10 g (0.1 litres at 60 g/l)")],
+)  # fmt: skip
+def test_filling_is_weighed_in_the_makers_unit(litres, arms, inches, metric):
+    facts = PrintFacts("9.9", litres)
+    assert filling_words(facts, INCHES, arms=arms) == inches
+    assert filling_words(facts, own_sheet(), arms=arms) == metric
 
 
 # -- sewing guide -----------------------------------------------------------------------------
