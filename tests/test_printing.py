@@ -28,7 +28,7 @@ from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import PrintFacts, mirrored
+from unroll.nouns import PieceSide, PrintFacts, mirrored
 from unroll.paper.board import STYLES
 from unroll.paper.layouts import lay_out, paper_called
 from unroll.paper.pages import pages
@@ -207,6 +207,20 @@ def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(bot
         row, column = page.tile
         where = f"page {number} of {len(layout.tiles)}   row {row}, column {column}"
         assert where in words
+
+
+def test_no_page_is_printed_that_would_be_blank():
+    corners = np.array([[0, -500], [500, 0], [0, 500], [-500, 0], [0, -500]], dtype=float)
+    sides = tuple(PieceSide(f"edge {i}", corners[i : i + 2]) for i in range(4))
+    layout = lay_out(finish([replace(square(), sides=sides)], own_sheet()), paper_called("a4"))
+    area = shapely.Polygon(layout.laid[0].place(layout.laid[0].piece.cutting))
+    rim = layout.paper.overlap / 2
+    for tile in layout.tiles:
+        low, high = layout.box(tile)
+        assert shapely.box(*(low - rim), *(high + rim)).intersects(area)
+    # a square on its corner leaves the four corners of its pages free
+    corner = [(row, column) for row in (0, layout.rows - 1) for column in (0, layout.columns - 1)]
+    assert not set(corner) & set(layout.tiles)
 
 
 def test_pages_are_few(both_arms):
