@@ -13,7 +13,7 @@ import shapely
 import trimesh
 from lxml import etree
 
-from tests.own_pieces import made_arm, own_sheet
+from tests.own_pieces import fan, made_arm, own_sheet
 from tests.test_printing import assert_legible
 from unroll.disk.pattern_files import GAP, LAYERS, TURN_DEG, dxf_text, svg_text
 from unroll.drafts.drafting import draft
@@ -21,7 +21,7 @@ from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.nouns import PrintFacts
 from unroll.paper.sewing_guide import sewing_guide, step_pictures
-from unroll.paper.wording import area_words, filling_words, length_words, width_words
+from unroll.paper.wording import area_words, filling_words, length_words, steps, width_words
 
 INCHES = replace(own_sheet(), unit="in")
 
@@ -254,6 +254,27 @@ def test_the_guide_goes_from_darts_to_filling_in_the_order_of_work(both_arms):
     assert "140 g (2.3 litres at 60 g/l)" in text
     names = [step.name for step, _ in step_pictures(both_arms, own_sheet())]
     assert names == order
+
+
+def told(pieces, sheet):
+    """The text of each step of the guide, by its name."""
+    return {step.name: step.text for step in steps(pieces, sheet, PrintFacts("9.9", 2.3))}
+
+
+def test_steps_are_told_in_the_makers_unit_and_of_her_own_ends_and_darts(both_arms):
+    metric, inches = told(both_arms, own_sheet()), told(both_arms, INCHES)
+    assert "thread, stitches of 2.5 mm;" in metric["Cut and mark"]
+    assert "thread, 10 stitches to the inch;" in inches["Cut and mark"]
+    assert "Tape it as you go: upper arm line 286 mm, elbow line 246 mm," in metric["Fill"]
+    assert "Tape it as you go: upper arm line 11 1/4 in, elbow line 9 11/16 in," in inches["Fill"]
+    assert "It takes about 5 oz (140 g)." in inches["Fill"]
+    assert "Fold each of the 2 darts" in metric["Darts"] and "raw edges" in metric["Darts"]
+    assert "wrist card" in metric["Wrist end"] and "armhole card" in metric["Close"]
+    sheet = own_sheet()
+    soft = told(both_arms, replace(sheet, cloth=replace(sheet.cloth, ends="cloth")))
+    assert "base of cloth" in soft["Wrist end"] and "card" not in soft["Close"]
+    cut_out = told(finish([fan(dart_deg=60.0)], own_sheet()), own_sheet())["Darts"]
+    assert "Press the allowances open" in cut_out
 
 
 def test_every_page_of_the_guide_is_legible(both_arms):
