@@ -6,6 +6,7 @@ import io
 import os
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -51,6 +52,17 @@ def both_arms():
 @pytest.fixture(scope="module")
 def a4_book(both_arms):
     return printed(both_arms, "a4")
+
+
+@pytest.fixture(scope="module")
+def a4_layout(both_arms):
+    return lay_out(both_arms, paper_called("a4"))
+
+
+@pytest.fixture(scope="module")
+def a4_pages(a4_layout):
+    """Each page of the pattern by its tile."""
+    return dict(zip(a4_layout.tiles, pattern_pages(a4_layout, PrintFacts()), strict=True))
 
 
 def printed(finished, paper, **facts):
@@ -142,11 +154,8 @@ def test_pieces_put_together_from_the_pages_are_the_pieces(both_arms, paper):
     data = pdf_bytes(book)
     drawn = []
     for index, tile in enumerate(layout.tiles):
-        low, _ = layout.box(tile)
-        half = layout.paper.overlap / 2
-        origin = np.array([layout.paper.margin, layout.paper.foot]) - (low - half)
         drawn += [
-            points - origin
+            points - origin_of(layout, tile)
             for width, points in strokes_of_pdf(data, index)
             if abs(width - 0.5) < 1e-3 and len(points) >= 2
         ]
@@ -164,10 +173,8 @@ def test_pieces_put_together_from_the_pages_are_the_pieces(both_arms, paper):
     assert max(away) < 0.02
 
 
-def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
-    book = dict(zip(layout.tiles, pattern_pages(layout, PrintFacts()), strict=True))
-    joints = 0
+def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(a4_layout, a4_pages):
+    layout, book, joints = a4_layout, a4_pages, 0
     for tile, page in book.items():
         for step in ((0, 1), (1, 0)):
             other = (tile[0] + step[0], tile[1] + step[1])
@@ -182,10 +189,28 @@ def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(both_arms)
     assert joints >= 4
 
 
+def origin_of(layout, tile):
+    """Return where the layout's origin lies on a page."""
+    low, _ = layout.box(tile)
+    return [layout.paper.margin, layout.paper.foot] - (low - layout.paper.overlap / 2)
+
+
+def test_the_number_on_either_side_of_a_joint_is_that_pages_own(a4_layout, a4_pages):
+    counts = Counter()
+    for tile, page in a4_pages.items():
+        low, high = a4_layout.box(tile)
+        for text, box in boxes(page):
+            if text.text.isdigit():
+                middle = np.array(box.centroid.coords[0]) - origin_of(a4_layout, tile)
+                is_mine = bool(((low < middle) & (middle < high)).all())
+                assert is_mine == (text.text == str(a4_layout.number(tile))), (page.name, text.text)
+                counts[is_mine] += 1
+    assert counts[True] == counts[False] >= 16
+
+
 def circles(layout, tile, page):
     """Return the middles of the joint circles on a page, in the layout's coordinates."""
-    low, _ = layout.box(tile)
-    origin = [layout.paper.margin, layout.paper.foot] - (low - layout.paper.overlap / 2)
+    origin = origin_of(layout, tile)
     round_ones = [
         s.points for s in page.strokes
         if s.style == "mark" and len(s.points) == 37 and np.allclose(s.points[0], s.points[-1])
@@ -193,8 +218,8 @@ def circles(layout, tile, page):
     return [p[:-1].mean(axis=0) - origin for p in round_ones]
 
 
-def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
+def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(a4_layout, a4_pages):
+    layout = a4_layout
     areas = shapely.union_all([shapely.Polygon(o.place(o.piece.cutting)) for o in layout.laid])
     for row in range(layout.rows):
         for column in range(layout.columns):
@@ -202,7 +227,7 @@ def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(bot
             is_used = shapely.box(*low, *high).intersection(areas).area > 0
             assert is_used <= ((row, column) in layout.tiles)
     assert layout.rows * layout.columns > len(layout.tiles)
-    for number, page in enumerate(pattern_pages(layout, PrintFacts()), start=1):
+    for number, page in enumerate(a4_pages.values(), start=1):
         words = [t.text for t in page.letterings]
         row, column = page.tile
         where = f"page {number} of {len(layout.tiles)}   row {row}, column {column}"
@@ -223,8 +248,8 @@ def test_no_page_is_printed_that_would_be_blank():
     assert not set(corner) & set(layout.tiles)
 
 
-def test_pages_are_few(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
+def test_pages_are_few(both_arms, a4_layout):
+    layout = a4_layout
     area = sum(shapely.Polygon(p.cutting).area for p in both_arms)
     width, height = layout.paper.tile
     # pieces longer than a page cannot fill pages; twice the area is what hand-laying needs
