@@ -34,7 +34,7 @@ HEAVY = ("numpy", "scipy.optimize", "scipy.sparse.linalg", "scipy.spatial", "sha
          "pypdfium2", "lxml.html", "typer", "jinja2", "svgelements", "igl")  # fmt: skip
 TESTED = {
     "arms/taping": "taping measuring stance",
-    "drafts/taping": "comparing inches",
+    "drafts/taping": "comparing",
     "finish/walking": "walking piecing_truing sizes",
     "finish/truing": "walking piecing_truing",
     "finish/allowance": "allowance piecing",

@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pdfplumber
@@ -29,11 +30,11 @@ from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import PieceSide, PrintFacts, mirrored
+from unroll.nouns import Lettering, PieceSide, PrintFacts, mirrored
 from unroll.paper.board import STYLES
 from unroll.paper.layouts import lay_out, paper_called
 from unroll.paper.pages import pages
-from unroll.paper.tiling import pattern_pages
+from unroll.paper.tiling import pattern_pages, word_box
 from unroll.paper.wording import printing_lines
 
 MM = 25.4 / 72  # a point in mm
@@ -271,6 +272,16 @@ def boxes(page):
         turned = shapely.affinity.rotate(box, text.turn_deg, origin=(0.0, 0.0))
         out.append((text, shapely.affinity.translate(turned, *text.at)))
     return out
+
+
+@pytest.mark.parametrize("align", ["left", "middle", "right"])
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 30.0])
+def test_the_room_kept_for_a_word_is_where_its_letters_are_drawn(align, turn_deg):
+    text = Lettering("[jgpqy]", np.array([30.0, 40.0]), 4.0, align, False, turn_deg)
+    ((_, drawn),) = boxes(SimpleNamespace(letterings=[text]))
+    room = word_box(text)
+    assert room.buffer(1e-6).contains(drawn)
+    assert room.area < 1.1 * drawn.area  # these letters reach nearly as far as any
 
 
 def assert_legible(page):
