@@ -19,6 +19,7 @@ from unroll.drafts.comparing import (
     comparison_rows,
     level_rows,
     moved,
+    piece_named,
 )
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
@@ -279,6 +280,18 @@ def test_a_tape_finds_on_a_right_arms_draft_what_it_finds_on_a_left_arms() -> No
     for one, other in zip(tape_draft(pieces, measures), tape_draft(right, measures)):
         assert other.got_mm == pytest.approx(one.got_mm, abs=1e-9), one.name
         assert other.note == one.note
+
+
+def test_a_tape_to_the_wrist_ends_midway_between_its_seams_however_the_wrist_bows() -> None:
+    measures, pieces = whole()
+    inner = piece_named(pieces, "inner")
+    place = [side.seam for side in inner.sides].index("inner wrist")
+    start, end = inner.sides[place].points[[0, -1]]
+    bowed = np.array([start, 0.8 * start + 0.2 * end - [0.0, 9.0], end])
+    sides = (*inner.sides[:place], PieceSide("inner wrist", bowed), *inner.sides[place + 1 :])
+    other = [replace(inner, sides=sides) if piece is inner else piece for piece in pieces]
+    (row,) = (r for r in tape_draft(tuple(other), measures) if r.name == "inner_elbow_to_wrist")
+    assert row.got_mm == pytest.approx(measures.inner_elbow_to_wrist, abs=0.01)
 
 
 # --- faults --------------------------------------------------------------------------------------

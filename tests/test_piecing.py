@@ -379,6 +379,7 @@ def test_an_allowance_wider_than_a_hollow_is_cut_short_there_and_said():
     cutting = within(piece, 40.0)
     # the hollow is filled but for what lies more than 40 mm from its edge: nothing
     assert cutting.contains(shapely.Point(100.0, 139.0))
+    assert cutting.bounds == pytest.approx((-40.0, -40.0, 240.0, 140.0), abs=0.01)
     assert [r for r in piece.remarks if "hollow: there is no room for 40 mm" in r]
     assert finished(hollow(60.0), seam_allowance=40.0).remarks == ()
 
@@ -408,6 +409,23 @@ def test_the_parallel_of_a_tight_bend_loses_its_loop():
     assert shapely.LineString(moved).is_simple
     away = shapely.distance(shapely.points(moved), shapely.LineString(line))
     assert away.min() > 12.0 - 5e-3
+
+
+@pytest.mark.parametrize(
+    ("piece", "allowance"),
+    [(fan(dart_deg=14.0), 10.0), (fan(dart_deg=60.0), 10.0), (hollow(30.0), 40.0)],
+    ids=["darts folded", "darts cut out", "no room in a hollow"],
+)  # fmt: skip
+def test_a_piece_lying_askew_is_cut_along_the_same_line(piece, allowance):
+    sides, angle_deg = finished(piece, seam_allowance=allowance).sides, 130.0
+    origin = np.zeros(2)
+    askew = [replace(side, points=turned(side.points, angle_deg, origin),
+                     tangents=turned(side.tangents, angle_deg, origin)) for side in sides]
+    found, wanted = cutting_line(askew), cutting_line(sides)
+    assert found.clipped == wanted.clipped
+    back = shapely.LinearRing(turned(found.line, -angle_deg, origin))
+    # round tips are drawn as polygons: 16 chords to a quarter of 40 mm lose 0.05 mm
+    assert back.hausdorff_distance(shapely.LinearRing(wanted.line)) < 0.06
 
 
 def test_a_slot_too_narrow_for_its_allowances_is_not_cut_open():
