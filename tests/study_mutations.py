@@ -34,9 +34,10 @@ HEAVY = ("numpy", "scipy.optimize", "scipy.sparse.linalg", "scipy.spatial", "sha
          "pypdfium2", "lxml.html", "typer", "jinja2", "svgelements", "igl")  # fmt: skip
 TESTED = {
     "arms/taping": "taping measuring stance",
+    "drafts/taping": "comparing",
     "finish/walking": "walking piecing_truing sizes",
     "finish/truing": "walking piecing_truing",
-    "finish/allowance": "allowance walking",
+    "finish/allowance": "allowance piecing",
     "finish/notching": "walking piecing allowance",
     "finish/darts": "allowance piecing piecing_truing walking",
     "finish/cut_plan": "laying sizes",

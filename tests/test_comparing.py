@@ -19,13 +19,14 @@ from unroll.drafts.comparing import (
     comparison_rows,
     level_rows,
     moved,
+    piece_named,
 )
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
-from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide
+from unroll.nouns import ArmMeasures, Cloth, Comparison, Make, Piece, PieceSide, mirrored
 from unroll.show.drafts import levels_figure, over_unrolled_figure, walked_figure
 from unroll.show.pictures import pieces_figure
 
@@ -244,6 +245,53 @@ def test_a_tape_on_any_plausible_draft_finds_every_girth(
         rise = rows["shoulder_to_elbow"].got_mm - measures.shoulder_to_elbow
         assert rise == pytest.approx(25.0, abs=0.01)
         assert "rises 25 mm" in rows["shoulder_to_elbow"].note
+
+
+def test_a_tape_on_a_draft_tells_where_its_cap_has_too_much_cloth_or_too_little() -> None:
+    measures, pieces = whole()
+    arcs = [row for row in tape_draft(pieces, measures) if row.name.startswith("cap arc")]
+    said = [f"{abs(off):.0f} mm of cloth too {'much' if off > 0 else 'little'}"
+            for off in (row.got_mm - row.asked_mm for row in arcs)]  # fmt: skip
+    assert [row.note for row in arcs] == said
+    assert [note.split()[-1] for note in said] == ["little", "little", "much"]
+    darted = tape_draft(whole("darts")[1], measures)
+    assert {row.note for row in darted if row.name.startswith("cap arc")} == {""}
+
+
+@pytest.mark.parametrize(
+    ("down", "note"),
+    [(0.0, "the cap rises 25 mm above the shoulder level"),
+     (60.0, "the cap stays 35 mm below the shoulder level"), (25.0, "")],
+)  # fmt: skip
+def test_a_tape_on_a_draft_tells_how_far_its_lengths_start_off_the_shoulder(
+    down: float, note: str
+) -> None:
+    measures, pieces = whole()
+    pieces = tuple(moved(piece, np.array([0.0, -down])) for piece in pieces)
+    rows = {row.name: row for row in tape_draft(pieces, measures)}
+    for name in ("shoulder_to_elbow", "shoulder_to_inner_elbow"):
+        assert rows[name].got_mm - rows[name].asked_mm == pytest.approx(25.0, abs=0.01)
+        assert rows[name].note == note
+
+
+def test_a_tape_finds_on_a_right_arms_draft_what_it_finds_on_a_left_arms() -> None:
+    measures, pieces = whole()
+    right = tuple(mirrored(piece, "right") for piece in pieces)
+    for one, other in zip(tape_draft(pieces, measures), tape_draft(right, measures)):
+        assert other.got_mm == pytest.approx(one.got_mm, abs=1e-9), one.name
+        assert other.note == one.note
+
+
+def test_a_tape_to_the_wrist_ends_midway_between_its_seams_however_the_wrist_bows() -> None:
+    measures, pieces = whole()
+    inner = piece_named(pieces, "inner")
+    place = [side.seam for side in inner.sides].index("inner wrist")
+    start, end = inner.sides[place].points[[0, -1]]
+    bowed = np.array([start, 0.8 * start + 0.2 * end - [0.0, 9.0], end])
+    sides = (*inner.sides[:place], PieceSide("inner wrist", bowed), *inner.sides[place + 1 :])
+    other = [replace(inner, sides=sides) if piece is inner else piece for piece in pieces]
+    (row,) = (r for r in tape_draft(tuple(other), measures) if r.name == "inner_elbow_to_wrist")
+    assert row.got_mm == pytest.approx(measures.inner_elbow_to_wrist, abs=0.01)
 
 
 # --- faults --------------------------------------------------------------------------------------

@@ -43,6 +43,12 @@ def test_every_copy_is_laid_once_and_half_of_them_turned_over(both_arms):
     )
 
 
+def test_of_a_piece_cut_twice_for_each_arm_each_takes_one_as_drawn_and_one_turned_over():
+    pieces = finish([disk(40.0, "shoulder extension", "free edge")], own_sheet(), arm="both")
+    laid = [(one.arm, one.is_turned_over) for one in cut_plan(pieces, 500.0).laid]
+    assert sorted(laid) == [("left", False), ("left", True), ("right", False), ("right", True)]
+
+
 @pytest.mark.parametrize("width", [300.0, 500.0, 900.0, 1400.0])
 def test_no_piece_overlaps_another_or_the_selvedge(both_arms, width):
     plan = cut_plan(both_arms, width)

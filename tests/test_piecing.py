@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square
+from tests.own_pieces import arc, disk, fan, made_arm, own_sheet, square, turned
 from unroll.errors import UnrollError
 from unroll.finish.allowance import cutting_line
 from unroll.finish.finishing import best_pieces, card_insert, finish
@@ -133,13 +133,14 @@ def test_every_seam_takes_its_own_allowance():
     assert signed_area(piece.cutting) == pytest.approx(120.0 * 120.0, abs=1e-6)
 
 
-def test_a_sharp_corner_is_cut_blunt_at_the_longest_mitre():
-    corners = np.array([[0, 0], [200, 0], [0, 20.0], [0, 0]])
+@pytest.mark.parametrize("turn_deg", [0.0, 50.0])
+def test_a_sharp_corner_is_cut_blunt_at_the_longest_mitre(turn_deg):
+    corners = turned(np.array([[0, 0], [200, 0], [0, 20.0], [0, 0]]), turn_deg, np.zeros(2))
     piece = Piece(
         "wedge", "drafted-darts", "left",
         tuple(PieceSide(f"edge {i}", corners[i : i + 2]) for i in range(3)),
     )
-    line = finished(piece).cutting
+    line = turned(finished(piece).cutting, -turn_deg, np.zeros(2))
     tip = np.linalg.norm(line - [200, 0], axis=1)
     # unblunted the mitre of a 5.7 degree corner would reach 200 mm; it is cut 25 mm out
     assert 25 <= tip.min() < 27 and line[:, 0].max() < 226
@@ -175,6 +176,13 @@ def test_squared_ends_of_a_seam_match_when_the_pieces_are_laid_together():
     assert abs(uneven[0] - uneven[1]) > 5.0
 
 
+def test_a_seams_end_that_hardly_turns_is_mitred():
+    one = finish(supplementary_pair(165.0), own_sheet())[0]
+    # where parallels of a 165 degree corner meet; squared off, the line would run out 39 mm
+    assert np.linalg.norm(one.cutting, axis=1).min() == pytest.approx(
+        10.0 / np.cos(np.deg2rad(7.5)), abs=1e-6)
+
+
 # -- darts ------------------------------------------------------------------------------------
 
 
@@ -194,6 +202,8 @@ def test_a_dart_folded_shut_gives_a_cutting_line_without_a_step():
             centre = far - 60.0 * (far - tip) / np.linalg.norm(far - tip)
         radii = np.linalg.norm(np.array(closed) - centre, axis=1)
         assert len(closed) > 20
+        middle, peak = 0.5 * (near + far) - tip, dart.fold[1] - tip
+        assert peak @ [-middle[1], middle[0]] == pytest.approx(0.0, abs=0.1 * np.hypot(*middle))
         assert np.abs(radii - 70.0).max() < 0.1  # what the fit may stray
 
 
@@ -369,6 +379,7 @@ def test_an_allowance_wider_than_a_hollow_is_cut_short_there_and_said():
     cutting = within(piece, 40.0)
     # the hollow is filled but for what lies more than 40 mm from its edge: nothing
     assert cutting.contains(shapely.Point(100.0, 139.0))
+    assert cutting.bounds == pytest.approx((-40.0, -40.0, 240.0, 140.0), abs=0.01)
     assert [r for r in piece.remarks if "hollow: there is no room for 40 mm" in r]
     assert finished(hollow(60.0), seam_allowance=40.0).remarks == ()
 
@@ -398,6 +409,23 @@ def test_the_parallel_of_a_tight_bend_loses_its_loop():
     assert shapely.LineString(moved).is_simple
     away = shapely.distance(shapely.points(moved), shapely.LineString(line))
     assert away.min() > 12.0 - 5e-3
+
+
+@pytest.mark.parametrize(
+    ("piece", "allowance"),
+    [(fan(dart_deg=14.0), 10.0), (fan(dart_deg=60.0), 10.0), (hollow(30.0), 40.0)],
+    ids=["darts folded", "darts cut out", "no room in a hollow"],
+)  # fmt: skip
+def test_a_piece_lying_askew_is_cut_along_the_same_line(piece, allowance):
+    sides, angle_deg = finished(piece, seam_allowance=allowance).sides, 130.0
+    origin = np.zeros(2)
+    askew = [replace(side, points=turned(side.points, angle_deg, origin),
+                     tangents=turned(side.tangents, angle_deg, origin)) for side in sides]
+    found, wanted = cutting_line(askew), cutting_line(sides)
+    assert found.clipped == wanted.clipped
+    back = shapely.LinearRing(turned(found.line, -angle_deg, origin))
+    # round tips are drawn as polygons: 16 chords to a quarter of 40 mm lose 0.05 mm
+    assert back.hausdorff_distance(shapely.LinearRing(wanted.line)) < 0.06
 
 
 def test_a_slot_too_narrow_for_its_allowances_is_not_cut_open():

@@ -6,9 +6,11 @@ import io
 import os
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pdfplumber
@@ -29,11 +31,11 @@ from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
-from unroll.nouns import PrintFacts, mirrored
+from unroll.nouns import Lettering, PieceSide, PrintFacts, mirrored
 from unroll.paper.board import STYLES
 from unroll.paper.layouts import lay_out, paper_called
 from unroll.paper.pages import pages
-from unroll.paper.tiling import pattern_pages
+from unroll.paper.tiling import pattern_pages, word_box
 from unroll.paper.wording import printing_lines
 
 MM = 25.4 / 72  # a point in mm
@@ -64,6 +66,17 @@ def pdf_of(book_of):
 @pytest.fixture(scope="module")
 def a4_book(book_of):
     return book_of("a4")
+
+
+@pytest.fixture(scope="module")
+def a4_layout(both_arms):
+    return lay_out(both_arms, paper_called("a4"))
+
+
+@pytest.fixture(scope="module")
+def a4_pages(a4_layout):
+    """Each page of the pattern by its tile."""
+    return dict(zip(a4_layout.tiles, pattern_pages(a4_layout, PrintFacts()), strict=True))
 
 
 def printed(finished, paper, **facts):
@@ -155,11 +168,8 @@ def test_pieces_put_together_from_the_pages_are_the_pieces(both_arms, paper):
     data = pdf_bytes(book)
     drawn = []
     for index, tile in enumerate(layout.tiles):
-        low, _ = layout.box(tile)
-        half = layout.paper.overlap / 2
-        origin = np.array([layout.paper.margin, layout.paper.foot]) - (low - half)
         drawn += [
-            points - origin
+            points - origin_of(layout, tile)
             for width, points in strokes_of_pdf(data, index)
             if abs(width - 0.5) < 1e-3 and len(points) >= 2
         ]
@@ -177,10 +187,8 @@ def test_pieces_put_together_from_the_pages_are_the_pieces(both_arms, paper):
     assert max(away) < 0.02
 
 
-def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
-    book = dict(zip(layout.tiles, pattern_pages(layout, PrintFacts()), strict=True))
-    joints = 0
+def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(a4_layout, a4_pages):
+    layout, book, joints = a4_layout, a4_pages, 0
     for tile, page in book.items():
         for step in ((0, 1), (1, 0)):
             other = (tile[0] + step[0], tile[1] + step[1])
@@ -195,10 +203,28 @@ def test_neighbouring_pages_show_the_same_half_circles_on_their_joint(both_arms)
     assert joints >= 4
 
 
+def origin_of(layout, tile):
+    """Return where the layout's origin lies on a page."""
+    low, _ = layout.box(tile)
+    return [layout.paper.margin, layout.paper.foot] - (low - layout.paper.overlap / 2)
+
+
+def test_the_number_on_either_side_of_a_joint_is_that_pages_own(a4_layout, a4_pages):
+    counts = Counter()
+    for tile, page in a4_pages.items():
+        low, high = a4_layout.box(tile)
+        for text, box in boxes(page):
+            if text.text.isdigit():
+                middle = np.array(box.centroid.coords[0]) - origin_of(a4_layout, tile)
+                is_mine = bool(((low < middle) & (middle < high)).all())
+                assert is_mine == (text.text == str(a4_layout.number(tile))), (page.name, text.text)
+                counts[is_mine] += 1
+    assert counts[True] == counts[False] >= 16
+
+
 def circles(layout, tile, page):
     """Return the middles of the joint circles on a page, in the layout's coordinates."""
-    low, _ = layout.box(tile)
-    origin = [layout.paper.margin, layout.paper.foot] - (low - layout.paper.overlap / 2)
+    origin = origin_of(layout, tile)
     round_ones = [
         s.points for s in page.strokes
         if s.style == "mark" and len(s.points) == 37 and np.allclose(s.points[0], s.points[-1])
@@ -206,8 +232,8 @@ def circles(layout, tile, page):
     return [p[:-1].mean(axis=0) - origin for p in round_ones]
 
 
-def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
+def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(a4_layout, a4_pages):
+    layout = a4_layout
     areas = shapely.union_all([shapely.Polygon(o.place(o.piece.cutting)) for o in layout.laid])
     for row in range(layout.rows):
         for column in range(layout.columns):
@@ -215,15 +241,29 @@ def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(bot
             is_used = shapely.box(*low, *high).intersection(areas).area > 0
             assert is_used <= ((row, column) in layout.tiles)
     assert layout.rows * layout.columns > len(layout.tiles)
-    for number, page in enumerate(pattern_pages(layout, PrintFacts()), start=1):
+    for number, page in enumerate(a4_pages.values(), start=1):
         words = [t.text for t in page.letterings]
         row, column = page.tile
         where = f"page {number} of {len(layout.tiles)}   row {row}, column {column}"
         assert where in words
 
 
-def test_pages_are_few(both_arms):
-    layout = lay_out(both_arms, paper_called("a4"))
+def test_no_page_is_printed_that_would_be_blank():
+    corners = np.array([[0, -500], [500, 0], [0, 500], [-500, 0], [0, -500]], dtype=float)
+    sides = tuple(PieceSide(f"edge {i}", corners[i : i + 2]) for i in range(4))
+    layout = lay_out(finish([replace(square(), sides=sides)], own_sheet()), paper_called("a4"))
+    area = shapely.Polygon(layout.laid[0].place(layout.laid[0].piece.cutting))
+    rim = layout.paper.overlap / 2
+    for tile in layout.tiles:
+        low, high = layout.box(tile)
+        assert shapely.box(*(low - rim), *(high + rim)).intersects(area)
+    # a square on its corner leaves the four corners of its pages free
+    corner = [(row, column) for row in (0, layout.rows - 1) for column in (0, layout.columns - 1)]
+    assert not set(corner) & set(layout.tiles)
+
+
+def test_pages_are_few(both_arms, a4_layout):
+    layout = a4_layout
     area = sum(shapely.Polygon(p.cutting).area for p in both_arms)
     width, height = layout.paper.tile
     # pieces longer than a page cannot fill pages; twice the area is what hand-laying needs
@@ -245,6 +285,16 @@ def boxes(page):
         turned = shapely.affinity.rotate(box, text.turn_deg, origin=(0.0, 0.0))
         out.append((text, shapely.affinity.translate(turned, *text.at)))
     return out
+
+
+@pytest.mark.parametrize("align", ["left", "middle", "right"])
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 30.0])
+def test_the_room_kept_for_a_word_is_where_its_letters_are_drawn(align, turn_deg):
+    text = Lettering("[jgpqy]", np.array([30.0, 40.0]), 4.0, align, False, turn_deg)
+    ((_, drawn),) = boxes(SimpleNamespace(letterings=[text]))
+    room = word_box(text)
+    assert room.buffer(1e-6).contains(drawn)
+    assert room.area < 1.1 * drawn.area  # these letters reach nearly as far as any
 
 
 def assert_legible(page):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
@@ -12,7 +13,7 @@ import shapely
 import trimesh
 from lxml import etree
 
-from tests.own_pieces import made_arm, own_sheet
+from tests.own_pieces import fan, made_arm, own_sheet
 from tests.test_printing import assert_legible
 from unroll.disk.pattern_files import GAP, LAYERS, TURN_DEG, dxf_text, svg_text
 from unroll.drafts.drafting import draft
@@ -20,6 +21,9 @@ from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.nouns import PrintFacts
 from unroll.paper.sewing_guide import sewing_guide, step_pictures
+from unroll.paper.wording import area_words, filling_words, length_words, steps, width_words
+
+INCHES = replace(own_sheet(), unit="in")
 
 
 @pytest.fixture(scope="module")
@@ -189,6 +193,51 @@ def test_names_with_signs_of_the_markup_are_escaped():
     etree.fromstring(text.encode())
 
 
+# -- lengths and weights in the maker's unit -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mm", "inches", "centimetres"),
+    # up to the half inch and the centimetre; a length that is one already stays
+    [(1000.0, "39 1/2 in (100 cm)", "100 cm"), (1000.1, "39 1/2 in (101 cm)", "101 cm"),
+     (1003.3, "39 1/2 in (101 cm)", "101 cm"), (1003.4, "40 in (101 cm)", "101 cm")],
+)  # fmt: skip
+def test_a_length_of_cloth_to_buy_is_rounded_up(mm, inches, centimetres):
+    assert length_words(mm, INCHES) == inches
+    assert length_words(mm, own_sheet()) == centimetres
+
+
+@pytest.mark.parametrize(
+    ("mm", "inches", "centimetres"),
+    [(1143.0, "45 in", "114.3 cm"), (1142.95, "44 15/16 in", "114.2 cm"),
+     (1400.0, "55 1/16 in", "140 cm")],
+)  # fmt: skip
+def test_a_width_of_cloth_is_never_rounded_up(mm, inches, centimetres):
+    assert width_words(mm, INCHES) == inches
+    assert width_words(mm, own_sheet()) == centimetres
+
+
+def test_an_area_of_card_is_rounded_up():
+    assert [area_words(a, INCHES) for a in (1290.3, 1290.4)] == [  # 2 x 25.4^2 is 1290.32
+        "2 square inches", "3 square inches"]  # fmt: skip
+    assert [area_words(a, own_sheet()) for a in (1200.0, 1200.1)] == ["12 cm²", "13 cm²"]
+
+
+@pytest.mark.parametrize(
+    ("litres", "arms", "inches", "metric"),
+    # at 60 g a litre; an ounce is 28.35 g, a pound 16 of them (international agreement of 1959)
+    [(2.3, 1, "5 oz (140 g)", "140 g (2.3 litres at 60 g/l)"),
+     (2.3, 2, "10 oz (280 g)", "280 g (4.6 litres at 60 g/l)"),
+     (7.56, 1, "1 lb (450 g)", "450 g (7.6 litres at 60 g/l)"),
+     (10.0, 2, "2 lb 10 oz (1200 g)", "1200 g (20.0 litres at 60 g/l)"),
+     (0.1, 1, "0 oz (10 g)", "10 g (0.1 litres at 60 g/l)")],
+)  # fmt: skip
+def test_filling_is_weighed_in_the_makers_unit(litres, arms, inches, metric):
+    facts = PrintFacts("9.9", litres)
+    assert filling_words(facts, INCHES, arms=arms) == inches
+    assert filling_words(facts, own_sheet(), arms=arms) == metric
+
+
 # -- sewing guide -----------------------------------------------------------------------------
 
 
@@ -205,6 +254,27 @@ def test_the_guide_goes_from_darts_to_filling_in_the_order_of_work(both_arms):
     assert "140 g (2.3 litres at 60 g/l)" in text
     names = [step.name for step, _ in step_pictures(both_arms, own_sheet())]
     assert names == order
+
+
+def told(pieces, sheet):
+    """The text of each step of the guide, by its name."""
+    return {step.name: step.text for step in steps(pieces, sheet, PrintFacts("9.9", 2.3))}
+
+
+def test_steps_are_told_in_the_makers_unit_and_of_her_own_ends_and_darts(both_arms):
+    metric, inches = told(both_arms, own_sheet()), told(both_arms, INCHES)
+    assert "thread, stitches of 2.5 mm;" in metric["Cut and mark"]
+    assert "thread, 10 stitches to the inch;" in inches["Cut and mark"]
+    assert "Tape it as you go: upper arm line 286 mm, elbow line 246 mm," in metric["Fill"]
+    assert "Tape it as you go: upper arm line 11 1/4 in, elbow line 9 11/16 in," in inches["Fill"]
+    assert "It takes about 5 oz (140 g)." in inches["Fill"]
+    assert "Fold each of the 2 darts" in metric["Darts"] and "raw edges" in metric["Darts"]
+    assert "wrist card" in metric["Wrist end"] and "armhole card" in metric["Close"]
+    sheet = own_sheet()
+    soft = told(both_arms, replace(sheet, cloth=replace(sheet.cloth, ends="cloth")))
+    assert "base of cloth" in soft["Wrist end"] and "card" not in soft["Close"]
+    cut_out = told(finish([fan(dart_deg=60.0)], own_sheet()), own_sheet())["Darts"]
+    assert "Press the allowances open" in cut_out
 
 
 def test_every_page_of_the_guide_is_legible(both_arms):

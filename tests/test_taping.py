@@ -15,6 +15,7 @@ from unroll.arms.taping import girth_at, tape
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.sections import hull_arc, taut_girth, taut_line
+from unroll.nouns import Mesh
 
 
 def cylinder(radius=45.0, height=300.0, around=256):
@@ -105,6 +106,24 @@ def test_a_cap_arcs_tape_runs_over_the_outside_from_edge_to_edge_of_the_armhole(
         assert row.line[[0, -1], 1] == pytest.approx([0.0, 0.0], abs=1e-6)  # the armhole's plane
         assert row.line[0, 0] < 0.0 < row.line[-1, 0] and row.line[:, 1].max() > 20.0
         assert row.line[:, 2] == pytest.approx(arm.landmarks["underarm"][2] + arc.up)
+
+
+def test_a_tape_finds_the_same_where_the_same_surface_is_cut_into_smaller_triangles(sample_shape):
+    arm, measures = mesh_arm(sample_shape), sample_shape.measures
+    panels = {name: arm.mesh.faces[arm.panel_faces[name]] for name in arm.panel_faces}
+    vertices, outer = arm.mesh.vertices, panels.pop("outer")
+    for _ in range(5):  # to a quarter of a millimetre where the cap's tape ends
+        above = (vertices[outer] - arm.landmarks["underarm"]) @ arm.up
+        over = np.stack([vertices[outer, 0], above], axis=-1)
+        is_end = ((over.min(axis=1) <= 0.0) & (over.max(axis=1) >= 0.0)).all(axis=1)
+        vertices, outer = trimesh.remesh.subdivide(vertices, outer, np.flatnonzero(is_end))
+    panels = {"outer": outer, **panels}
+    faces = np.concatenate(list(panels.values()))
+    starts = np.cumsum([0, *map(len, panels.values())])
+    places = {name: at + np.arange(len(panels[name])) for name, at in zip(panels, starts)}
+    small = replace(arm, mesh=Mesh(vertices, faces), panel_faces=places)
+    for was, now in zip(tape(arm, measures), tape(small, measures)):
+        assert now.got_mm == pytest.approx(was.got_mm, abs=1e-6), now.name
 
 
 def test_a_level_that_misses_the_arm_is_named():

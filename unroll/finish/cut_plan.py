@@ -67,12 +67,8 @@ def cut_plan(
 def _copies(piece: FinishedPiece) -> list[LaidPiece]:
     """Return each copy of a piece to be cut, not yet moved, and the arm it is for."""
     over = [False] * piece.cut_as_drawn + [True] * piece.cut_turned_over
-    if piece.arm != "both":
-        arms = [piece.arm] * len(over)
-    elif piece.cut_as_drawn == 1:
-        arms = ["right" if o else "left" for o in over]
-    else:  # each arm takes one of either kind
-        arms = ["left", "right"] * (len(over) // 2)
+    # of what is cut twice for each arm, each takes one of either kind
+    arms = ["left", "right"] * (len(over) // 2) if piece.arm == "both" else [piece.arm] * len(over)
     return [
         LaidPiece(piece, np.zeros(2), 0.0, o, arm) for o, arm in zip(over, arms, strict=True)
     ]

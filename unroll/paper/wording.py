@@ -293,9 +293,10 @@ def filling_words(facts: PrintFacts, sheet: Sheet, *, arms: int) -> str:
 
 def length_words(mm: float, sheet: InUnit) -> str:
     """Return a length of cloth to buy, rounded up: to the half inch or the centimetre."""
+    metric = f"{np.ceil(mm / 10 - 1e-6):.0f} cm"
     if sheet.unit == "in":
-        return f"{format_length(12.7 * -(-mm // 12.7), 'in')} ({10 * -(-mm // 10) / 10:.0f} cm)"
-    return f"{10 * -(-mm // 10) / 10:.0f} cm"
+        return f"{format_length(12.7 * np.ceil(mm / 12.7 - 1e-6), 'in')} ({metric})"
+    return metric
 
 
 def width_words(mm: float, sheet: InUnit) -> str:
