@@ -83,9 +83,11 @@ def grain_mark(piece: FinishedPiece) -> FloatArray:
     across = outline @ frame[0]
     wish = line[0] @ frame[0] if np.ptp(across) > ROOMY else across.min() + 0.2 * np.ptp(across)
     best, found = -np.inf, np.array([[wish, -5.0], [wish, 5.0]])
-    for x in np.arange(across.min(), across.max(), 2.0):
-        whole = shapely.LineString([(x, -SCAN), (x, SCAN)])
-        for free in shapely.get_parts(shapely.intersection(whole, room)):
+    places = np.arange(across.min(), across.max(), 2.0)
+    ends = np.stack([np.full_like(places, -SCAN), np.full_like(places, SCAN)], axis=1)
+    whole = shapely.linestrings(np.stack([np.broadcast_to(places[:, None], ends.shape), ends], -1))
+    for x, clear in zip(places, shapely.intersection(whole, room), strict=True):
+        for free in shapely.get_parts(clear):
             size = min(0.92 * free.length, LONGEST_GRAIN)
             if size > 1.0 and (score := min(size, ENOUGH) - 0.5 * abs(x - wish)) > best:
                 middle = shapely.get_coordinates(free).mean(axis=0)

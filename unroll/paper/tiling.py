@@ -16,6 +16,7 @@ from unroll.paper.layouts import Layout
 ROOMS = (8.0, 4.8)  # mm around a joint's circle that must be free: with the page numbers, without
 MARK_RADIUS = 2.5  # mm; circle and cross on the joint between two pages
 WHITE = 1.2  # mm; the joint's dots stop short of every other line
+AT_ONCE = 500  # places that are tried before any farther from a corner
 
 
 def draw_joints(board: Board, layout: Layout) -> tuple[FloatArray, ...]:
@@ -184,12 +185,14 @@ def _corner_of(
     """Return where a box lies within a free area, as near to a corner of the page as it can."""
     axes = [np.arange(a + 1, b - size - 1, 2.0) for a, b, size in zip(low, high, room, strict=True)]
     spots = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
+    aside = np.minimum(spots - low, high - room - spots).sum(axis=1)
+    spots = spots[np.argsort(aside, kind="stable")]
     shapely.prepare(free)
-    spots = spots[shapely.contains(free, shapely.box(*spots.T, *(spots + room).T))]
-    if len(spots) == 0:
-        return None
-    aside = np.minimum(spots - low, high - room - spots)
-    return np.asarray(spots[np.argmin(aside.sum(axis=1))])
+    for some in np.split(spots, range(AT_ONCE, len(spots), AT_ONCE)):
+        fits = shapely.contains(free, shapely.box(*some.T, *(some + room).T))
+        if fits.any():
+            return np.asarray(some[np.argmax(fits)])
+    return None
 
 
 def pattern_pages(layout: Layout, facts: PrintFacts) -> tuple[SheetPage, ...]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.colors import ListedColormap
@@ -53,11 +54,20 @@ def png_bytes(figure: Figure, *, dots_per_inch: int = 120) -> bytes:
 
 def _find_letters(figure: Figure) -> None:
     """Give each text that the common font lacks letters of a font that has them, or spell it."""
-    for text in figure.findobj(Text):
+    for text in _texts(figure):
         words, fonts = written(text.get_text())
         if (words, fonts) != (text.get_text(), (FONT,)):
             text.set_text(words)
             text.set_fontfamily(list(fonts))
+
+
+def _texts(artist: Artist) -> Iterator[Text]:
+    """Yield the texts of a figure, but for those at ticks: the program's own, and costly to make."""
+    if isinstance(artist, Text):
+        yield artist
+    children = [artist.label] if isinstance(artist, Axis) else artist.get_children()
+    for child in children:
+        yield from _texts(child)
 
 
 # A drawing has ink, paper and the greys between; more colours than this are shading.
