@@ -62,7 +62,7 @@ def _find_letters(figure: Figure) -> None:
 
 
 def _texts(artist: Artist) -> Iterator[Text]:
-    """Yield the texts of a figure, but for those at ticks: the program's own, and costly to make."""
+    """Yield the texts of a figure, less those at ticks: the program's own, and costly to make."""
     if isinstance(artist, Text):
         yield artist
     children = [artist.label] if isinstance(artist, Axis) else artist.get_children()
