@@ -22,7 +22,7 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
-from unroll.workers import Alone, Workers, workers
+from unroll.workers import DRAWING, Alone, Workers, workers
 
 ROOT = Path(__file__).parent.parent
 NUMBERS = [7, 3, 5, 1, 8, 2]
@@ -117,6 +117,18 @@ def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
     found = Workers(Broken())  # type: ignore[arg-type]
     assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
     assert found.beside(squared_late, 4).result() == 16
+    found.load_drawing()  # nobody is left to load it
+
+
+def drawing_loaded(_asked: int) -> bool:
+    return set(DRAWING) <= set(sys.modules)
+
+
+def test_what_draws_is_loaded_when_it_is_said() -> None:
+    with workers(2) as pair:
+        assert not any(pair.each(drawing_loaded, range(4)))
+        pair.load_drawing()
+        assert any(pair.each(drawing_loaded, range(4)))
 
 
 def test_the_same_layouts_are_found_alone_and_with_two_workers(

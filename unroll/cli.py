@@ -122,11 +122,11 @@ def preview(
     arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
-    from unroll.disk.outputs import preview_files
-
     with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True, scan=arm) as job:
         result = job.shapes()
         job.progress("drawing and writing")
+        from unroll.disk.outputs import preview_files  # the workers do not wait for it
+
         _write(out, preview_files(result), overwrite)
         _lines(f"note: {notice.text}" for notice in job.sheet.notices)
         _written(out, f"look at {out / 'pictures'}")

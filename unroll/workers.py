@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
 import os
 import signal
@@ -20,8 +21,9 @@ from unroll.errors import UnrollError, one_line
 
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
-# What workers are asked for: to search, sew and draw. Loaded once, while the first process lofts.
-PRELOADED = ["unroll.job", "unroll.disk.outputs", "unroll.disk.print_files"]
+# What searches and sews, which workers are asked for first: loaded while the first process lofts.
+PRELOADED = ["unroll.job"]
+DRAWING = ("unroll.disk.outputs", "unroll.disk.print_files")  # what they are asked for at the end
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,12 +81,15 @@ class Alone:
         """Return what a promise comes to."""
         return promise.result()
 
+    def load_drawing(self) -> None:
+        """Have the other cores load what draws, while there is nothing else for them to do."""
+
 
 class Workers(Alone):
     """Processes of this machine that work beside this one."""
 
-    def __init__(self, pool: ProcessPoolExecutor) -> None:
-        self._pool = pool
+    def __init__(self, pool: ProcessPoolExecutor, count: int = 1) -> None:
+        self._pool, self._count = pool, count
 
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
         """Return the function's answer to each item, in order, worked out side by side."""
@@ -100,6 +105,17 @@ class Workers(Alone):
             return Promise(self._pool.submit(function, *given), function, given)
         except BrokenProcessPool:
             return super().beside(function, *given)
+
+    def load_drawing(self) -> None:
+        """Have the other cores load what draws, while there is nothing else for them to do."""
+        with suppress(BrokenProcessPool):
+            for _ in range(self._count):
+                self._pool.submit(_load, DRAWING)
+
+
+def _load(modules: Iterable[str]) -> None:
+    for name in modules:
+        importlib.import_module(name)
 
 
 @contextmanager
@@ -121,7 +137,7 @@ def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
     starting = threading.Thread(target=_start, args=(pool, count), daemon=True)
     try:
         starting.start()
-        yield Workers(pool)
+        yield Workers(pool, count)
     except BaseException:
         for worker in multiprocessing.active_children():
             worker.terminate()  # nobody waits for their answers any more
