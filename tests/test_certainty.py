@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from unroll.correct import certainty
-from unroll.correct.certainty import CUT_ASTRAY_MM, certainty_of, grown, miscut
+from unroll.correct.certainty import CUT_ASTRAY_MM, certainty_of, grown, miscut, stretched
 from unroll.errors import UnrollError
 from unroll.nouns import Certainty, Cloth, Correction, Piece, PieceSide
+from unroll.sewn.sewing import joined_again, refilled, sew
 
 CLOTH = Cloth()
 
@@ -104,6 +105,31 @@ def test_each_case_changes_one_thing_and_one_that_cannot_be_sewn_is_left_out(
     strayed = [those for those, _ in meshes[4:7]]
     assert all(those[0] is not pieces[0] for those in strayed)
     assert all(those[2:] == pieces[2:] for those in strayed)  # the ends are card
+
+
+def test_a_case_that_cannot_be_measured_is_left_out_and_the_others_stay(
+    correction: Correction, monkeypatch
+) -> None:
+    whole = certainty.fit_of
+
+    def fit_of(sewn, wanted):
+        if sewn.cloth.pressure_kpa > CLOTH.pressure_kpa:
+            raise UnrollError("the tape's level misses the arm")
+        return whole(sewn, wanted)
+
+    monkeypatch.setattr(certainty, "fit_of", fit_of)
+    first = next(certainty._resewn(correction.after, CLOTH, 13.0))
+    names = [case.name for case in certainty._cases((correction.after, first))]
+    assert len(names) == 5 and "filled twice as hard" not in names
+
+
+def test_a_mesh_filled_again_comes_to_what_sewing_its_pieces_gives(correction: Correction) -> None:
+    laid, soft = correction.after, stretched(CLOTH, 2.0)
+    joined = joined_again(laid.pieces, cloth=CLOTH, spacing=13.0)
+    again = refilled(joined, cloth=soft, start=laid.sewn, up=laid.wanted.up)
+    whole = sew(laid.pieces, cloth=soft, spacing=13.0, start=laid.sewn, up=laid.wanted.up)
+    assert np.array_equal(again.mesh.vertices, whole.mesh.vertices)
+    assert np.array_equal(again.mesh.faces, whole.mesh.faces) and again.cloth == soft
 
 
 def square(side: float = 200.0) -> Piece:

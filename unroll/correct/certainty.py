@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -131,7 +132,7 @@ def certainty_of(laid: Laid, cloth: Cloth, *, spacing: float = 8.0, each: Each =
     weight, sewn 1 mm inside and outside the line, three cuttings that stray by 0.7 mm, and a
     finer mesh; each sewn anew from the shape as assumed. A case that cannot be sewn is left out.
     """
-    # what takes longest, the finer mesh last, is begun first and leaves no core idle at the end
+    # the finer mesh, which comes last, takes longest: begun first, it leaves no core idle
     *others, finer = _resewn(laid, cloth, spacing)
     first, *found = each(_cases, [(laid, one) for one in (finer, *others)])
     cases = tuple(case for group in (*found, first) for case in group)
@@ -191,7 +192,7 @@ def _filled(cloth: Cloth, factor: float) -> Cloth:
 
 
 def _cases(both: tuple[Laid, Resewn]) -> tuple[Case, ...]:
-    """Return what the cases come to; none where the pieces cannot be sewn."""
+    """Return what the cases come to; one that cannot be sewn, or measured then, is left out."""
     laid, again = both
     try:
         joined = joined_again(again.pieces, cloth=laid.sewn.cloth, spacing=again.spacing)
@@ -199,6 +200,7 @@ def _cases(both: tuple[Laid, Resewn]) -> tuple[Case, ...]:
         return ()
     found = []
     for name, cause, cloth in again.cases:
-        sewn = refilled(joined, cloth=cloth, start=laid.sewn, up=laid.wanted.up)
-        found.append(Case(name, cause, fit_of(sewn, laid.wanted)))
+        with suppress(UnrollError):
+            sewn = refilled(joined, cloth=cloth, start=laid.sewn, up=laid.wanted.up)
+            found.append(Case(name, cause, fit_of(sewn, laid.wanted)))
     return tuple(found)
