@@ -120,6 +120,9 @@ BAD: dict[str, tuple[str, str, list[str]]] = {
     "a misspelt key that must be there": ("wrist_girth", "wrist_grith", [
         "line 3: wrist_girth is missing; it must be measured (girth at the wrist)",
         "line 12: wrist_grith is not a key of [arm]; did you mean wrist_girth?"]),
+    "an arm's side": ("forearm_girth", 'side = "right"\nforearm_girth', [
+        "line 10: side is not a key of [arm]; leave it out: [arm] is for two arms alike, "
+        "[left_arm] and [right_arm] for two that differ"]),
     "a key of another table": (LAST, "elbow_girth = 24.6", [
         "line 29: elbow_girth is not a key of [make]; it belongs in [arm]"]),
     "an unknown key of the armhole": (PLATE, "{wide = 9.8, height = 11.6}", [

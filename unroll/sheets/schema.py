@@ -335,6 +335,11 @@ def _unknown_key(path: Path) -> str:
     where = f"[{holder}]" if len(path) == 2 else holder or "the sheet"
     if elsewhere:
         return f"{key} is not a key of {where}; {elsewhere[0]}"
+    if key == "side":
+        return (
+            f"side is not a key of {where}; leave it out: [arm] is for two arms alike, "
+            "[left_arm] and [right_arm] for two that differ"
+        )
     if near:
         return f"{key} is not a key of {where}; did you mean {near[0]}?"
     return f"{key} is not a key of {where}; expected one of {', '.join(known)}"
