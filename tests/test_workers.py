@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -22,7 +23,7 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
-from unroll.workers import DRAWING, Alone, Workers, workers
+from unroll.workers import DRAWING, Alone, Workers, _load, workers
 
 ROOT = Path(__file__).parent.parent
 NUMBERS = [7, 3, 5, 1, 8, 2]
@@ -120,15 +121,13 @@ def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
     found.load_drawing()  # nobody is left to load it
 
 
-def drawing_loaded(_asked: int) -> bool:
-    return set(DRAWING) <= set(sys.modules)
-
-
-def test_what_draws_is_loaded_when_it_is_said() -> None:
-    with workers(2) as pair:
-        assert not any(pair.each(drawing_loaded, range(4)))
-        pair.load_drawing()
-        assert any(pair.each(drawing_loaded, range(4)))
+def test_every_worker_is_asked_to_load_what_draws() -> None:
+    asked = []
+    pool = SimpleNamespace(submit=lambda *given: asked.append(given))
+    Workers(pool, 3).load_drawing()  # type: ignore[arg-type]
+    assert asked == 3 * [(_load, DRAWING)]
+    _load(DRAWING)
+    assert set(DRAWING) <= set(sys.modules)
 
 
 def test_the_same_layouts_are_found_alone_and_with_two_workers(
