@@ -17,9 +17,9 @@ from unroll.nouns import MakeResult
 EDGE_MM = 13.0
 SIZES: dict[str, dict[str, float]] = {
     "lay_on_bench": {"edge": EDGE_MM, "spacing": EDGE_MM},
-    "certainty_of": {"spacing": EDGE_MM},
+    "resewings": {"spacing": EDGE_MM},
 }
-STEPS = ("shape_arm", "layout_steps", "lay_on_bench", "correct", "certainty_of", "drafted", "_sewn")
+STEPS = ("shape_arm", "layout_steps", "lay_on_bench", "correct", "resewings", "drafted", "_sewn")
 
 
 @dataclass(frozen=True, eq=False)

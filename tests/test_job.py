@@ -47,7 +47,7 @@ def untouched(monkeypatch):
 
         return step
 
-    for name in ("layout_steps", "lay_on_bench", "correct", "certainty_of"):
+    for name in ("layout_steps", "lay_on_bench", "correct", "resewings"):
         monkeypatch.setattr(arm_job, name, refuse(name))
 
 
@@ -178,7 +178,7 @@ def test_the_first_job_keeps_its_own_results(coarse_run: CoarseRun, untouched) -
 def right(coarse_run: CoarseRun) -> MakeResult:
     with coarsely() as calls:
         result = changed(coarse_run, side="right").everything()
-    assert not {"layout_steps", "lay_on_bench", "correct", "certainty_of"} & set(calls)
+    assert not {"layout_steps", "lay_on_bench", "correct", "resewings"} & set(calls)
     return result
 
 

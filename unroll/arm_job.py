@@ -9,7 +9,7 @@ from itertools import islice
 from typing import Literal, Protocol, TypeVar
 
 from unroll.arms.lofting import ArmShape, shape_arm, way_up
-from unroll.correct.certainty import certainty_of
+from unroll.correct.certainty import Resewing, certainty_from, resewings
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import layout_steps, preferred
 from unroll.correct.loop import OnBench, correct, lay_on_bench
@@ -235,12 +235,23 @@ class ArmJob:
     @property
     def certainty(self) -> Certainty:
         """How far the figures of the pieces to cut can be trusted."""
+        laid, cases = self.to_cut, self._resewn
         self.job.progress("sewing the pieces again with other cloth, filling and cutting")
-        laid, each = self.to_cut, self.job.workers.each
         return self.job.once(
-            "certainty", lambda: certainty_of(laid, self.cloth, each=each),
+            "certainty", lambda: certainty_from(laid, map(self.job.workers.kept, cases)),
             laid.pieces, self.cloth,
         )  # fmt: skip
+
+    @property
+    def _resewn(self) -> tuple[Promise, ...]:
+        laid, beside = self.to_cut, self.job.workers.beside
+
+        def begun() -> tuple[Promise, ...]:
+            # the last takes longest: begun first, it leaves no core idle
+            last_first = reversed(resewings(laid, self.cloth))
+            return tuple(beside(Resewing.case, one) for one in last_first)[::-1]
+
+        return self.job.once("sewn again", begun, laid.pieces, self.cloth)
 
     @property
     def slips(self) -> tuple[Slip, ...]:
@@ -309,9 +320,14 @@ class ArmJob:
 
         return self.job.once("own change", change, pieces, self.measures, cloth, unit)
 
+    def begin_certainty(self) -> None:
+        """Have other cores sew the pieces to cut again, while this one goes on."""
+        _ = self._resewn
+
     def begun(self) -> ArmJob:
         """Have another core sew the drafts, and loft with readings off, while this one corrects."""
-        _ = self.on_bench  # the search keeps every core busy by itself
+        if self.given is None:
+            _ = self._searched  # keeps every core busy by itself
         if self.job.corrects and self.left.scan is None:
             _ = self._slips
         self._begin_drafts()

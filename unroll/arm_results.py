@@ -160,6 +160,8 @@ def _round_both(job: ArmJob, result: ArmResult) -> dict[str, float]:
 
 def everything(job: ArmJob) -> ArmResult:
     """Return the arm compared, with how far its figures can be trusted."""
+    if job.job.corrects:
+        job.begin_certainty()
     result = replace(compared(job), true_surface=job.true_surface)
     if not job.job.corrects:
         return result

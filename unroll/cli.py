@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -31,6 +32,9 @@ app = typer.Typer(
 console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
 BAD_SHEET, OUTSIDE, FAILED = 1, 2, 3  # exit codes; 0 where all is within its limits
+# Libraries make some hundred thousand objects that stay: Python need not look through them often.
+SELDOM = 50_000, 20, 100
+BESIDE = 10  # niceness of the workers: this process has the longest way to go
 TRACE = "UNROLL_TRACE"  # set, a fault of the program itself shows where it lies
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
@@ -352,9 +356,11 @@ def _job(
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
+        from unroll.workers import load_ahead, workers
+
+        load_ahead()
         from unroll.disk.atomic import check_out
         from unroll.disk.sheets import load_sheet
-        from unroll.workers import workers
 
         check_out(out, overwrite=overwrite)
         with _shown() as progress:
@@ -369,7 +375,7 @@ def _job(
                 from unroll.disk.own_pieces import read_pieces
 
                 pieces = read_pieces(given, own)
-            with workers() as others:
+            with workers(niceness=BESIDE) as others:
                 # the workers load the same meanwhile
                 from unroll.arm_job import COARSE, FINE, LOOK
                 from unroll.job import Job
@@ -460,4 +466,8 @@ def _written(out: Path, hint: str) -> None:
 def main() -> None:
     """Run the commands; a polite request to stop cleans up like any other end."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-    sys.exit(app())
+    gc.set_threshold(*SELDOM)
+    try:
+        sys.exit(app())
+    finally:
+        gc.freeze()  # Python would look through all that is loaded once more before it ends

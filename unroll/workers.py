@@ -22,7 +22,7 @@ from unroll.errors import UnrollError, one_line
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
 # What searches and sews, which workers are asked for first: loaded while the first process lofts.
-PRELOADED = ["unroll.job"]
+PRELOADED = "unroll.worker_modules"
 DRAWING = ("unroll.disk.outputs", "unroll.disk.print_files")  # what they are asked for at the end
 
 
@@ -118,6 +118,12 @@ def _load(modules: Iterable[str]) -> None:
         importlib.import_module(name)
 
 
+def load_ahead() -> None:
+    """Have what workers need be loaded from now on, should there be any: it takes a second."""
+    if _cores() > 1:
+        _context(PRELOADED)
+
+
 @contextmanager
 def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
     """Give workers on `count` cores, by default all of this machine's, four at most.
@@ -130,7 +136,7 @@ def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
         yield Alone()
         return
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin,
+        max_workers=count, mp_context=_context(PRELOADED), initializer=_begin,
         initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
@@ -239,8 +245,8 @@ def on_cluster(
             client.cancel(futures)
 
 
-def _context(*loads: str) -> multiprocessing.context.BaseContext:
-    """Return how processes begin; where they fork, it is from a server that has loaded modules.
+def _context(loads: str) -> multiprocessing.context.BaseContext:
+    """Return how processes begin; where they fork, it is from a server that has loaded a module.
 
     Everything is loaded once, and no thread of ours is forked with it. The server is begun deaf to
     Ctrl-C, which it would only hear once it has loaded everything.
@@ -250,7 +256,7 @@ def _context(*loads: str) -> multiprocessing.context.BaseContext:
     from multiprocessing import forkserver, resource_tracker  # which Windows has not
 
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(list(loads))
+    context.set_forkserver_preload([loads])
     resource_tracker.ensure_running()  # by itself the server would begin it, and hear again after
     heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:

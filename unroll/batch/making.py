@@ -17,7 +17,7 @@ from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
 from unroll.disk.outputs import Files, job_files, job_pictures
-from unroll.disk.print_files import print_files
+from unroll.disk.print_files import pattern_files, piece_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.job import Job
@@ -131,8 +131,8 @@ class Task:
 def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     """Return every file of the main job.
 
-    Other cores draw the pictures while this one lays the pieces out, and the pages while it writes
-    the report.
+    Other cores draw the pictures while this one lays the pieces out, and what is printed while it
+    writes the report.
     """
     ready, withheld = None, []
     pictures = job.workers.beside(job_pictures, result)
@@ -141,11 +141,12 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     except UnrollError as error:
         withheld = str(error).splitlines()
     job.progress.reached(0.8)
-    printed = job.workers.beside(print_files, ready) if ready else None
+    beside, drawn = job.workers.beside, (pattern_files, piece_files)
+    printed = [beside(files_of, ready) for files_of in drawn] if ready else []
     job.progress("drawing and writing")
     files = job_files(result, ready=ready, pictures=pictures.result())
-    if printed is not None:
-        files |= printed.result()
+    for promise in printed:
+        files |= promise.result()
     return Whole(result, ready, tuple(withheld), files)
 
 

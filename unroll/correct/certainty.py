@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +12,8 @@ from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Case, Certainty, Cloth, Laid, Piece, PieceSide
 from unroll.sewn.fitting import fit_of
-from unroll.sewn.sewing import joined_again, refilled
+from unroll.sewn.joining import Joined
+from unroll.sewn.sewing import as_joined, joined_again, refilled
 
 SHORTEST_WAVE_MM = 60.0  # a hand that strays comes back over about a hand's breadth
 
@@ -87,7 +87,7 @@ def _with_outline(piece: Piece, outline: FloatArray) -> Piece:
 
 CUT_ASTRAY_MM = 0.7  # scissors along a chalk line; common practice, no source
 SEEDS = (1, 2, 3)
-FINER = 0.75
+SPACING_MM, FINER = 8.0, 0.75
 STRAYING = ("outer", "inner")
 CARD = ("armhole base", "wrist base")
 
@@ -95,24 +95,48 @@ BESIDE_MM = 1.0  # sewn beside the line by a beginner; common practice, no sourc
 
 
 @dataclass(frozen=True, eq=False)
-class Resewn:
-    """Pieces that are sewn once more, and each case that they are sewn for.
+class Resewing:
+    """The pieces to cut, to be sewn again with one thing changed.
 
     Attributes
     ----------
-    cases : tuple of (str, str, Cloth)
-        Each case's name, its cause and its cloth.
+    name, cause : str
+        As `Case` has them.
+    laid : Laid
+        The pieces as they are.
+    cloth : Cloth
     pieces : tuple of Piece
-    spacing : float
-        Edge length of the mesh, mm.
+        The pieces as they are cut this time.
+    spacing : float or None
+        Edge length of a new mesh, mm; None for the mesh as it was.
     """
 
-    cases: tuple[tuple[str, str, Cloth], ...]
+    name: str
+    cause: str
+    laid: Laid
+    cloth: Cloth
     pieces: tuple[Piece, ...]
-    spacing: float
+    spacing: float | None = None
+
+    def case(self) -> Case | None:
+        """Sew, fill and measure; None where it cannot be sewn, or measured then."""
+        try:
+            sewn = refilled(
+                self._joined(), cloth=self.cloth, start=self.laid.sewn, up=self.laid.wanted.up
+            )
+            return Case(self.name, self.cause, fit_of(sewn, self.laid.wanted))
+        except UnrollError:
+            return None
+
+    def _joined(self) -> Joined:
+        if self.spacing is None:
+            return as_joined(self.laid.sewn, self.pieces)
+        return joined_again(self.pieces, cloth=self.cloth, spacing=self.spacing)
 
 
-def certainty_of(laid: Laid, cloth: Cloth, *, spacing: float = 8.0, each: Each = map) -> Certainty:
+def certainty_of(
+    laid: Laid, cloth: Cloth, *, spacing: float = SPACING_MM, each: Each = map
+) -> Certainty:
     """Return what pieces come to when the assumptions are off.
 
     Parameters
@@ -130,17 +154,19 @@ def certainty_of(laid: Laid, cloth: Cloth, *, spacing: float = 8.0, each: Each =
     -----
     Cloth twice and half as stiff, filling at half and double pressure, no weight and twice the
     weight, sewn 1 mm inside and outside the line, three cuttings that stray by 0.7 mm, and a
-    finer mesh; each sewn anew from the shape as assumed. A case that cannot be sewn is left out.
+    finer mesh; each filled anew from the shape as assumed. A case that cannot be sewn is left out.
     """
-    # the finer mesh, which comes last, takes longest: begun first, it leaves no core idle
-    *others, finer = _resewn(laid, cloth, spacing)
-    first, *found = each(_cases, [(laid, one) for one in (finer, *others)])
-    cases = tuple(case for group in (*found, first) for case in group)
-    return Certainty(Case("as assumed", "none", laid.fit), cases, CUT_ASTRAY_MM)
+    return certainty_from(laid, each(Resewing.case, resewings(laid, cloth, spacing=spacing)))
 
 
-def _resewn(laid: Laid, cloth: Cloth, spacing: float) -> Iterator[Resewn]:
-    """Yield the pieces that are sewn again, those of the finer mesh last."""
+def certainty_from(laid: Laid, cases: Iterable[Case | None]) -> Certainty:
+    """Return what pieces come to, given every case of `resewings` in order."""
+    found = tuple(case for case in cases if case is not None)
+    return Certainty(Case("as assumed", "none", laid.fit), found, CUT_ASTRAY_MM)
+
+
+def resewings(laid: Laid, cloth: Cloth, *, spacing: float = SPACING_MM) -> tuple[Resewing, ...]:
+    """Return the pieces to be sewn again in every way; the last, on a finer mesh, takes longest."""
     cloths = (
         ("cloth twice as stiff", "stiffness", stretched(cloth, 0.5)),
         ("cloth half as stiff", "stiffness", stretched(cloth, 2.0)),
@@ -149,20 +175,32 @@ def _resewn(laid: Laid, cloth: Cloth, spacing: float) -> Iterator[Resewn]:
         ("as if nothing weighed", "weight", _weighing(cloth, 0.0)),
         ("all twice as heavy", "weight", _weighing(cloth, 2.0)),
     )
-    yield Resewn(cloths, laid.pieces, spacing)
-    for way, by in (("inside", -BESIDE_MM), ("outside", BESIDE_MM)):
-        name = f"sewn {BESIDE_MM:g} mm {way} the line"
-        yield Resewn(((name, "sewing", cloth),), resized(laid.pieces, by), spacing)
-    for seed in SEEDS:
-        cut = tuple(
-            miscut(piece, astray=CUT_ASTRAY_MM, seed=10 * seed + number)
-            if piece.name in STRAYING
-            else piece
-            for number, piece in enumerate(laid.pieces)
+    as_cut = [Resewing(name, cause, laid, other, laid.pieces) for name, cause, other in cloths]
+    beside = [
+        Resewing(
+            f"sewn {BESIDE_MM:g} mm {way} the line", "sewing", laid, cloth,
+            resized(laid.pieces, by), spacing,
         )
-        name = f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})"
-        yield Resewn(((name, "cutting", cloth),), cut, spacing)
-    yield Resewn((("on a finer mesh", "mesh", cloth),), laid.pieces, FINER * spacing)
+        for way, by in (("inside", -BESIDE_MM), ("outside", BESIDE_MM))
+    ]  # fmt: skip
+    astray = [
+        Resewing(
+            f"cut {CUT_ASTRAY_MM:g} mm astray ({seed})", "cutting", laid, cloth,
+            _astray(laid.pieces, seed), spacing,
+        )
+        for seed in SEEDS
+    ]  # fmt: skip
+    finer = Resewing("on a finer mesh", "mesh", laid, cloth, laid.pieces, FINER * spacing)
+    return (*as_cut, *beside, *astray, finer)
+
+
+def _astray(pieces: Sequence[Piece], seed: int) -> tuple[Piece, ...]:
+    return tuple(
+        miscut(piece, astray=CUT_ASTRAY_MM, seed=10 * seed + number)
+        if piece.name in STRAYING
+        else piece
+        for number, piece in enumerate(pieces)
+    )
 
 
 def stretched(cloth: Cloth, factor: float) -> Cloth:
@@ -189,18 +227,3 @@ def resized(pieces: Sequence[Piece], by: float) -> tuple[Piece, ...]:
 
 def _filled(cloth: Cloth, factor: float) -> Cloth:
     return replace(cloth, pressure_kpa=factor * cloth.pressure_kpa)
-
-
-def _cases(both: tuple[Laid, Resewn]) -> tuple[Case, ...]:
-    """Return what the cases come to; one that cannot be sewn, or measured then, is left out."""
-    laid, again = both
-    try:
-        joined = joined_again(again.pieces, cloth=laid.sewn.cloth, spacing=again.spacing)
-    except UnrollError:
-        return ()
-    found = []
-    for name, cause, cloth in again.cases:
-        with suppress(UnrollError):
-            sewn = refilled(joined, cloth=cloth, start=laid.sewn, up=laid.wanted.up)
-            found.append(Case(name, cause, fit_of(sewn, laid.wanted)))
-    return tuple(found)

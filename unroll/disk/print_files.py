@@ -168,14 +168,22 @@ Files = dict[str, bytes | str]
 
 def print_files(ready: Ready) -> Files:
     """Return pattern and guide as PDF, the cut pieces as SVG and DXF, thumbnails as PNG."""
+    return pattern_files(ready) | piece_files(ready)
+
+
+def pattern_files(ready: Ready) -> Files:
+    """Return the pattern as PDF, with its pages as thumbnails."""
     thumbnails = {
         f"thumbnails/{page.name.replace(' ', '_')}.png": png_bytes(page, dots_per_inch=36.0)
         for page in ready.pattern
     }
+    return {"pattern.pdf": pdf_bytes(ready.pattern), **thumbnails}
+
+
+def piece_files(ready: Ready) -> Files:
+    """Return the cut pieces as SVG and DXF, and the guide that sews them as PDF."""
     return {
-        "pattern.pdf": pdf_bytes(ready.pattern),
         "cut_pieces.svg": svg_text(ready.finished),
         "cut_pieces.dxf": dxf_text(ready.finished),
         "sewing_guide.pdf": pdf_bytes(ready.guide, title="Order of sewing"),
-        **thumbnails,
     }

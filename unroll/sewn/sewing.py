@@ -62,8 +62,11 @@ def crude_start(joined: Joined, held: dict[int, FloatArray]) -> FloatArray:
 def start_from(joined: Joined, sewn: Sewn) -> FloatArray:
     """Return the places of `joined`'s vertices on an earlier filled shape of the same pieces.
 
-    Card is stiff: the places inside it follow from its edge, and are nan here.
+    Where the mesh is the same one, they are its vertices. Otherwise card is stiff: the places
+    inside it follow from its edge, and are nan here.
     """
+    if np.array_equal(joined.shell.faces, sewn.mesh.faces):
+        return sewn.mesh.vertices.copy()
     count = joined.shell.count
     total, weight = np.zeros((count, 3)), np.zeros(count)
     for piece, flat, vertices in zip(joined.pieces, joined.flat, joined.sewn, strict=True):
@@ -185,6 +188,24 @@ def sew_steps(
         As `sew`.
     """
     return _sewing(pieces, cloth, seams, spacing, start, up, fill_steps)
+
+
+def as_joined(sewn: Sewn, pieces: Sequence[Piece]) -> Joined:
+    """Return the mesh of a sewn shape as it was put together from its pieces, to be filled again.
+    """
+    flat: list[FloatArray] = []
+    labels: list[IntArray] = []
+    for name in sewn.piece_names:
+        faces = sewn.faces_of(name)
+        corners = sewn.mesh.faces[faces].reshape(-1, 1), sewn.rest[faces].reshape(-1, 2)
+        found = np.unique(np.concatenate(corners, axis=1, dtype=float), axis=0)
+        flat.append(np.asarray(found[:, 1:]))
+        labels.append(found[:, 0].astype(np.int64))
+    shell = Shell(
+        sewn.source, sewn.arm, sewn.mesh.faces, sewn.rest, sewn.piece_names, sewn.face_pieces,
+        sewn.is_card, sewn.seam_paths, sewn.lines,
+    )  # fmt: skip
+    return Joined(shell, tuple(pieces), tuple(flat), tuple(labels))
 
 
 def joined_again(pieces: Sequence[Piece], *, cloth: Cloth, spacing: float) -> Joined:
