@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -25,6 +26,7 @@ from unroll.arms.lofting import ArmShape, shape_arm
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.arm_job import LOOK
+from unroll.cli import SELDOM
 from unroll.job import Job
 from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
 from unroll.nouns.corrected import DraftCorrection
@@ -72,6 +74,17 @@ class FilesTogether(LoadScopeScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTogether:
     """Return what hands the tests out to the cores."""
     return FilesTogether(config, log)
+
+
+def pytest_collection_finish() -> None:
+    """Spare Python looking through all that is loaded again and again: it stays to the end."""
+    gc.freeze()
+    gc.set_threshold(*SELDOM)
+
+
+def pytest_unconfigure() -> None:
+    """Nor at the end, as the program itself does."""
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

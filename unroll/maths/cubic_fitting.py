@@ -203,39 +203,46 @@ def _least_squares(
     samples, which would leave it free to go anywhere.
     """
     knots = np.r_[[0.0] * 4, inner, [1.0] * 4]
+    count = len(knots) - 4
     places, u = np.concatenate([line.samples, line.between]), line.parameters(u)
     weight = np.where(np.arange(len(places)) < len(line.samples), 1.0, LIGHT)
-    basis = BSpline.design_matrix(np.clip(u, 0, 1), knots, 3).toarray()
-    count = basis.shape[1]
-    # control points = base + freedom @ unknowns, x and y stacked
-    base = np.zeros((count, 2))
-    first, last = line.samples[0], line.samples[-1]
-    base[0], base[-1] = first, last
-    columns = []
-    for index in range(1, count - 1):
-        tangent = ends[0] if index == 1 else ends[1] if index == count - 2 else None
-        if tangent is None:
-            columns += [_column(count, index, [1, 0]), _column(count, index, [0, 1])]
-        else:
-            base[index] = first if index == 1 else last
-            columns.append(_column(count, index, tangent))
-    freedom = np.stack(columns, axis=1)
+    basis = BSpline.construct_fast(knots, np.eye(count), 3)(np.clip(u, 0, 1))
+    base, freedom = _held(count, line.samples[0], line.samples[-1], ends)
     # normal equations: a B-spline basis is well conditioned, and they are fifty times faster here
     weighed = basis.T * weight
-    rest = weighed @ (places - basis @ base)
-    square = np.kron(np.eye(2), weighed @ basis)
+    square, rest = weighed @ basis, weighed @ (places - basis @ base)
+    across, up = freedom
     # by pivoted orthogonal factors: the iteration for singular values fails on some sound matrices
     unknown, *_ = lstsq(
-        freedom.T @ square @ freedom, freedom.T @ rest.T.ravel(), lapack_driver="gelsy"
+        across.T @ square @ across + up.T @ square @ up,
+        across.T @ rest[:, 0] + up.T @ rest[:, 1],
+        lapack_driver="gelsy",
+        check_finite=False,
     )
-    control = base + (freedom @ unknown).reshape(2, count).T
-    return BSpline(knots, control, 3)
+    return BSpline.construct_fast(knots, base + (freedom @ unknown).T, 3)
 
 
-def _column(count: int, index: int, direction: FloatArray | list[int]) -> FloatArray:
-    column = np.zeros((2, count))
-    column[:, index] = direction
-    return column.ravel()
+def _held(
+    count: int, first: FloatArray, last: FloatArray, ends: Ends
+) -> tuple[FloatArray, FloatArray]:
+    """Return what holds `count` control points: they are base (count, 2) + freedom @ unknowns.
+
+    Freedom, (2, count, k), is x by x and y by y; a point beside an end with a direction has one
+    unknown, how far it lies that way.
+    """
+    base = np.zeros((count, 2))
+    base[0], base[-1] = first, last
+    columns = np.zeros((2, count, 2 * count))
+    each = np.arange(count)
+    columns[0, each, 2 * each] = columns[1, each, 2 * each + 1] = 1.0
+    is_free = (each > 0) & (each < count - 1)
+    unknowns = np.repeat(is_free, 2)
+    for index, end, tangent in ((1, first, ends[0]), (count - 2, last, ends[1])):
+        if tangent is not None:
+            base[index] = end
+            columns[:, index, 2 * index] = tangent
+            unknowns[2 * index + 1] = False
+    return base, columns[:, :, unknowns]
 
 
 def _nearer(spline: BSpline, samples: FloatArray, u: FloatArray) -> FloatArray:

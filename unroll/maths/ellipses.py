@@ -12,6 +12,7 @@ from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
+LAST_STEP_RAD = 1e-8  # of Newton's method: what it leaves is the square of that
 MAX_EXPONENT = 60.0  # a superellipse of this exponent is a rectangle to within 1 % of its girth
 
 
@@ -131,8 +132,8 @@ def angle_at_arc_fraction(
 
     Notes
     -----
-    Newton's method on ψ; the speed √(r² sin²ψ + cos²ψ) is bounded away from zero, so that six
-    steps from the proportional guess reach rounding error for r between 0.5 and 2.
+    Newton's method on ψ; the speed √(r² sin²ψ + cos²ψ) is bounded away from zero, so that at most
+    six steps from the proportional guess reach rounding error for r between 0.5 and 2.
     """
     opening = np.asarray(opening_rad, dtype=float)
     r = np.asarray(ratio, dtype=float)
@@ -142,7 +143,10 @@ def angle_at_arc_fraction(
     angle = start + np.asarray(fraction) * (2.0 * np.pi - 2.0 * opening)
     for _ in range(6):
         speed = np.sqrt(r**2 * np.sin(angle) ** 2 + np.cos(angle) ** 2)
-        angle = angle - (ellipeinc(angle, m) - target) / speed
+        step = (ellipeinc(angle, m) - target) / speed
+        angle = angle - step
+        if np.abs(step).max(initial=0.0) < LAST_STEP_RAD:
+            break
     return np.asarray(angle)
 
 
