@@ -35,6 +35,7 @@ from unroll.nouns import Lettering, PieceSide, PrintFacts, mirrored
 from unroll.paper.board import STYLES
 from unroll.paper.layouts import lay_out, paper_called
 from unroll.paper.pages import pages
+from unroll.paper.plan_page import plan_page
 from unroll.paper.tiling import pattern_pages, word_box
 from unroll.paper.wording import printing_lines
 
@@ -248,6 +249,20 @@ def test_blank_pages_are_left_out_and_pages_are_numbered_with_row_and_column(a4_
         assert where in words
 
 
+@pytest.mark.parametrize("width", [900.0, 1400.0, 1520.0, 1620.0])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_number_on_the_cut_plan_lies_on_its_piece(both_arms, paper, width):
+    """Beside a small piece it would be taken for its neighbour's."""
+    plan = cut_plan(both_arms, width)
+    page = plan_page(both_arms, plan, own_sheet(), paper_called(paper))
+    names = {f"{number}{arm}" for number in "1234" for arm in "LR"}
+    boxes = [word_box(word) for word in page.letterings if word.text in names]
+    pieces = [shapely.Polygon(patch.points) for patch in page.patches]
+    assert len(pieces) == len(boxes) == 8
+    for piece in pieces:
+        assert sum(piece.contains(box) for box in boxes) == 1
+
+
 def test_no_page_is_printed_that_would_be_blank():
     corners = np.array([[0, -500], [500, 0], [0, 500], [-500, 0], [0, -500]], dtype=float)
     sides = tuple(PieceSide(f"edge {i}", corners[i : i + 2]) for i in range(4))
@@ -412,6 +427,7 @@ from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.paper.pages import pages
+from unroll.paper.plan_page import plan_page
 sheet = own_sheet()
 pieces = finish(made_arm(), sheet, arm="both")
 book = pages(pieces, cut_plan(pieces, 1400.0), sheet, paper="a4")

@@ -16,7 +16,7 @@ from unroll.paper.drawing import draw_heads, grain_mark
 from unroll.paper.layouts import Paper
 from unroll.paper.wording import length_words, width_words
 
-NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4)  # mm
+NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4, 2.1)  # mm
 TURNED_GREY, DRAWN_GREY = 0.82, 0.95
 
 
@@ -89,7 +89,8 @@ def _write_number(board: Board, text: str, outline: FloatArray) -> bool:
     """Write a piece's number on it, or close beside it; tell whether it is on it."""
     middle = outline.mean(axis=0)
     for size in NUMBER_SIZES:
-        if board.write([text], middle, size, inside=outline, air=0.3, bold_first=size):
+        # the edges that were drawn keep off what is written by themselves
+        if board.write([text], middle, size, inside=outline, air=0.0, bold_first=size):
             return True
     board.write([text], middle, NUMBER_SIZES[-1], reach=20.0, air=0.3, bold_first=NUMBER_SIZES[-1])
     return False
