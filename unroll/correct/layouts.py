@@ -146,8 +146,7 @@ def layout_steps(
     yield _in_order(trials)
     _try_lengths(ground, plans[FIRST_LOOK:], each, tell, trials)
     yield _in_order(trials)
-    for plan, trial in _worth_refining(trials):
-        _refine(ground, plan, trial, each, tell, trials)
+    _refine(ground, _worth_refining(trials), each, tell, trials)
     yield _in_order(trials)
 
 
@@ -325,12 +324,14 @@ def _try(
     each: Each,
     tell: Tell,
     trials: list[tuple[Plan, LayoutTrial]],
-) -> None:
-    found = each(_one_trial, [(ground, plan) for plan in plans])
+) -> list[LayoutTrial | None]:
+    """Add each plan's trial to those before, and return them; None where it folds."""
+    found = list(each(_one_trial, [(ground, plan) for plan in plans]))
     for plan, trial in zip(plans, found, strict=True):
         if trial is not None:
             trials.append((plan, trial))
             tell(f"{plan.name}: the shoulder within {trial.miss.cap_mean:.1f} mm")
+    return found
 
 
 def _one_trial(both: tuple[Ground, Plan]) -> LayoutTrial | None:
@@ -355,22 +356,25 @@ def _worth_refining(
 
 def _refine(
     ground: Ground,
-    plan: Plan,
-    best: LayoutTrial,
+    walks: Sequence[tuple[Plan, LayoutTrial]],
     each: Each,
     tell: Tell,
     trials: list[tuple[Plan, LayoutTrial]],
 ) -> None:
-    """Walk from a coarse plan, a number at a time, both ways tried side by side."""
+    """Walk from coarse plans, a number at a time; all of them and both ways side by side."""
+    best = list(walks)
     for name, step in FINE_STEPS.items():
-        if name == "side" and plan.count < 3 or name == "ease" and ground.make.cap == "ease":
-            continue
-        both = [replace(plan, **{name: getattr(plan, name) + sign * step}) for sign in (1.0, -1.0)]
-        before = len(trials)
-        _try(ground, both, each, tell, trials)
-        for moved, trial in trials[before:]:
-            if _rank(trial) < _rank(best):
-                plan, best = moved, trial
+        moves = [
+            (walk, replace(plan, **{name: getattr(plan, name) + sign * step}))
+            for walk, (plan, _) in enumerate(best)
+            if not (name == "side" and plan.count < 3)
+            and not (name == "ease" and ground.make.cap == "ease")
+            for sign in (1.0, -1.0)
+        ]
+        found = _try(ground, [plan for _, plan in moves], each, tell, trials)
+        for (walk, plan), trial in zip(moves, found, strict=True):
+            if trial is not None and _rank(trial) < _rank(best[walk][1]):
+                best[walk] = plan, trial
 
 
 def _darts_of(ground: Ground, plan: Plan) -> tuple[DartLine, ...]:
