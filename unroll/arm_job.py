@@ -60,6 +60,7 @@ from unroll.units import Unit, inches_first
 from unroll.workers import Alone, Promise
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
+SEWING_AGAIN = "sewing the pieces again with other cloth, filling and cutting"
 SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
 MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
 # How far the search for a dart layout goes: a first look, coarse, fine.
@@ -236,7 +237,7 @@ class ArmJob:
     def certainty(self) -> Certainty:
         """How far the figures of the pieces to cut can be trusted."""
         laid, cases = self.to_cut, self._resewn
-        self.job.progress("sewing the pieces again with other cloth, filling and cutting")
+        self.job.progress(SEWING_AGAIN)
         return self.job.once(
             "certainty", lambda: certainty_from(laid, map(self.job.workers.kept, cases)),
             laid.pieces, self.cloth,
@@ -247,6 +248,7 @@ class ArmJob:
         laid, beside = self.to_cut, self.job.workers.beside
 
         def begun() -> tuple[Promise, ...]:
+            self.job.progress(SEWING_AGAIN)
             # the last takes longest: begun first, it leaves no core idle
             last_first = reversed(resewings(laid, self.cloth))
             return tuple(beside(Resewing.case, one) for one in last_first)[::-1]

@@ -33,7 +33,7 @@ console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
 BAD_SHEET, OUTSIDE, FAILED = 1, 2, 3  # exit codes; 0 where all is within its limits
 # Libraries make some hundred thousand objects that stay: Python need not look through them often.
-SELDOM = 50_000, 20, 100
+SELDOM = 50_000, 20, 10
 BESIDE = 10  # niceness of the workers: this process has the longest way to go
 TRACE = "UNROLL_TRACE"  # set, a fault of the program itself shows where it lies
 
@@ -356,11 +356,9 @@ def _job(
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
     with _plainly():
-        from unroll.workers import load_ahead, workers
-
-        load_ahead()
         from unroll.disk.atomic import check_out
         from unroll.disk.sheets import load_sheet
+        from unroll.workers import workers
 
         check_out(out, overwrite=overwrite)
         with _shown() as progress:

@@ -118,12 +118,6 @@ def _load(modules: Iterable[str]) -> None:
         importlib.import_module(name)
 
 
-def load_ahead() -> None:
-    """Have what workers need be loaded from now on, should there be any: it takes a second."""
-    if _cores() > 1:
-        _context(PRELOADED)
-
-
 @contextmanager
 def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
     """Give workers on `count` cores, by default all of this machine's, four at most.

@@ -16,7 +16,7 @@ from unroll.paper.drawing import draw_heads, grain_mark
 from unroll.paper.layouts import Paper
 from unroll.paper.wording import length_words, width_words
 
-NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4, 2.1)  # mm
+NUMBER_SIZES = (4.0, 3.4, 2.8, 2.4)  # mm
 TURNED_GREY, DRAWN_GREY = 0.82, 0.95
 
 
