@@ -22,6 +22,5 @@ if __name__ == "__main__":
         patch.setattr(live, "EDGE_MM", EDGE_MM)
         patch.setattr(draft_loop, "ROUNDS", 1)
         patch.setattr(arm_job, "SPACING_MM", 17.0)
-        patch.setattr(arm_job, "resewings", partial(arm_job.resewings, spacing=17.0))
         patch.setattr(job, "refit", partial(job.refit, edge=EDGE_MM, spacing=EDGE_MM))
         main()

@@ -102,7 +102,7 @@ def test_a_case_that_cannot_be_sewn_is_left_out(correction: Correction, monkeypa
         raise UnrollError("too fine")
 
     monkeypatch.setattr(certainty, "joined_again", joined_again)
-    found = certainty_of(correction.after, CLOTH, each=lambda do, all: map(do, all[4:]))
+    found = certainty_of(correction.after, CLOTH, each=lambda do, those: map(do, those[4:]))
     assert [case.name for case in found.cases] == ["as if nothing weighed", "all twice as heavy"]
 
 
@@ -117,7 +117,7 @@ def test_a_case_that_cannot_be_measured_is_left_out_and_the_others_stay(
         return whole(sewn, wanted)
 
     monkeypatch.setattr(certainty, "fit_of", fit_of)
-    found = certainty_of(correction.after, CLOTH, each=lambda do, all: map(do, all[2:4]))
+    found = certainty_of(correction.after, CLOTH, each=lambda do, those: map(do, those[2:4]))
     assert [case.name for case in found.cases] == ["filled half as hard"]
 
 

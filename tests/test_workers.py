@@ -23,7 +23,7 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
-from unroll.workers import DRAWING, Alone, Workers, _load, workers
+from unroll.workers import DRAWING, PRELOADED, Alone, Workers, _load, workers
 
 ROOT = Path(__file__).parent.parent
 NUMBERS = [7, 3, 5, 1, 8, 2]
@@ -85,6 +85,15 @@ def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
         env=os.environ | {"PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.stdout == 4 * "ended\n"
+
+
+def test_what_workers_start_with_is_loaded_and_garbage_is_not_looked_for_in_it() -> None:
+    tell = "print('unroll.job' in sys.modules, gc.isenabled(), gc.get_freeze_count() > 10_000)"
+    done = subprocess.run(
+        [sys.executable, "-c", f"import gc, sys, {PRELOADED}; {tell}"], capture_output=True,
+        text=True, timeout=60, check=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.stdout == "True True True\n"
 
 
 @pytest.mark.skipif(not hasattr(os, "nice"), reason="this system knows no niceness")

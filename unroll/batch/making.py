@@ -141,8 +141,9 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     except UnrollError as error:
         withheld = str(error).splitlines()
     job.progress.reached(0.8)
-    beside, drawn = job.workers.beside, (pattern_files, piece_files)
-    printed = [beside(files_of, ready) for files_of in drawn] if ready else []
+    printed = []
+    if ready is not None:
+        printed = [job.workers.beside(of, ready) for of in (pattern_files, piece_files)]
     job.progress("drawing and writing")
     files = job_files(result, ready=ready, pictures=pictures.result())
     for promise in printed:

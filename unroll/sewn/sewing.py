@@ -191,7 +191,13 @@ def sew_steps(
 
 
 def as_joined(sewn: Sewn, pieces: Sequence[Piece]) -> Joined:
-    """Return the mesh of a sewn shape as it was put together from its pieces, to be filled again.
+    """Return the mesh of a sewn shape as it was put together, for `refilled` to fill again.
+
+    Parameters
+    ----------
+    sewn : Sewn
+    pieces : sequence of Piece
+        What it was sewn from, in the order of its `piece_names`.
     """
     flat: list[FloatArray] = []
     labels: list[IntArray] = []
@@ -209,7 +215,7 @@ def as_joined(sewn: Sewn, pieces: Sequence[Piece]) -> Joined:
 
 
 def joined_again(pieces: Sequence[Piece], *, cloth: Cloth, spacing: float) -> Joined:
-    """Return the mesh that `sew` fills, for `refilled` to fill again in one cloth after another.
+    """Return the mesh that `sew` would fill, for `refilled`; edges of about `spacing` mm.
 
     Raises
     ------
