@@ -34,7 +34,7 @@ console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 BAD_SHEET, OUTSIDE, FAILED = 1, 2, 3  # exit codes; 0 where all is within its limits
 # Libraries make some hundred thousand objects that stay: Python need not look through them often.
 SELDOM = 50_000, 20, 10
-BESIDE = 10  # niceness of the workers: this process has the longest way to go
+BESIDE = 4  # niceness of the workers: this process has the longest way to go
 TRACE = "UNROLL_TRACE"  # set, a fault of the program itself shows where it lies
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
