@@ -52,12 +52,9 @@ class Skin:
         return self.even + self.thread
 
     @cached_property
-    def spread(self) -> FloatArray:
-        """The matrix from corners to F of each face, (m, 6, 9): thread-major, corner-major."""
-        out = np.zeros((len(self.faces), 2, 3, 3, 3))
-        for axis in range(3):
-            out[:, :, axis, :, axis] = self.gradients.transpose(0, 2, 1)
-        return out.reshape(-1, 6, 9)
+    def slopes(self) -> FloatArray:
+        """The gradients by thread, corner and face, (2, 3, m)."""
+        return np.ascontiguousarray(self.gradients.transpose(2, 1, 0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,10 +65,10 @@ class Stretches:
     ----------
     high, low : (m,) float
         Principal stretches.
-    flat_high, flat_low : (m, 2) float
+    flat_high, flat_low : (2, m) float
         Their directions in the flat frame.
-    placed_high, placed_low, normal : (m, 3) float
-        Their directions in space, and the unit normal.
+    placed_high, placed_low : (3, m) float
+        Their directions in space.
     """
 
     high: FloatArray
@@ -80,7 +77,6 @@ class Stretches:
     flat_low: FloatArray
     placed_high: FloatArray
     placed_low: FloatArray
-    normal: FloatArray
 
 
 def corner_gradients(rest: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -110,55 +106,56 @@ def unfolded(corners: FloatArray) -> FloatArray:
     return flat
 
 
+def corners_of(points: FloatArray, faces: IntArray) -> FloatArray:
+    """Return the corners of faces (m, 3) by axis, corner and face, (3, 3, m)."""
+    return np.asarray(np.take(points.T, faces.T, axis=1))
+
+
 def deformation(skin: Skin, points: FloatArray) -> FloatArray:
-    """Return F of every face, (m, 3, 2)."""
-    corners, grads = points[skin.faces], skin.gradients
+    """Return F of every face, how each thread lies in space, by thread and axis: (2, 3, m)."""
+    corners, slopes = corners_of(points, skin.faces), skin.slopes
     return np.asarray(
-        corners[:, 0, :, None] * grads[:, 0, None, :]
-        + corners[:, 1, :, None] * grads[:, 1, None, :]
-        + corners[:, 2, :, None] * grads[:, 2, None, :]
+        slopes[:, None, 0] * corners[:, 0]
+        + slopes[:, None, 1] * corners[:, 1]
+        + slopes[:, None, 2] * corners[:, 2]
     )
 
 
 def stretches(placed: FloatArray) -> Stretches:
-    """Return the singular values and vectors of F (m, 3, 2) in closed form."""
-    x, y = placed[:, :, 0], placed[:, :, 1]
-    xx, yy, xy = np.sum(x * x, axis=1), np.sum(y * y, axis=1), np.sum(x * y, axis=1)
+    """Return the singular values and vectors of F (2, 3, m) in closed form."""
+    x, y = placed
+    xx, yy, xy = _dot(x, x), _dot(y, y), _dot(x, y)
     half, angle = np.hypot(0.5 * (xx - yy), xy), 0.5 * np.arctan2(2 * xy, xx - yy)
-    cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
+    cos, sin = np.cos(angle), np.sin(angle)
     high = np.sqrt(0.5 * (xx + yy) + half)
-    along, across = cos * x + sin * y, cos * y - sin * x
-    one = along / np.maximum(high, 1e-12)[:, None]
-    across = across - np.sum(one * across, axis=1)[:, None] * one
-    low = np.linalg.norm(across, axis=1)
+    one, across = (cos * x + sin * y) / np.maximum(high, 1e-12), cos * y - sin * x
+    across -= _dot(one, across) * one
+    low = np.sqrt(_dot(across, across))
     is_line = low < 1e-9
-    two = across / np.where(is_line, 1.0, low)[:, None]
+    two = across / np.where(is_line, 1.0, low)
     if is_line.any():
-        two[is_line] = _across(one[is_line])
-    return Stretches(
-        high,
-        low,
-        np.concatenate([cos, sin], 1),
-        np.concatenate([-sin, cos], 1),
-        one,
-        two,
-        cross(one, two),
-    )
+        two[:, is_line] = _across(one[:, is_line])
+    return Stretches(high, low, np.stack([cos, sin]), np.stack([-sin, cos]), one, two)
 
 
 def _across(ways: FloatArray) -> FloatArray:
-    """Return a unit vector across each way (m, 3).
+    """Return a unit vector across each way (3, m).
 
     A face folded to a line has no second direction of its own: any one across it will do.
     """
-    spare = cross(ways, np.eye(3)[np.argmin(np.abs(ways), axis=1)])
-    return np.asarray(spare / np.maximum(np.linalg.norm(spare, axis=1), 1e-12)[:, None])
+    spare = cross(ways, np.eye(3)[:, np.argmin(np.abs(ways), axis=0)])
+    return np.asarray(spare / np.maximum(np.sqrt(_dot(spare, spare)), 1e-12))
+
+
+def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Return the inner products of vectors (3, m)."""
+    return np.asarray(one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
 
 
 def cross(one: FloatArray, other: FloatArray) -> FloatArray:
-    """Return the cross products of vectors (m, 3); numpy's own takes three times as long."""
-    (a, b, c), (d, e, f) = one.T, other.T
-    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d], axis=1)
+    """Return the cross products of vectors (3, m)."""
+    (a, b, c), (d, e, f) = one, other
+    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d])
 
 
 def enclosed_volume(points: FloatArray, faces: IntArray) -> float:
@@ -188,152 +185,58 @@ def energy_and_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray
     weight = skin.areas[:, None] * skin.cloth_weight
     energy += float(np.sum(weight * points[skin.faces].mean(axis=1)))
     gradient = np.zeros_like(points)
-    _add_at(gradient, skin.faces, corner + weight[:, None, :] / 3)
+    _add_at(gradient, skin.faces, corner + weight.T / 3)
     for faces in (skin.faces, skin.closing):
-        a, b, c = points[faces].transpose(1, 0, 2)
-        bc, ca, ab = cross(b, c), cross(c, a), cross(a, b)
-        volumes = np.sum(a * bc, axis=1) / 6
+        sides = sides_across(points, faces)
+        volumes = _dot(corners_of(points, faces)[:, 0], sides[0]) / 6
         pressures = filling_pressures(skin, points, faces)
         energy -= float(volumes @ pressures)
-        pull = np.stack([bc, ca, ab], axis=1) * (-pressures / 6)[:, None, None]
-        _add_at(gradient, faces, pull + 0.25 * volumes[:, None, None] * skin.filling_weight)
+        pull = sides * (-pressures / 6)
+        _add_at(gradient, faces, pull + 0.25 * volumes * skin.filling_weight[:, None])
     return energy, gradient
+
+
+def sides_across(points: FloatArray, faces: IntArray) -> FloatArray:
+    """Return the cross product of the two corners after each, by corner and axis, (3, 3, m)."""
+    a, b, c = corners_of(points, faces).transpose(1, 0, 2)
+    return np.stack([cross(b, c), cross(c, a), cross(a, b)])
 
 
 def filling_pressures(skin: Skin, points: FloatArray, faces: IntArray) -> FloatArray:
     """Return the pressure at the middle of each pyramid from the origin to a face, (m,) N/mm²."""
-    height = points[faces].sum(axis=1) @ skin.filling_weight
-    return np.asarray(skin.pressure - 0.25 * height)
+    height = points @ skin.filling_weight
+    return np.asarray(skin.pressure - 0.25 * height[faces].sum(axis=1))
 
 
 def corner_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
-    """Return the energy of stretch, N mm, and its gradient by each face's corners, (m, 3, 3) N."""
+    """Return the energy of stretch, N mm, and its gradient by corner and axis, (3, 3, m) N."""
     placed = deformation(skin, points)
     state = stretches(placed)
     tight_high, tight_low = np.maximum(state.high - 1, 0), np.maximum(state.low - 1, 0)
     energy = 0.5 * skin.even * np.sum(skin.areas * (tight_high**2 + tight_low**2))
-    stress = skin.even * (
-        (tight_high[:, None] * state.placed_high)[:, :, None] * state.flat_high[:, None, :]
-        + (tight_low[:, None] * state.placed_low)[:, :, None] * state.flat_low[:, None, :]
-    )
+    stress = skin.even * tension_of(state)
     if skin.thread:
-        length = np.linalg.norm(placed, axis=1)
+        length = np.sqrt(_dot(placed.transpose(1, 0, 2), placed.transpose(1, 0, 2)))
         tight = np.maximum(length - 1, 0)
-        energy += 0.5 * skin.thread * np.sum(skin.areas[:, None] * tight**2)
-        stress += skin.thread * (tight / np.maximum(length, 1e-12))[:, None, :] * placed
-    corner = np.einsum("mid,mjd->mji", stress * skin.areas[:, None, None], skin.gradients)
-    return float(energy), np.asarray(corner)
+        energy += 0.5 * skin.thread * np.sum(skin.areas * tight**2)
+        stress += skin.thread * (tight / np.maximum(length, 1e-12))[:, None] * placed
+    stress *= skin.areas
+    slopes = skin.slopes[:, :, None]
+    return float(energy), np.asarray(stress[0] * slopes[0] + stress[1] * slopes[1])
 
 
-def face_stiffness(skin: Skin, points: FloatArray) -> FloatArray:
-    """Return the second derivative of stretch and filling for each cloth face, (m, 9, 9).
-
-    Notes
-    -----
-    Stretch: the six eigenmodes of an isotropic energy of a 3 × 2 map, all of them stiff or slack,
-    never negative (B. Smith, F. de Goes, T. Kim, "Analytic eigensystems for isotropic distortion
-    energies", ACM Transactions on Graphics 38, 2019, doi 10.1145/3241041, here with two stretches).
-    Filling: exact; see `filling_stiffness`.
-    """
-    placed = deformation(skin, points)
-    modes = _modes(stretches(placed), skin)
-    inner = np.matmul(modes.transpose(0, 2, 1), modes).reshape(-1, 2, 3, 2, 3)
-    if skin.thread:
-        _add_threads(inner, skin, placed)
-    half = np.matmul(skin.gradients, inner.reshape(-1, 2, 18)).reshape(-1, 9, 6)
-    out = np.matmul(half, skin.spread)
-    out += filling_stiffness(skin, points, skin.faces)
-    return np.asarray(out)
-
-
-def filling_stiffness(skin: Skin, points: FloatArray, faces: IntArray) -> FloatArray:
-    """Return the second derivative of the filling's energy for each face, (m, 9, 9)."""
-    pressures = filling_pressures(skin, points, faces)
-    out = np.zeros((len(faces), 3, 3, 3, 3))
-    corners = points[faces]
-    crosses = _cross_matrices(corners * (pressures / 6)[:, None, None])
-    for i in range(3):
-        j, k = (i + 1) % 3, (i + 2) % 3
-        # d/dx_j of (x_j × x_k) is −[x_k]×, and the energy is −pV.
-        out[:, i, :, j, :] = crosses[:, k]
-        out[:, j, :, i, :] = -crosses[:, k]
-    if np.any(skin.filling_weight):
-        a, b, c = corners.transpose(1, 0, 2)
-        growth = np.stack([cross(b, c), cross(c, a), cross(a, b)], axis=1) / 24
-        # The pressure sinks by a quarter of any corner's rise.
-        sinks = growth.reshape(-1, 9, 1) * np.tile(skin.filling_weight, 3)
-        return out.reshape(-1, 9, 9) + sinks + sinks.transpose(0, 2, 1)
-    return out.reshape(-1, 9, 9)
-
-
-def _modes(state: Stretches, skin: Skin) -> FloatArray:
-    """Return the square roots of each face's stiff modes, (m, 6, 6): thread-major, then x, y, z."""
-    high, low = state.high, state.low
-    tight_high, tight_low = np.maximum(high - 1, 0), np.maximum(low - 1, 0)
-    safe = np.maximum(high, 1e-12)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        swap = np.where(low > 1, 1.0, np.where(high > 1, tight_high / (high - low), 0.0))
-    weights = np.stack(
-        [
-            (high > 1) * 1.0,
-            (low > 1) * 1.0,
-            0.5 * swap,
-            0.5 * (tight_high + tight_low) / np.maximum(high + low, 1e-12),
-            tight_high / safe,
-            tight_low / np.maximum(low, 1e-12),
-        ],
-        axis=1,
-    )
-    scale = np.sqrt(weights * (skin.even * skin.areas)[:, None])
-    along, across = state.flat_high, state.flat_low
-    one, two, normal = state.placed_high, state.placed_low, state.normal
-
-    def outer(weight: FloatArray, vector: FloatArray) -> FloatArray:
-        return weight[:, :, None] * vector[:, None, :]
-
-    one_across, two_along = outer(across, one), outer(along, two)
-    modes = np.stack(
-        [
-            outer(along, one),
-            outer(across, two),
-            one_across + two_along,
-            one_across - two_along,
-            outer(along, normal),
-            outer(across, normal),
-        ],
-        axis=1,
-    )
-    return np.asarray(modes.reshape(-1, 6, 6) * scale[:, :, None])
-
-
-def _add_threads(inner: FloatArray, skin: Skin, placed: FloatArray) -> None:
-    """Add the threads' stretch to the second derivative by F, (m, 2, 3, 2, 3), in place."""
-    for d in range(2):
-        length = np.maximum(np.linalg.norm(placed[:, :, d], axis=1), 1e-12)
-        along = placed[:, :, d] / length[:, None]
-        turn = np.maximum(length - 1, 0) / length
-        stiff = skin.thread * skin.areas
-        straight = (stiff * ((length > 1) - turn))[:, None] * along
-        inner[:, d, :, d, :] += straight[:, :, None] * along[:, None, :]
-        for axis in range(3):
-            inner[:, d, axis, d, axis] += stiff * turn
-
-
-def _cross_matrices(vectors: FloatArray) -> FloatArray:
-    """Return [v]× for vectors (..., 3), as (..., 3, 3)."""
-    out = np.zeros((*vectors.shape, 3))
-    out[..., 0, 1], out[..., 0, 2] = -vectors[..., 2], vectors[..., 1]
-    out[..., 1, 0], out[..., 1, 2] = vectors[..., 2], -vectors[..., 0]
-    out[..., 2, 0], out[..., 2, 1] = -vectors[..., 1], vectors[..., 0]
-    return out
+def tension_of(state: Stretches) -> FloatArray:
+    """Return the strain beyond 1 of the principal stretches, as F has it, (2, 3, m)."""
+    high = np.maximum(state.high - 1, 0) * state.placed_high
+    low = np.maximum(state.low - 1, 0) * state.placed_low
+    return np.asarray(state.flat_high[:, None] * high + state.flat_low[:, None] * low)
 
 
 def _add_at(total: FloatArray, faces: IntArray, corner: FloatArray) -> None:
-    """Add corner values (m, 3, 3) to the rows of `total` that the faces name."""
-    at = faces.ravel()
-    flat = corner.reshape(-1, 3)
+    """Add values by corner and axis (3, 3, m) to the rows of `total` that the faces name."""
+    at = faces.T.ravel()
     for axis in range(3):
-        total[:, axis] += np.bincount(at, weights=flat[:, axis], minlength=len(total))
+        total[:, axis] += np.bincount(at, weights=corner[:, axis].ravel(), minlength=len(total))
 
 
 def hinge_rows(

@@ -106,7 +106,7 @@ def _pulls(skin: Skin, points: FloatArray, flat: FloatArray, corners: IntArray) 
     def forces(rest: FloatArray) -> FloatArray:
         gradients, areas = corner_gradients(rest)
         laid = replace(skin, faces=faces, gradients=gradients, areas=areas)
-        return corner_forces(laid, points)[1].reshape(len(faces), 9)
+        return corner_forces(laid, points)[1].reshape(9, len(faces)).T
 
     slopes = np.zeros((len(faces), 9, 6))
     for corner in range(3):

@@ -10,13 +10,21 @@ from scipy import sparse
 from scipy.spatial.transform import Rotation
 
 from unroll.maths.arrays import BoolArray, FloatArray, IntArray
-from unroll.maths.membrane import Skin, energy_and_forces, face_stiffness, filling_stiffness
+from unroll.maths.membrane import Skin, energy_and_forces
+from unroll.maths.membrane_stiffness import (
+    FIRST,
+    SECOND,
+    as_matrices,
+    face_stiffness,
+    filling_stiffness,
+)
 from unroll.maths.sparse import (
     Scatter,
     banded,
     narrow_order,
     scatter,
     scatter_alike,
+    scatter_pairs,
     solve_band,
 )
 
@@ -76,9 +84,10 @@ class System:
         for corners in (problem.skin.faces, problem.hinges):
             nodes = two[corners].reshape(len(corners), -1)
             left, right = np.triu_indices(nodes.shape[1], 1)
-            links.append(np.stack([nodes[:, left].ravel(), nodes[:, right].ravel()], axis=1))
+            is_link = (nodes[:, left] >= 0) & (nodes[:, right] >= 0)
+            ends = nodes[:, left][is_link], nodes[:, right][is_link]
+            links.append(np.stack(ends, axis=1))
         pairs = np.concatenate([*links, first + np.arange(2 * len(problem.bodies)).reshape(-1, 2)])
-        pairs = pairs[(pairs >= 0).all(axis=1)]
         along = np.zeros(self.count)
         centred = points - points.mean(axis=0)
         axis = np.linalg.svd(centred, full_matrices=False)[2][0]
@@ -97,17 +106,19 @@ class System:
         """Set up what does not change with the shape: scatters, bending, damping."""
         skin, problem = self.problem.skin, self.problem
         in_body = self.body_of >= 0
-        self.plain = ~in_body[skin.faces].any(axis=1)
+        self.plain: BoolArray = np.logical_not(in_body[skin.faces].any(axis=1))
         bend_plain = ~in_body[problem.hinges].any(axis=1)
         plain, hinges = (
             self.two[corners, 0]
             for corners in (skin.faces[self.plain], problem.hinges[bend_plain])
         )
+        faces = np.where(self.plain[:, None], self.two[skin.faces, 0], -1)
         self.closing = skin.closing[in_body[skin.closing].any(axis=1)]
         touching, bent = skin.faces[~self.plain], problem.hinges[~bend_plain]
         width = self.width
         scatters = (
-            scatter(plain, width), *(self._wide_scatter(c) for c in (touching, self.closing, bent)),
+            scatter_pairs(faces[:, FIRST], faces[:, SECOND], width),
+            *(self._wide_scatter(c) for c in (touching, self.closing, bent)),
             self._turn_scatter(), *scatter_alike(plain, width), *scatter_alike(hinges, width),
         )  # fmt: skip
         self.band, placed = banded(scatters, self.depth * 3 * self.count)
@@ -179,9 +190,9 @@ class System:
     ) -> tuple[FloatArray, FloatArray]:
         """Return the band's entries of the second derivative, and the right-hand side −g."""
         elements = face_stiffness(self.problem.skin, points)
-        entries = self.of_faces.gather(elements[self.plain], self.band.count) + self.bending
+        entries = self.of_faces.gather(elements, self.band.count) + self.bending
         if self.problem.bodies:
-            entries += self._of_bodies(points, gradient, elements[~self.plain])
+            entries += self._of_bodies(points, gradient, as_matrices(elements[..., ~self.plain]))
         return entries, -self._reduced(points, gradient)
 
     def _of_bodies(
@@ -189,7 +200,7 @@ class System:
     ) -> FloatArray:
         """Return what hangs on stiff bodies: faces, hinges, the plate's pressure, the turn."""
         skin, count = self.problem.skin, self.band.count
-        plate = filling_stiffness(skin, points, self.closing)
+        plate = as_matrices(filling_stiffness(skin, points, self.closing))
         blocks = np.zeros((len(self.problem.bodies), 3, 3))
         for block, members in zip(blocks, self.problem.bodies, strict=True):
             moment = (points[members] - points[members].mean(axis=0)).T @ gradient[members]

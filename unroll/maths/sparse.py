@@ -156,9 +156,27 @@ def scatter(nodes: IntArray, width: int) -> Scatter:
     return _scatter(unknowns, np.repeat(nodes >= 0, 3, axis=1), width)
 
 
+def scatter_pairs(first: IntArray, second: IntArray, width: int) -> Scatter:
+    """Return where blocks of pairs of nodes (e, p) go: of `first` the row, of `second` the column.
+
+    Blocks are (p, 3, 3, e), of nodes of 3 unknowns, one block for both ways round; −1 as in
+    `scatter`.
+    """
+    axis = np.arange(3)[:, None]
+    row = 3 * first.T[:, None, None] + axis[:, None]
+    column = 3 * second.T[:, None, None] + axis
+    is_own = (first == second).T[:, None, None]
+    has = ((first >= 0) & (second >= 0)).T[:, None, None]
+    keep = np.flatnonzero((has & (~is_own | (row >= column))).ravel())
+    lower, left = np.maximum(row, column), np.minimum(row, column)
+    depth = 3 * width + 3
+    return Scatter(keep, ((lower - left) + left * depth).ravel()[keep])
+
+
 def scatter_alike(nodes: IntArray, width: int) -> tuple[Scatter, ...]:
     """Return where element matrices (e, c, c) go that are the same for x, y and z, one an axis."""
-    return tuple(_scatter(3 * nodes + axis, nodes >= 0, width) for axis in range(3))
+    first, depth = _scatter(3 * nodes, nodes >= 0, width), 3 * width + 3
+    return tuple(Scatter(first.keep, first.to + axis * depth) for axis in range(3))
 
 
 def _scatter(unknowns: IntArray, has: BoolArray, width: int) -> Scatter:
@@ -204,9 +222,11 @@ def banded(scatters: Iterable[Scatter], size: int) -> tuple[Banded, list[Scatter
     is_used = np.zeros(size, dtype=bool)
     for one in scatters:
         is_used[one.to] = True
-    index = np.cumsum(is_used) - 1
+    places = np.flatnonzero(is_used)
+    index = np.empty(size, dtype=np.int64)
+    index[places] = np.arange(len(places))
     return (
-        Banded(np.flatnonzero(is_used), size),
+        Banded(places, size),
         [Scatter(one.keep, index[one.to]) for one in scatters],
     )
 

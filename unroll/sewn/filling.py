@@ -16,6 +16,7 @@ from unroll.maths.membrane import (
     enclosed_volume,
     hinge_rows,
     stretches,
+    tension_of,
 )
 from unroll.maths.membrane_system import Problem, Rest, settle_steps
 from unroll.maths.mesh_checks import crossing_faces
@@ -44,12 +45,7 @@ def cloth_state(skin: Skin, points: FloatArray) -> ClothState:
     """Return the stretches and principal tensions of the cloth."""
     placed = deformation(skin, points)
     state = stretches(placed)
-    stress = skin.even * (
-        (np.maximum(state.high - 1, 0)[:, None] * state.placed_high)[:, :, None]
-        * state.flat_high[:, None, :]
-        + (np.maximum(state.low - 1, 0)[:, None] * state.placed_low)[:, :, None]
-        * state.flat_low[:, None, :]
-    )
+    stress = skin.even * tension_of(state)
     length = np.linalg.norm(placed, axis=1)
     stress += (
         skin.thread * (np.maximum(length - 1, 0) / np.maximum(length, 1e-12))[:, None] * placed
