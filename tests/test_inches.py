@@ -21,7 +21,7 @@ from tests.test_piecing import hollow
 from tests.test_piecing_truing import eased
 from tests.test_words import READY
 from unroll.correct.draft_loop import helps
-from unroll.correct.layouts import LayoutLimits, faults_of
+from unroll.correct.layout_trials import LayoutLimits, faults_of
 from unroll.correct.refit import Explained, findings
 from unroll.disk.atomic import guide_pdf
 from unroll.disk.print_files import pdf_bytes

@@ -11,29 +11,32 @@ from scipy.stats import spearmanr
 
 from tests.strategies import random_measures
 from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
-from unroll.correct import layouts
+from unroll.correct import layout_trials, layouts
 from unroll.correct.bench import bench_of, rounded_shape
 from unroll.correct.laying import path_length
-from unroll.correct.layouts import (
-    COARSE,
+from unroll.correct.layout_trials import (
     OUTER_SEAM,
-    OUTER_SEAM_LENGTH,
     SEARCH_EDGE_MM,
+    FilledArm,
     Ground,
+    Outcome,
     Plan,
+    darts_of,
     excess_of,
     faults_of,
-    layout_steps,
     limits_of,
-    trial_of,
+    outcome_of,
 )
+from unroll.correct.layouts import COARSE, OUTER_SEAM_LENGTH, layout_steps
 from unroll.correct.loop import corrected_filled
 from unroll.errors import NotConverged, UnrollError
 from unroll.flat.cutting import cut
 from unroll.flat.distortion import measure_distortion, percentiles_by_area, thread_give_percent
 from unroll.flat.flattening import flatten, flatten_free
-from unroll.nouns import Cloth, DartChoice, DartLine, Intake, LayoutTrial, Make
+from unroll.maths.membrane_system import settle_steps
+from unroll.nouns import Cloth, DartChoice, DartLine, Intake, LayoutTrial, Make, Mesh
 from unroll.nouns.corrected import LayoutLimits, Miss
+from unroll.sewn import rest_meshes
 
 CLOTH, MAKE = Cloth(), Make()
 
@@ -106,6 +109,12 @@ def test_layouts_lie_evenly_about_the_shoulder_point(steps) -> None:
         assert places == pytest.approx([-place for place in places[::-1]])
 
 
+def trial_of(ground: Ground, plan: Plan) -> LayoutTrial:
+    found = outcome_of(ground, plan)
+    assert found is not None
+    return found.trial
+
+
 PLANS = (
     Plan(1, 0.0, OUTER_SEAM_LENGTH),
     Plan(1, 0.0, 0.7),
@@ -119,7 +128,6 @@ def test_what_the_slopes_foretell_is_near_what_correction_reaches(ground: Ground
     foretold, reached = [], []
     for plan in PLANS:
         trial = trial_of(ground, plan)
-        assert trial is not None
         bench = bench_of(
             ground.rounded, MAKE, CLOTH, trial.darts, edge=SEARCH_EDGE_MM, ease=trial.ease
         )
@@ -132,13 +140,33 @@ def test_what_the_slopes_foretell_is_near_what_correction_reaches(ground: Ground
     assert np.argmax(foretold) == np.argmax(reached)
 
 
+def test_a_filling_that_starts_from_another_layouts_ends_where_it_would_by_itself(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steps = []
+
+    def settled(*problem, **how):
+        for rest in settle_steps(*problem, **how):
+            yield rest
+        steps.append(rest.steps)
+
+    monkeypatch.setattr(rest_meshes, "settle_steps", settled)
+    here, there = Plan(2, *COARSE[2][0]), Plan(3, *COARSE[3][0])
+    first, alone = outcome_of(ground, here), outcome_of(ground, there)
+    assert first is not None and alone is not None
+    near = outcome_of(ground, there, first.arm)
+    assert near is not None
+    assert near.arm.filled == pytest.approx(alone.arm.filled, abs=0.01)
+    assert near.trial.score == pytest.approx(alone.trial.score, abs=0.01)
+    assert steps[2] < steps[1]
+
+
 @pytest.mark.parametrize(("seed", "most"), [(1, 3.0), (4, 6.0)])
 def test_no_layout_asks_for_more_ease_than_the_cloth_takes(seed: int, most: float) -> None:
     shape, cloth = shape_arm(random_measures(seed)), Cloth(eases_percent=(0.5, most))
     ground = layouts._ground(shape.rounded, MAKE, cloth, LayoutLimits())
     for ease in (1.0, 3.0):
         trial = trial_of(ground, Plan(2, *COARSE[2][1], ease=ease))
-        assert trial is not None
         arm = mesh_arm(rounded_shape(random_measures(seed)), edge=SEARCH_EDGE_MM)
         assert 0.0 < trial.ease <= 0.01 * most * path_length(arm, "cap seam")
 
@@ -169,7 +197,7 @@ def test_the_sheet_can_fix_place_and_length_of_each_dart(sample_shape: ArmShape)
 
 def test_a_dart_fixed_in_part_leaves_the_rest_to_the_program(ground: Ground) -> None:
     one = replace(ground, make=Make(darts=(DartChoice(length=70.0), DartChoice(at=-31.0))))
-    front, back = layouts._darts_of(one, Plan(2, 0.4, 0.7))
+    front, back = darts_of(one, Plan(2, 0.4, 0.7))
     assert front.length == 70.0 and front.at == pytest.approx(0.4 * ground.edge_length)
     assert back.at == -31.0
     assert back.length == pytest.approx(0.7 * ground.rounded.surface.cap_length)
@@ -201,11 +229,13 @@ def folding(monkeypatch, is_sound) -> list[Plan]:
     """Have plans fold unless they are sound; return those that are tried."""
     seen: list[Plan] = []
 
-    def trial(_ground: Ground, plan: Plan) -> LayoutTrial | None:
-        seen.append(plan)
-        return made(plan) if is_sound(plan) else None
+    arm = FilledArm(Mesh(np.zeros((3, 3)), np.array([[0, 1, 2]])), np.zeros((3, 3)))
 
-    monkeypatch.setattr(layouts, "trial_of", trial)
+    def outcome(_ground: Ground, plan: Plan, _near: FilledArm | None) -> Outcome | None:
+        seen.append(plan)
+        return Outcome(plan, made(plan), arm) if is_sound(plan) else None
+
+    monkeypatch.setattr(layouts, "outcome_of", outcome)
     return seen
 
 
@@ -245,7 +275,7 @@ def test_a_cap_that_nothing_can_lie_flat_on_is_refused(
 
 def test_a_layout_that_does_not_lie_flat_is_passed_over(ground: Ground) -> None:
     outside = replace(ground, make=Make(darts=(DartChoice(at=500.0, length=100.0),)))
-    assert trial_of(outside, Plan(1, 0.0, 0.8)) is None
+    assert outcome_of(outside, Plan(1, 0.0, 0.8)) is None
 
 
 # ---- which one is taken
@@ -288,7 +318,7 @@ def test_a_search_begins_though_the_arm_without_darts_cannot_be_laid_flat(
     def refuses(*_given: object, **_more: object) -> None:
         raise NotConverged("too curved for one piece", None)
 
-    monkeypatch.setattr(layouts, "bench_of", refuses)
+    monkeypatch.setattr(layout_trials, "bench_of", refuses)
     assert layouts._ground(sample_shape.rounded, MAKE, CLOTH, LayoutLimits()).edge_length > 0.0
 
 

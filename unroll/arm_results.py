@@ -8,7 +8,7 @@ from dataclasses import replace
 from unroll.arm_job import ArmJob
 from unroll.arms.lofting import mesh_arm
 from unroll.arms.taping import tape
-from unroll.correct.layouts import fault_help, faults_of, limits_of
+from unroll.correct.layout_trials import fault_help, faults_of, limits_of
 from unroll.drafts.comparing import compare
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError

@@ -3,26 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
 from unroll.arms.lofting import ArmShape, mesh_arm
-from unroll.correct.bench import bench_of
 from unroll.correct.laying import path_length, usual_ease
-from unroll.correct.loop import FARTHEST_MM, Tell, silent
-from unroll.correct.rulers import missed
+from unroll.correct.layout_trials import (
+    OUTER_SEAM,
+    SEARCH_EDGE_MM,
+    FilledArm,
+    Ground,
+    Outcome,
+    Plan,
+    darts_of,
+    limits_of,
+    outcome_of,
+)
+from unroll.correct.loop import Tell, silent
 from unroll.errors import UnrollError
-from unroll.nouns import Cloth, DartChoice, DartLine, Intake, LayoutTrial, Make
+from unroll.nouns import Cloth, DartLine, LayoutTrial, Make
 from unroll.nouns.corrected import LayoutLimits
-from unroll.units import Unit, format_small
 
 # Runs a function on each item, here or on other cores; answers come in the items' order.
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
-SEARCH_EDGE_MM = 15.0
-FORETOLD_RESERVE = 0.5  # dearer than in a round: a first step that goes far promises too much
 # Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
 COARSE = {
     2: ((0.36, 0.8), (0.46, 0.72)),
@@ -37,69 +41,6 @@ MOST_REFINED = 2  # numbers of darts
 MOST_OFFERED = 3
 # What the slopes foretell is a little more than what correction then leaves.
 GOOD_MEAN_MM, GOOD_P95_MM = 1.3, 3.3
-OUTER_SEAM = "outer seam"
-MARGIN = 0.95  # share of a limit that the search keeps to
-OVER_MM, OVER_DEG = 0.5, 0.5  # less than that is not printed, so it is not told either
-
-
-@dataclass(frozen=True)
-class Plan:
-    """A layout in shares of the cap.
-
-    Attributes
-    ----------
-    count : int
-    spread : float
-        Mouth of the outermost dart, share of the cap edge from the shoulder to its end.
-    length : float
-        Of the longest dart, share of the cap's.
-    side : float
-        Of three or more darts, the outermost's length as a share of the longest: the fullest place
-        lies nearer to it.
-    lean : float
-        How far the dart points draw in, as in a dart line.
-    ease : float
-        Of the cap seam, as a multiple of what the cloth takes without puckers.
-    """
-
-    count: int
-    spread: float
-    length: float
-    side: float = 0.8
-    lean: float = 0.75
-    ease: float = 1.0
-
-    @property
-    def name(self) -> str:
-        """Words for it."""
-        if self.count == 1 and self.length > 1.2:
-            return OUTER_SEAM
-        return "no dart" if self.count == 0 else f"{self.count} dart{'s' * (self.count > 1)}"
-
-
-@dataclass(frozen=True, eq=False)
-class Ground:
-    """What every trial of a search starts from.
-
-    Attributes
-    ----------
-    rounded : ArmShape
-        The left arm with round sections.
-    make : Make
-    cloth : Cloth
-    limits : LayoutLimits
-    edge_length : float
-        Of the cap seam from the shoulder to its end, mm.
-    ease : float
-        What the cloth takes into the cap seam without puckers, mm.
-    """
-
-    rounded: ArmShape
-    make: Make
-    cloth: Cloth
-    limits: LayoutLimits
-    edge_length: float
-    ease: float
 
 
 def layout_steps(
@@ -140,14 +81,14 @@ def layout_steps(
     correlation of about 0.9, at a third of the work.
     """
     ground = _ground(shape.rounded, make, cloth, limits or limits_of(make))
-    trials: list[tuple[Plan, LayoutTrial]] = []
+    tried: list[Outcome] = []
     plans = _plans(ground)
-    _try_lengths(ground, plans[:FIRST_LOOK], each, tell, trials)
-    yield _in_order(trials)
-    _try_lengths(ground, plans[FIRST_LOOK:], each, tell, trials)
-    yield _in_order(trials)
-    _refine(ground, _worth_refining(trials), each, tell, trials)
-    yield _in_order(trials)
+    _try_lengths(ground, plans[:FIRST_LOOK], each, tell, tried)
+    yield _in_order(tried)
+    _try_lengths(ground, plans[FIRST_LOOK:], each, tell, tried)
+    yield _in_order(tried)
+    _refine(ground, _worth_refining(tried), each, tell, tried)
+    yield _in_order(tried)
 
 
 def preferred(trials: Sequence[LayoutTrial], place: int) -> tuple[LayoutTrial, ...]:
@@ -164,107 +105,7 @@ def untried_layout(
     None leaves the ease to the cloth. Nothing is laid flat: to be shown while a search goes on.
     """
     ground = _ground(rounded, make, cloth, limits_of(make))
-    return _darts_of(ground, _plans(ground)[0]), make.cap_ease if make.cap == "ease" else None
-
-
-def limits_of(make: Make) -> LayoutLimits:
-    """Return what the maker can sew, as her sheet says it.
-
-    Examples
-    --------
-    >>> limits_of(Make(widest_dart=80.0)).intake
-    80.0
-    """
-    return LayoutLimits(
-        intake=make.widest_dart,
-        tongue=make.narrowest_tongue,
-        point_deg=make.widest_point_deg,
-        most_darts=make.most_darts,
-    )
-
-
-def excess_of(
-    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits
-) -> float:
-    """Return by how much a layout is beyond what can be sewn, mm and degrees added up.
-
-    A little is kept free below the limits, since the last corrections move a mouth by some mm.
-    """
-    widths = [i.width - MARGIN * limits.intake for i in intakes if not i.is_seam]
-    angles = [i.point_deg - MARGIN * limits.point_deg for i in intakes]
-    places = np.sort([dart.at for dart in darts])
-    tongues = limits.tongue - np.diff(places)
-    return float(sum(max(0.0, over) for over in (*widths, *angles, *tongues)))
-
-
-def faults_of(
-    darts: Sequence[DartLine], intakes: Sequence[Intake], limits: LayoutLimits, unit: Unit = "mm"
-) -> tuple[str, ...]:
-    """Return why a layout cannot be sewn, one plain line each."""
-    out = []
-    for intake in intakes:
-        if intake.width > limits.intake + OVER_MM and not intake.is_seam:
-            over = format_small(intake.width - limits.intake, unit)
-            out.append(
-                f"{intake.name} takes in {format_small(intake.width, unit)}, {over} more than "
-                "one dart may"
-            )
-        if intake.point_deg > limits.point_deg + OVER_DEG:
-            out.append(
-                f"{intake.name} comes to a point of {intake.point_deg:.0f}°; "
-                f"at most {limits.point_deg:.0f}°"
-            )
-    places = sorted(dart.at for dart in darts)
-    for one, other in zip(places[:-1], places[1:], strict=True):
-        if other - one < limits.tongue - OVER_MM:
-            out.append(
-                f"two darts lie {format_small(other - one, unit)} apart; expected "
-                f"{format_small(limits.tongue, unit)} between"
-            )
-    return tuple(out)
-
-
-def fault_help(make: Make) -> str:
-    """Return what would bring darts within what can be sewn.
-
-    Examples
-    --------
-    >>> fault_help(Make())
-    'one dart more (most_darts), or darts that may take in more, would help'
-    >>> fault_help(Make(dart_count=1))
-    'another dart, or leaving the darts to the search, would help'
-    """
-    if make.darts or make.dart_count is not None:
-        return "another dart, or leaving the darts to the search, would help"
-    return "one dart more (most_darts), or darts that may take in more, would help"
-
-
-def trial_of(ground: Ground, plan: Plan) -> LayoutTrial | None:
-    """Lay a plan flat, fill it and foretell its correction; None where it folds or does not fit."""
-    make, ease = ground.make, plan.ease * ground.ease
-    most = 0.01 * MARGIN * ground.cloth.eases_percent[1] * 2.0 * ground.edge_length
-    try:
-        bench = bench_of(
-            ground.rounded, make, ground.cloth, _darts_of(ground, plan), edge=SEARCH_EDGE_MM,
-            ease=make.cap_ease if make.cap == "ease" else min(ease, most),
-        )  # fmt: skip
-        first = bench.plain()
-        response = bench.response(first)
-        reach = bench.reach(first, bench.seams(first.points), response)
-    except UnrollError:
-        return None
-    wanted = bench.wanted(first)
-    change, _ = reach.change(wanted, farthest=FARTHEST_MM, reserve=FORETOLD_RESERVE)
-    intakes = bench.intakes(first.points + change)
-    return LayoutTrial(
-        name=plan.name,
-        darts=bench.darts,
-        ease=bench.ease,
-        intakes=intakes,
-        miss=missed(bench.readings.ruler, first.filled + response.moved(change)),
-        faults=faults_of(bench.darts, intakes, ground.limits),
-        excess=excess_of(bench.darts, intakes, ground.limits),
-    )
+    return darts_of(ground, _plans(ground)[0]), make.cap_ease if make.cap == "ease" else None
 
 
 def _ground(rounded: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
@@ -295,23 +136,20 @@ def _coarse(count: int) -> list[Plan]:
 
 
 def _try_lengths(
-    ground: Ground,
-    plans: Sequence[Plan],
-    each: Each,
-    tell: Tell,
-    trials: list[tuple[Plan, LayoutTrial]],
+    ground: Ground, plans: Sequence[Plan], each: Each, tell: Tell, tried: list[Outcome]
 ) -> None:
     """Try plans, and shorter ones where none of a number holds.
 
     Where none holds at all the cap is left without darts: there is always a layout.
     """
     for share in SHORTER:
-        counts = {plan.count for plan, _ in trials}
-        left = [_shortened(plan, share) for plan in plans if plan.count not in counts]
-        _try(ground, left, each, tell, trials)
-    if not trials and any(plan.count for plan in plans):
-        _try(ground, [Plan(0, 0.0, 0.0)], each, tell, trials)
-    if not trials:
+        counts = {outcome.plan.count for outcome in tried}
+        near = tried[0].arm if tried else None
+        left = [(_shortened(plan, share), near) for plan in plans if plan.count not in counts]
+        _try(ground, left, each, tell, tried)
+    if not tried and any(plan.count for plan in plans):
+        _try(ground, [(Plan(0, 0.0, 0.0), None)], each, tell, tried)
+    if not tried:
         raise UnrollError(
             "no dart layout can be laid flat on this cap, not even without darts; expected one "
             "that can (are the cap's arcs far longer than its armhole?)"
@@ -320,80 +158,65 @@ def _try_lengths(
 
 def _try(
     ground: Ground,
-    plans: Sequence[Plan],
+    plans: Sequence[tuple[Plan, FilledArm | None]],
     each: Each,
     tell: Tell,
-    trials: list[tuple[Plan, LayoutTrial]],
-) -> list[LayoutTrial | None]:
-    """Add each plan's trial to those before, and return them; None where it folds."""
-    found = list(each(_one_trial, [(ground, plan) for plan in plans]))
-    for plan, trial in zip(plans, found, strict=True):
-        if trial is not None:
-            trials.append((plan, trial))
-            tell(f"{plan.name}: the shoulder within {trial.miss.cap_mean:.1f} mm")
+    tried: list[Outcome],
+) -> list[Outcome | None]:
+    """Add what comes of each plan to what came of those before; None where it folds.
+
+    Parameters
+    ----------
+    plans : sequence of (Plan, FilledArm or None)
+        Each with the filled arm to start from.
+    """
+    found = list(each(_one_outcome, [(ground, plan, near) for plan, near in plans]))
+    for outcome in found:
+        if outcome is not None:
+            tried.append(outcome)
+            mean = outcome.trial.miss.cap_mean
+            tell(f"{outcome.plan.name}: the shoulder within {mean:.1f} mm")
     return found
 
 
-def _one_trial(both: tuple[Ground, Plan]) -> LayoutTrial | None:
-    return trial_of(*both)
+def _one_outcome(given: tuple[Ground, Plan, FilledArm | None]) -> Outcome | None:
+    return outcome_of(*given)
 
 
-def _worth_refining(
-    trials: Sequence[tuple[Plan, LayoutTrial]],
-) -> list[tuple[Plan, LayoutTrial]]:
-    """Return the plans of different numbers of darts that a walk may better.
+def _worth_refining(tried: Sequence[Outcome]) -> list[Outcome]:
+    """Return what came of plans of different numbers of darts that a walk may better.
 
     The proposed one and those with less to sew where it is good, else the best few.
     """
-    proposed = _in_order(trials)[0]
-    best = sorted(_best_of_counts(trials).values(), key=lambda pair: _rank(pair[1]))
+    proposed = _in_order(tried)[0]
+    best = sorted(_best_of_counts(tried).values(), key=lambda outcome: _rank(outcome.trial))
     if _is_good(proposed):
         # and what is less to sew: it may be good as well once it is refined
         easier = _sewing(proposed)
-        best = [p for p in best if p[1].darts == proposed.darts or _sewing(p[1]) < easier]
-    return [pair for pair in best[:MOST_REFINED] if pair[0].count > 1]
+        best = [
+            one for one in best
+            if one.trial.darts == proposed.darts or _sewing(one.trial) < easier
+        ]  # fmt: skip
+    return [one for one in best[:MOST_REFINED] if one.plan.count > 1]
 
 
 def _refine(
-    ground: Ground,
-    walks: Sequence[tuple[Plan, LayoutTrial]],
-    each: Each,
-    tell: Tell,
-    trials: list[tuple[Plan, LayoutTrial]],
+    ground: Ground, walks: Sequence[Outcome], each: Each, tell: Tell, tried: list[Outcome]
 ) -> None:
     """Walk from coarse plans, a number at a time; all of them and both ways side by side."""
     best = list(walks)
     for name, step in FINE_STEPS.items():
         moves = [
-            (walk, replace(plan, **{name: getattr(plan, name) + sign * step}))
-            for walk, (plan, _) in enumerate(best)
-            if not (name == "side" and plan.count < 3)
+            (walk, replace(here.plan, **{name: getattr(here.plan, name) + sign * step}))
+            for walk, here in enumerate(best)
+            if not (name == "side" and here.plan.count < 3)
             and not (name == "ease" and ground.make.cap == "ease")
             for sign in (1.0, -1.0)
         ]
-        found = _try(ground, [plan for _, plan in moves], each, tell, trials)
-        for (walk, plan), trial in zip(moves, found, strict=True):
-            if trial is not None and _rank(trial) < _rank(best[walk][1]):
-                best[walk] = plan, trial
-
-
-def _darts_of(ground: Ground, plan: Plan) -> tuple[DartLine, ...]:
-    """Return the darts of a plan, front to back, with what the sheet fixes."""
-    places = np.linspace(1.0, -1.0, plan.count) if plan.count > 1 else np.zeros(plan.count)
-    out = []
-    choices = [*ground.make.darts, *[DartChoice()] * plan.count]
-    for place, choice in zip(places, choices, strict=False):
-        middle = 1.0 - (1.0 - plan.side) * abs(place) if plan.count > 2 else 1.0
-        at = float(place) * plan.spread * ground.edge_length
-        length = plan.length * middle * ground.rounded.surface.cap_length
-        out.append(
-            DartLine(
-                at if choice.at is None else choice.at,
-                length if choice.length is None else choice.length,
-                plan.lean,
-            )
-        )
-    return tuple(out)
+        found = _try(ground, [(plan, best[walk].arm) for walk, plan in moves], each, tell, tried)
+        for (walk, _), outcome in zip(moves, found, strict=True):
+            if outcome is not None and _rank(outcome.trial) < _rank(best[walk].trial):
+                best[walk] = outcome
 
 
 def _shortened(plan: Plan, share: float) -> Plan:
@@ -405,21 +228,20 @@ def _rank(trial: LayoutTrial) -> tuple[float, float]:
     return round(trial.excess, 6), round(trial.score, 6)
 
 
-def _best_of_counts(
-    trials: Sequence[tuple[Plan, LayoutTrial]],
-) -> dict[int, tuple[Plan, LayoutTrial]]:
-    best: dict[int, tuple[Plan, LayoutTrial]] = {}
-    for plan, trial in trials:
-        if plan.count not in best or _rank(trial) < _rank(best[plan.count][1]):
-            best[plan.count] = plan, trial
+def _best_of_counts(tried: Sequence[Outcome]) -> dict[int, Outcome]:
+    best: dict[int, Outcome] = {}
+    for outcome in tried:
+        count = outcome.plan.count
+        if count not in best or _rank(outcome.trial) < _rank(best[count].trial):
+            best[count] = outcome
     return best
 
 
-def _in_order(trials: Sequence[tuple[Plan, LayoutTrial]]) -> tuple[LayoutTrial, ...]:
+def _in_order(tried: Sequence[Outcome]) -> tuple[LayoutTrial, ...]:
     """Return the layouts to choose from, the proposed one first, then all others."""
-    offered = _offered([trial for _, trial in _best_of_counts(trials).values()])
+    offered = _offered([outcome.trial for outcome in _best_of_counts(tried).values()])
     darts = [trial.darts for trial in offered]
-    others = [trial for _, trial in trials if trial.darts not in darts]
+    others = [outcome.trial for outcome in tried if outcome.trial.darts not in darts]
     return (*offered, *sorted(others, key=_rank))
 
 

@@ -24,6 +24,7 @@ from unroll.sewn.filling import (
 )
 from unroll.sewn.shells import Shell
 
+LOFTED_DAMPING = 0.1  # set by trial: an eighth fewer steps from an arm as lofted than with 1
 PLATES = {"armhole base": "armhole plate", "wrist base": "wrist plate"}
 LINES = {
     "upper arm line": "upper_arm",
@@ -111,7 +112,7 @@ def settled_rest_mesh(
     """
     _, problem = _posed(arm, rest, cloth, "", up)
     points = _start(arm, problem, start)
-    damping = 1.0 if start is None else NEAR_DAMPING
+    damping = LOFTED_DAMPING if start is None else NEAR_DAMPING
     steps = settle_steps(problem, points, within=WELL_BALANCED, most=MOST_STEPS, damping=damping)
     *_, last = steps
     return last.points, problem
