@@ -20,6 +20,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 STARTS_WITHIN = 120  # seconds; on an idle machine it takes two
 PATIENCE = 240  # seconds, with what should come: on a machine as busy as may be
+SHORTEST_PAUSE_MS, LONGEST_PAUSE_MS = 10.0, 150.0
 # The 3D view is drawn by software, where there is no graphics card; the page itself then is put
 # together as browsers do without one, and not by the same software.
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader",
@@ -105,10 +106,11 @@ def until(page: Any, holds: str, seconds: float = PATIENCE) -> Any:
 
     The browser's own waiting would evaluate text in the page, which the page's policy forbids.
     """
-    end = time.monotonic() + seconds
+    end, pause = time.monotonic() + seconds, SHORTEST_PAUSE_MS
     while not (found := page.evaluate(holds)):
         assert time.monotonic() < end, f"not within {seconds:.0f} s: {holds}"
-        page.wait_for_timeout(20)
+        page.wait_for_timeout(pause)
+        pause = min(1.5 * pause, LONGEST_PAUSE_MS)  # asking takes time from what is waited for
     return found
 
 
