@@ -336,7 +336,7 @@ def test_a_scan_is_cut_flattened_and_rounded_like_any_arm(scanned):
     assert all(measure_distortion(flatten(panel)).flips == 0 for panel in cut(arm))
     rounded = shape_arm(scanned.rounded())
     for along in (60.0, 200.0, 250.0):
-        width, depth, exponent = rounded.surface.limb.half_axes(along)
+        width, depth, exponent = rounded.surface.limb.half_axes(np.array([along]))
         assert (width / depth, exponent) == pytest.approx((1.0, 2.0), abs=1e-6)
         assert 2.0 * np.pi * width == pytest.approx(true_girth(along), abs=0.3)
 

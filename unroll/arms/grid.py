@@ -57,12 +57,16 @@ def bounded_edge(edge: float, measures: ArmMeasures) -> float:
 
 
 def lay_grids(
-    surface: ArmSurface, *, edge: float, inner_share: float, darts: Sequence[DartLine]
-) -> Grids:
-    """Lay both grids over the arm, with edges of about `edge` mm."""
+    surface: ArmSurface, *, edge: float, inner_share: float, darts: Sequence[DartLine],
+    is_even: bool = True,
+) -> Grids:  # fmt: skip
+    """Lay both grids over the arm, with edges of about `edge` mm.
+
+    A tape asks only where the surface lies: for it, the inner grid need not be `is_even`.
+    """
     block = _Block(surface, edge, inner_share)
     outer, slits = block.outer(darts)
-    inner = block.inner()
+    inner = block.inner(SMOOTHING_ROUNDS if is_even else 0)
     below = _limb_levels(surface, block.depth, edge)
     share = 0.5 * inner_share
     outer_fraction = np.linspace(share, 1.0 - share, outer.shape[1])
@@ -216,8 +220,8 @@ class _Block:
         lower = end + np.linspace(0, 1, rows - row + 1)[:, None] * (foot - end)
         return np.concatenate([upper, lower[1:]]), row
 
-    def inner(self) -> FloatArray:
-        """Return the inner grid's block, (rows + 1, columns + 1, 3).
+    def inner(self, rounds: int) -> FloatArray:
+        """Return the inner grid's block, (rows + 1, columns + 1, 3), evened in so many rounds.
 
         Its chart is the flat draft's view: x from the armhole's edge outward along the level, z up.
         """
@@ -235,7 +239,7 @@ class _Block:
         bottom = np.column_stack([side * line[-1, 0], np.full(n + 1, line[-1, 1])])
         top[0], top[-1] = line[0], line[0] * [-1.0, 1.0]
         chart = _spread(top, bottom, self.rows, np.array([0, n]), [line, line * [-1.0, 1.0]])
-        chart = _evened(chart)
+        chart = _evened(chart, rounds=rounds)
         return self._inner_points(chart)
 
     def _inner_points(self, chart: FloatArray) -> FloatArray:
@@ -270,7 +274,7 @@ def _spread(
     return np.asarray(straight + np.einsum("kc,krd->rcd", weights, bends))
 
 
-def _evened(chart: FloatArray, *, rounds: int = SMOOTHING_ROUNDS) -> FloatArray:
+def _evened(chart: FloatArray, *, rounds: int) -> FloatArray:
     """Return a grid whose inner points are moved towards an even, unfolded spread.
 
     Jacobi rounds of the elliptic grid equations (Winslow 1966, doi 10.1016/0021-9991(66)90001-5),

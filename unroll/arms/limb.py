@@ -17,8 +17,8 @@ from unroll.maths.arrays import FloatArray
 from unroll.maths.ellipses import (
     angle_at_arc_fraction,
     ellipse_half_depth,
-    superellipse_loop,
-    superellipse_perimeter,
+    superellipse_loops,
+    superellipse_perimeters,
 )
 from unroll.nouns import Level
 
@@ -88,25 +88,29 @@ class Limb:
         """Return the superellipse exponent at distances along the axis."""
         return np.asarray(self._exponents(along))
 
-    def half_axes(self, along: float) -> tuple[float, float, float]:
-        """Return half-width (front to back), half-depth and exponent at one distance."""
-        girth, ratio = float(self.girth(along)), float(self.ratio(along))
-        exponent = float(self.exponent(along))
-        if abs(exponent - 2.0) < 1e-9:
-            depth = float(ellipse_half_depth(girth, ratio))
-        else:
-            depth = girth / superellipse_perimeter(ratio, 1.0, exponent)
+    def half_axes(self, along: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return half-widths (front to back), half-depths and exponents at distances (n,)."""
+        girth, ratio, exponent = self.girth(along), self.ratio(along), self.exponent(along)
+        is_ellipse = np.abs(exponent - 2.0) < 1e-9
+        unit = superellipse_perimeters(ratio, np.ones_like(ratio), exponent)
+        depth = np.where(is_ellipse, ellipse_half_depth(girth, ratio), girth / unit)
         return ratio * depth, depth, exponent
 
     def _oval(self, along: float, fraction: FloatArray) -> FloatArray:
         """Return the oval of girth 1, (k, 2)."""
-        return superellipse_loop(fraction, *self.half_axes(along)) / float(self.girth(along))
+        at = np.array([along])
+        return np.asarray(superellipse_loops(fraction, *self.half_axes(at))[0] / self.girth(along))
 
     def section(self, along: float, fraction: FloatArray) -> FloatArray:
         """Return a section's points at fractions of its girth, (k, 2): forward and outward, mm."""
+        return np.asarray(self.sections(np.array([along]), fraction)[0])
+
+    def sections(self, along: FloatArray, fraction: FloatArray) -> FloatArray:
+        """Return the sections' points at distances (n,) and fractions of girth (k,), (n, k, 2)."""
         if self._outlines is None:
-            return superellipse_loop(fraction, *self.half_axes(along))
-        return self.shaped(np.full(len(fraction), along), np.asarray(fraction))
+            return superellipse_loops(fraction, *self.half_axes(along))
+        every = np.repeat(along, len(fraction)), np.tile(fraction, len(along))
+        return self.shaped(*every).reshape(len(along), len(fraction), 2)
 
     @property
     def has_outlines(self) -> bool:
@@ -147,7 +151,7 @@ class Limb:
         Fractions run from the innermost point over the front and the outside to the back. With
         `exact`, the closed polygon through the points is scaled to the girth itself.
         """
-        flat = np.array([self.section(s, fraction) for s in along.tolist()])
+        flat = self.sections(along, fraction)
         if exact:
             steps = np.diff(flat, axis=1, append=flat[:, :1])
             walked = np.linalg.norm(steps, axis=2).sum(axis=1)

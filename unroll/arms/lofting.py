@@ -47,6 +47,7 @@ COARSE_ROUNDS, LENGTH_ROUNDS, LENGTH_TOLERANCE_MM = 6, 18, 0.2
 STUCK_MM = 0.02  # a round that changes no length by more
 LENGTH_LEFT_MM = 20.0  # more is refused; the tapes tell what is left
 COARSE_EDGE_MM, FINE_EDGE_MM = 16.0, 5.0
+OVERSHOT = 0.1  # of what was missed before: less is what any step leaves
 MAX_BEND_RAD = 1.4
 SCANNED_UNDERARM_ERROR_MM = 3.0  # for the scan's first level lies a little below the underarm's
 
@@ -280,11 +281,13 @@ def _solve_lengths(
                 return surface, missed
             if np.abs(missed - before).max() < STUCK_MM:  # what fights will not come nearer
                 break
-        # a coarse mesh cuts corners by most of a millimetre: finish on a fine one
-        edge = finest if worst < 1.5 or done > COARSE_ROUNDS else edge
         # where a tape jumps from one hollow to the next, whole steps go to and fro for ever
-        gain = np.where(missed * before < 0.0, 0.6 * gain, np.minimum(1.25 * gain, 1.0))
-        before = missed
+        goes_back = missed * before < -OVERSHOT * before**2
+        gain = np.where(goes_back, 0.6 * gain, np.minimum(1.25 * gain, 1.0))
+        # a coarse mesh cuts corners by most of a millimetre: finish on a fine one, whose first
+        # misses are its own
+        finer = finest if worst < 1.5 or done > COARSE_ROUNDS else edge
+        before, edge = missed if finer == edge else np.zeros(3), finer
         step = gain * missed
         elbow += 0.5 * (step[0] + step[1])
         turned = np.clip((step[0] - step[1]) / half_width, -0.5 - bend, MAX_BEND_RAD - bend)
@@ -302,7 +305,8 @@ def _solve_lengths(
 
 def _lengths(surface: ArmSurface, edge: float) -> FloatArray:
     """Return back, front and lower length as a tape finds them on a mesh."""
-    arm = close_mesh(surface, lay_grids(surface, edge=edge, inner_share=1 / 3, darts=()))
+    grids = lay_grids(surface, edge=edge, inner_share=1 / 3, darts=(), is_even=False)
+    arm = close_mesh(surface, grids)
     v, f, at = arm.mesh.vertices, arm.mesh.faces, arm.landmarks
     back = taut_line(v, f, at["shoulder"], at["elbow point"], np.array([-1.0, 1.0, 0.0]))[0]
     front = taut_line(v, f, at["shoulder"], at["elbow crease"], np.array([1.0, 1.0, 0.0]))[0]

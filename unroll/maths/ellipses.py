@@ -8,7 +8,6 @@ from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc
 
 from unroll.errors import UnrollError
-from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
@@ -56,7 +55,15 @@ def ellipse_half_depth(perimeter: ArrayLike, ratio: ArrayLike) -> FloatArray:
 
 
 def superellipse_perimeter(half_width: float, half_depth: float, exponent: float) -> float:
-    """Return the perimeter of |x/a|ⁿ + |y/b|ⁿ = 1.
+    """Return the perimeter of |x/a|ⁿ + |y/b|ⁿ = 1; see `superellipse_perimeters`."""
+    found = superellipse_perimeters(*(np.array([x]) for x in (half_width, half_depth, exponent)))
+    return float(found[0])
+
+
+def superellipse_perimeters(
+    half_width: FloatArray, half_depth: FloatArray, exponent: FloatArray
+) -> FloatArray:
+    """Return the perimeters of several |x/a|ⁿ + |y/b|ⁿ = 1, all given as (n,).
 
     Notes
     -----
@@ -64,13 +71,15 @@ def superellipse_perimeter(half_width: float, half_depth: float, exponent: float
     middle; there the curve is a graph y = b (1 − (x/a)ⁿ)^(1/n) whose slope is bounded after the
     substitution, so that Gauss–Legendre quadrature converges to 1e-12.
     """
+    exponent = exponent[:, None]
     middle = 0.5 ** (1.0 / exponent)
-    total = 0.0
-    for a, b in ((half_width, half_depth), (half_depth, half_width)):
-        u = 0.5 * middle * (_NODES + 1.0)  # u = x/a from 0 to the middle; the end of slope zero
-        slope = u ** (exponent - 1.0) * (1.0 - u**exponent) ** (1.0 / exponent - 1.0)
-        total += float(np.sum(_WEIGHTS * np.hypot(a, b * slope))) * 0.5 * middle
-    return 4.0 * total
+    u = 0.5 * middle * (_NODES + 1.0)  # u = x/a from 0 to the middle; the end of slope zero
+    slope = u ** (exponent - 1.0) * (1.0 - u**exponent) ** (1.0 / exponent - 1.0)
+    total = sum(
+        np.hypot(a[:, None], b[:, None] * slope) @ _WEIGHTS
+        for a, b in ((half_width, half_depth), (half_depth, half_width))
+    )
+    return np.asarray(2.0 * middle[:, 0] * total)
 
 
 def superellipse_exponent(half_width: float, half_depth: float, perimeter: float) -> float:
@@ -153,35 +162,57 @@ def angle_at_arc_fraction(
 def superellipse_loop(
     fraction: FloatArray, half_width: float, half_depth: float, exponent: float
 ) -> FloatArray:
-    """Return points of a superellipse at fractions of its girth.
+    """Return points of a superellipse at fractions of its girth, (k, 2); see `superellipse_loops`."""
+    shape = (np.array([x], dtype=float) for x in (half_width, half_depth, exponent))
+    return np.asarray(superellipse_loops(fraction, *shape)[0])
+
+
+def superellipse_loops(
+    fraction: FloatArray, half_width: FloatArray, half_depth: FloatArray, exponent: FloatArray
+) -> FloatArray:
+    """Return points of superellipses at fractions of their girths.
 
     Parameters
     ----------
     fraction : (k,) float
         0 at (0, −half_depth), running through (half_width, 0), anticlockwise.
-    half_width, half_depth, exponent : float
-        Shape; exponent 2 is the ellipse.
+    half_width, half_depth, exponent : (n,) float
+        Shapes; exponent 2 is the ellipse.
 
     Returns
     -------
-    (k, 2) float
+    (n, k, 2) float
     """
-    if abs(exponent - 2.0) < 1e-9:
-        angle = angle_at_arc_fraction(fraction, 0.0, half_width / half_depth)
-        return np.column_stack([half_width * np.cos(angle), half_depth * np.sin(angle)])
+    fraction, size = np.asarray(fraction, dtype=float), np.stack([half_width, half_depth], axis=1)
+    out = np.empty((len(size), len(fraction), 2))
+    is_ellipse = np.abs(exponent - 2.0) < 1e-9
+    if is_ellipse.any():
+        ratio = (half_width / half_depth)[is_ellipse, None]
+        angle = angle_at_arc_fraction(fraction, 0.0, ratio)
+        out[is_ellipse] = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    if not is_ellipse.all():
+        shape = (half_width / half_depth)[~is_ellipse, None], exponent[~is_ellipse, None]
+        out[~is_ellipse] = _unit_loops(fraction, *shape)
+    return np.asarray(out * size[:, None])
+
+
+def _unit_loops(fraction: FloatArray, ratio: FloatArray, exponent: FloatArray) -> FloatArray:
+    """Return superellipses of given width : depth and exponent (n, 1) with half-axes of 1."""
     # a quarter, from the lowest point forward; the others are its mirror images
     angle = np.linspace(-0.5 * np.pi, 0.0, 1001)
     cos, sin = np.abs(np.cos(angle)), np.abs(np.sin(angle))
     radius = (cos**exponent + sin**exponent) ** (-1.0 / exponent)
-    x, y = half_width * radius * cos, half_depth * radius * sin
-    walked = polylines.lengths_along(np.column_stack([x, y]))
-    at = 4.0 * np.clip(np.asarray(fraction, dtype=float), 0.0, 1.0)
+    x, y = radius * cos, radius * sin
+    steps = np.hypot(ratio * np.diff(x, axis=1), np.diff(y, axis=1))
+    walked = np.concatenate([np.zeros_like(ratio), np.cumsum(steps, axis=1)], axis=1)
+    at = 4.0 * np.clip(fraction, 0.0, 1.0)
     quarter = np.minimum(np.floor(at), 3.0)
-    share = np.where(quarter % 2 == 0, at - quarter, 1.0 - (at - quarter)) * walked[-1]
-    forward, upward = np.where(quarter < 2, 1.0, -1.0), np.where(abs(quarter - 1.5) < 1, 1.0, -1.0)
-    return np.column_stack(
-        [forward * np.interp(share, walked, x), upward * np.interp(share, walked, y)]
-    )
+    share = np.where(quarter % 2 == 0, at - quarter, 1.0 - (at - quarter)) * walked[:, -1:]
+    ways = np.stack([np.where(quarter < 2, 1.0, -1.0), np.where(abs(quarter - 1.5) < 1, 1.0, -1.0)])
+    rows = [
+        [np.interp(share[k], walked[k], one[k]) for one in (x, y)] for k in range(len(ratio))
+    ]
+    return np.asarray((np.array(rows) * ways).transpose(0, 2, 1))
 
 
 def oval_part(
