@@ -162,7 +162,10 @@ def angle_at_arc_fraction(
 def superellipse_loop(
     fraction: FloatArray, half_width: float, half_depth: float, exponent: float
 ) -> FloatArray:
-    """Return points of a superellipse at fractions of its girth, (k, 2); see `superellipse_loops`."""
+    """Return points of a superellipse at fractions of its girth, (k, 2).
+
+    See `superellipse_loops`.
+    """
     shape = (np.array([x], dtype=float) for x in (half_width, half_depth, exponent))
     return np.asarray(superellipse_loops(fraction, *shape)[0])
 

@@ -10,6 +10,8 @@ from unroll.maths.arrays import FloatArray
 from unroll.nouns import Mesh
 
 AROUND = 256  # points of an outline
+EVEN = 2.0 * np.pi * np.arange(AROUND) / AROUND
+WAYS = np.column_stack([np.sin(EVEN), -np.cos(EVEN)])
 BETWEEN = 6  # points on each straight piece of a section, or a coarse one swells when turned
 
 
@@ -19,6 +21,7 @@ class Cutter:
     def __init__(self, mesh: Mesh) -> None:
         self.corners = mesh.faces
         self.vertices = mesh.vertices
+        self._columns = tuple(np.ascontiguousarray(column) for column in mesh.faces.T)
 
     def segments(self, centre: FloatArray, frame: FloatArray, reach: float) -> FloatArray:
         """Return a plane's section about a centre, (k, 2, 2): forward and outward, mm.
@@ -33,8 +36,8 @@ class Cutter:
         """
         height = (self.vertices - centre) @ frame[2]
         above = height >= 0.0
-        count = above[self.corners].sum(axis=1)
-        faces = self.corners[(count == 1) | (count == 2)]
+        first, second, third = (above[column] for column in self._columns)
+        faces = self.corners[(first != second) | (second != third)]
         ends = np.stack([faces, np.roll(faces, -1, axis=1)], axis=-1)
         crossed = above[ends[..., 0]] != above[ends[..., 1]]
         a, b = ends[crossed].reshape(-1, 2).T
@@ -73,18 +76,18 @@ def outline(segments: FloatArray) -> tuple[FloatArray, FloatArray]:
     middle = np.average(points, axis=0, weights=np.maximum(weight, 1e-9))
     for _ in range(3):  # the middle of the area, which a hole does not pull aside
         ring = turned(points - middle)
-        x, y = ring.T
-        cross = x * np.roll(y, -1) - y * np.roll(x, -1)
-        parts = ring + np.roll(ring, -1, axis=0)
-        middle = middle + (parts * cross[:, None]).sum(axis=0) / (3.0 * cross.sum())
+        onward = np.concatenate([ring[1:], ring[:1]])
+        cross = ring[:, 0] * onward[:, 1] - ring[:, 1] * onward[:, 0]
+        middle = middle + cross @ (ring + onward) / (3.0 * cross.sum())
     return middle, turned(points - middle)
 
 
 def turned(points: FloatArray) -> FloatArray:
     """Return points about the origin at even angles, (AROUND, 2), from the innermost on."""
     angle = (np.arctan2(points[:, 1], points[:, 0]) + 0.5 * np.pi) % (2.0 * np.pi)
-    radius = np.hypot(*points.T)
     order = np.argsort(angle)
-    even = 2.0 * np.pi * np.arange(AROUND) / AROUND
-    far = np.interp(even, angle[order], radius[order], period=2.0 * np.pi)
-    return np.column_stack([far * np.sin(even), -far * np.cos(even)])
+    angle, radius = angle[order], np.hypot(*points.T)[order]
+    # the last before the innermost and the first after it, once more a turn away
+    at = np.concatenate([angle[-1:] - 2.0 * np.pi, angle, angle[:1] + 2.0 * np.pi])
+    far = np.interp(EVEN, at, np.concatenate([radius[-1:], radius, radius[:1]]))
+    return np.asarray(far[:, None] * WAYS)
