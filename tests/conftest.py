@@ -12,6 +12,10 @@ from typing import TYPE_CHECKING
 # before numpy is loaded: the systems solved here are small, and one thread is quickest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from unroll.cli import SELDOM
+
+# before anything else is loaded: Python would look through all that a library makes as it comes
+gc.set_threshold(*SELDOM)
 
 import matplotlib
 import pytest
@@ -26,7 +30,6 @@ from unroll.arms.lofting import ArmShape, shape_arm
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.arm_job import LOOK
-from unroll.cli import SELDOM
 from unroll.job import Job
 from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
 from unroll.nouns.corrected import DraftCorrection
@@ -77,9 +80,8 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTo
 
 
 def pytest_collection_finish() -> None:
-    """Spare Python looking through all that is loaded again and again: it stays to the end."""
+    """Spare Python looking through all that is loaded: it stays to the end."""
     gc.freeze()
-    gc.set_threshold(*SELDOM)
 
 
 def pytest_unconfigure() -> None:

@@ -33,7 +33,7 @@ DEMO = ROOT / "meshes" / "demo.toml"
 FULL = tomllib.loads(DEMO.read_text("utf8"))
 # nothing while the page is being loaded
 VALUE = "document.querySelector('[data-path=\"{}\"]')?.value".format
-FAULTS_AT_ONCE = 6  # of the twelve that are told at a time
+FAULTS_AT_ONCE = 11  # of the twelve that are told at a time
 BREAKS = {"cap": None, "ends": None, "weave": None, "paper": "papyrus", "name": "\u0007bell"}
 
 
