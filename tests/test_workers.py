@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,6 +17,7 @@ import pytest
 
 from tests.coarse import CoarseRun
 from tests.samples import sample_measures
+from unroll import workers as workers_module
 from unroll.arm_job import SEWN_TOGETHER, _sewn
 from unroll.arms.lofting import ArmShape
 from unroll.correct.layouts import layout_steps
@@ -23,7 +25,7 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
-from unroll.workers import DRAWING, PRELOADED, Alone, Workers, _load, workers
+from unroll.workers import DRAWING, PRELOADED, Alone, Promise, Workers, _load, workers
 
 ROOT = Path(__file__).parent.parent
 NUMBERS = [7, 3, 5, 1, 8, 2]
@@ -137,6 +139,20 @@ def test_every_worker_is_asked_to_load_what_draws() -> None:
     assert asked == 3 * [(_load, DRAWING)]
     _load(DRAWING)
     assert set(DRAWING) <= set(sys.modules)
+
+
+def test_what_draws_is_loaded_here_while_an_answer_is_waited_for(monkeypatch) -> None:
+    loaded: list[object] = []
+    monkeypatch.setattr(workers_module, "_load", loaded.append)
+    answered, waiting = Future(), Future()
+    answered.set_result(4)
+    found = Workers(SimpleNamespace(submit=lambda *_given: None), 2)  # type: ignore[arg-type]
+    assert found.kept(Promise(answered, squared_late, (2,))) == 4
+    found.load_drawing()
+    assert found.kept(Promise(answered, squared_late, (2,))) == 4 and loaded == []
+    monkeypatch.setattr(waiting, "result", lambda: 9)
+    assert [found.kept(Promise(waiting, squared_late, (3,))) for _ in range(2)] == [9, 9]
+    assert loaded == [DRAWING]  # once is enough
 
 
 def test_the_same_layouts_are_found_alone_and_with_two_workers(

@@ -89,7 +89,7 @@ class Workers(Alone):
     """Processes of this machine that work beside this one."""
 
     def __init__(self, pool: ProcessPoolExecutor, count: int = 1) -> None:
-        self._pool, self._count = pool, count
+        self._pool, self._count, self._draws = pool, count, False
 
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
         """Return the function's answer to each item, in order, worked out side by side."""
@@ -106,8 +106,16 @@ class Workers(Alone):
         except BrokenProcessPool:
             return super().beside(function, *given)
 
+    def kept(self, promise: Promise) -> Any:
+        """Return what a promise comes to; while it is waited for, load what draws here too."""
+        if self._draws and not promise.done():
+            self._draws = False
+            _load(DRAWING)
+        return super().kept(promise)
+
     def load_drawing(self) -> None:
         """Have the other cores load what draws, while there is nothing else for them to do."""
+        self._draws = True
         with suppress(BrokenProcessPool):
             for _ in range(self._count):
                 self._pool.submit(_load, DRAWING)

@@ -143,7 +143,8 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     job.progress.reached(0.8)
     printed = []
     if ready is not None:
-        printed = [job.workers.beside(of, ready) for of in (pattern_files, piece_files)]
+        # what takes longest first
+        printed = [job.workers.beside(of, ready) for of in (piece_files, pattern_files)]
     job.progress("drawing and writing")
     files = job_files(result, ready=ready, pictures=pictures.result())
     for promise in printed:
