@@ -143,20 +143,21 @@ def pack_on_tiles(
     def fewest_tiles(candidate: _Candidate, free: BoolArray) -> IntArray:
         up, right = (np.arange(count) for count in free.shape)
         far = (up[:, None] + right) / (sum(free.shape) + 1)
-        score = np.where(free, 99.0 * far, np.inf)
-        for row, column, touched in _tiles_touched(
+        many = np.zeros((2, *free.shape), dtype=np.int16)  # tiles touched: fresh, and used already
+        for row, column, within, touched in _tiles_touched(
             candidate.mask, free.shape, tile, grid, corner, cell
         ):
-            score += (100.0 if used[row, column] else 10100.0) * touched
+            many[int(used[row, column])][within] += touched
+        score = np.where(free, 99.0 * far + (10100.0 * many[0] + 100.0 * many[1]), np.inf)
         best = np.unravel_index(int(np.argmin(score)), free.shape)
         return np.array([round(1000 * score[best]), *best])
 
     def remember(candidate: _Candidate, row: int, column: int) -> None:
         place = row, column
-        for k, m, touched in _tiles_touched(
+        for k, m, _, touched in _tiles_touched(
             candidate.mask, (1, 1), tile, grid, corner, cell, place
         ):
-            used[k, m] |= touched[0, 0]
+            used[k, m] |= touched.any()
 
     placed = _lay(candidates, _orders(outlines)[2], _Board(shape), fewest_tiles, remember)
     return _moved(placed, candidates, corner, cell)
@@ -288,8 +289,8 @@ def _tiles_touched(
     corner: FloatArray,
     cell: float,
     start: tuple[int, int] = (0, 0),
-) -> Iterator[tuple[int, int, BoolArray]]:
-    """Yield row and column of each tile, and at which places the mask touches it."""
+) -> Iterator[tuple[int, int, tuple[slice, slice], BoolArray]]:
+    """Yield row and column of each tile, the places within its reach, and whether they touch it."""
     total = np.zeros((mask.shape[0] + 1, mask.shape[1] + 1), dtype=np.int32)
     total[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
 
@@ -302,10 +303,17 @@ def _tiles_touched(
     y = edges(grid[0], tile[1], corner[1], places[0], start[0], mask.shape[0])
     x = edges(grid[1], tile[0], corner[0], places[1], start[1], mask.shape[1])
     for row, (low, high) in enumerate(pairwise(y)):
-        band = total[high] - total[low]
-        sums = band[:, x]  # (places up, columns + 1, places right)
-        for column in range(grid[1]):
-            yield row, column, sums[:, column + 1] > sums[:, column]
+        up = _reach(low, high)
+        band = total[high[up]] - total[low[up]]
+        for column, (left, right) in enumerate(pairwise(x)):
+            along = _reach(left, right)
+            yield row, column, (up, along), band[:, right[along]] > band[:, left[along]]
+
+
+def _reach(low: IntArray, high: IntArray) -> slice:
+    """Return the run of places at which a shape's cells reach from below a limit to above one."""
+    found = np.flatnonzero(high > low)
+    return slice(int(found[0]), int(found[-1]) + 1) if len(found) else slice(0, 0)
 
 
 def _moved(
