@@ -11,7 +11,8 @@ from typer.testing import CliRunner
 
 from tests.coarse import coarsely
 from unroll import arm_job, cli, job
-from unroll.disk import outputs
+from unroll.batch import making
+from unroll.disk import outputs, print_files
 from unroll.errors import UnrollError
 from unroll.progress import Progress
 
@@ -43,6 +44,14 @@ def made(tmp_path_factory):
     answer = run("make", str(DEMO), "--out", str(out))
     assert answer.exit_code == 0, answer.output
     return out, answer.output
+
+
+@pytest.fixture
+def unseen(monkeypatch) -> None:
+    """Leave out what the whole job shows to be drawn: the pictures, the pieces apart from pages."""
+    monkeypatch.setattr(making, "job_pictures", lambda _result: {})
+    for module in (making, print_files):
+        monkeypatch.setattr(module, "piece_files", lambda _ready: {})
 
 
 @pytest.fixture
@@ -95,7 +104,7 @@ def test_make_says_how_far_its_figures_can_be_trusted(made):
 
 
 def test_in_a_hurry_nothing_is_corrected_and_the_limits_that_are_missed_are_told(
-    tmp_path, monkeypatch, coarse_run
+    tmp_path, monkeypatch, coarse_run, unseen
 ):
     hurried = coarse_run.job.for_sheet(coarse_run.job.sheet, corrects=False)
     hurried._kept = dict(hurried._kept)  # what it works out takes no place of the coarse run's
@@ -193,7 +202,7 @@ def test_draft_walks_both_manners(tmp_path):
 
 
 @pytest.mark.parametrize("source", ["corrected", "unrolled", "drafted-darts"])
-def test_print_takes_paper_and_pieces(tmp_path, at_once, coarse_run, source):
+def test_print_takes_paper_and_pieces(tmp_path, at_once, coarse_run, unseen, source):
     out = tmp_path / "paper"
     answer = run("print", str(DEMO), "--paper", "a4", "--pieces", source, "--out", str(out))
     is_met = all(verdict.is_met for verdict in coarse_run.result.arms[0].verdicts)
@@ -256,7 +265,7 @@ def test_a_fault_of_the_program_is_one_line_and_shows_its_place_when_asked(
 
 
 def test_where_a_seam_is_wrong_the_report_comes_without_a_pattern(
-    tmp_path, at_once, coarse_run, monkeypatch
+    tmp_path, at_once, coarse_run, unseen, monkeypatch
 ):
     def wrong(*_args, **_kwargs):
         raise UnrollError("nothing is printed while a seam is wrong:\nfront seam: 9 mm too long")

@@ -288,13 +288,19 @@ def test_pages_are_few(both_arms, a4_layout):
 # -- legible ----------------------------------------------------------------------------------
 
 
+@cache  # the same words stand on many pages
+def extent(text, size, is_bold):
+    """Return the lower left and the upper right corner of words, from the font's own outlines."""
+    font = FontProperties(family="DejaVu Sans", weight="bold" if is_bold else "normal")
+    shape = TextPath((0, 0), text, size=size, prop=font, usetex=False)
+    return shape.vertices.min(axis=0), shape.vertices.max(axis=0)
+
+
 def boxes(page):
-    """Return the box of every lettering on a page, from the font's own outlines."""
+    """Return the box of every lettering on a page."""
     out = []
     for text in page.letterings:
-        font = FontProperties(family="DejaVu Sans", weight="bold" if text.is_bold else "normal")
-        shape = TextPath((0, 0), text.text, size=text.size, prop=font, usetex=False)
-        low, high = shape.vertices.min(axis=0), shape.vertices.max(axis=0)
+        low, high = extent(text.text, text.size, text.is_bold)
         shift = {"left": 0.0, "middle": -high[0] / 2, "right": -high[0]}[text.align]
         box = shapely.box(*(low + [shift, 0.0]), *(high + [shift, 0.0]))
         turned = shapely.affinity.rotate(box, text.turn_deg, origin=(0.0, 0.0))
