@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.coarse import coarsely
-from unroll import arm_job, cli, job
+from unroll import arm_job, cli, job, terminal
 from unroll.batch import making
 from unroll.disk import outputs, print_files
 from unroll.errors import UnrollError
@@ -256,11 +256,11 @@ def test_a_fault_of_the_program_is_one_line_and_shows_its_place_when_asked(
     monkeypatch.setattr(outputs, "preview_files", fail)
     words = ("preview", str(DEMO), "--out", str(tmp_path / "out"))
     answer = run(*words)
-    assert answer.exit_code == cli.FAILED
+    assert answer.exit_code == terminal.FAILED
     (line,) = answer.output.replace("\n", " ").strip().splitlines()
-    assert "by a fault of its own (FloatingPointError: a pivot" in line and cli.TRACE in line
+    assert "by a fault of its own (FloatingPointError: a pivot" in line and terminal.TRACE in line
     assert not list(tmp_path.iterdir())
-    monkeypatch.setenv(cli.TRACE, "1")
+    monkeypatch.setenv(terminal.TRACE, "1")
     assert isinstance(run(*words).exception, FloatingPointError)
 
 

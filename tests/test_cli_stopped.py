@@ -13,7 +13,7 @@ from types import SimpleNamespace
 import pytest
 
 from tests.test_cli import DEMO, ROOT, run
-from unroll import arm_job, cli
+from unroll import arm_job, cli, terminal
 from unroll.arms.lofting import shape_arm
 from unroll.disk import outputs
 from unroll.progress import Cancelled, Progress
@@ -45,7 +45,7 @@ def test_a_cancelled_progress_ends_the_command_at_its_next_step(tmp_path, monkey
         progress = Progress(show)
         yield progress
 
-    monkeypatch.setattr(cli, "_shown", shown)
+    monkeypatch.setattr(cli, "shown", shown)
     answer = run("make", str(DEMO), "--out", str(tmp_path / "out"))
     assert answer.exit_code == 130 and len(steps) == 1
     assert answer.output.strip() == "stopped; nothing was written"
@@ -81,8 +81,8 @@ def test_a_request_to_stop_that_a_library_swallows_ends_the_run_all_the_same(
 def test_what_was_started_to_ignore_ctrl_c_goes_on_ignoring_it(tmp_path, monkeypatch):
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
-        monkeypatch.setattr(cli, "Progress", lambda: SimpleNamespace(cancel=pytest.fail))
-        with cli._shown():
+        monkeypatch.setattr(terminal, "Progress", lambda: SimpleNamespace(cancel=pytest.fail))
+        with terminal.shown():
             signal.raise_signal(signal.SIGINT)
             assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
     finally:

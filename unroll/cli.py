@@ -1,23 +1,19 @@
-"""The commands: words to values and back. The only module that prints."""
+"""The commands: words to values and back."""
 
 from __future__ import annotations
 
 import gc
-import os
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
-from rich.console import Console
-from rich.markup import escape
-from rich.status import Status
 
-from unroll.errors import UnrollError, one_line
-from unroll.progress import Cancelled, Progress
+from unroll.errors import UnrollError
+from unroll.terminal import BAD_SHEET, OUTSIDE, plainly, say, say_written, shown, write_out
 
 # What computes and draws is loaded by the command that needs it, so that --help answers at once.
 if TYPE_CHECKING:
@@ -29,13 +25,10 @@ app = typer.Typer(
     help="See an arm before cloth is cut: from a sheet of measures to flat pieces.",
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
 )  # fmt: skip
-console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
-BAD_SHEET, OUTSIDE, FAILED = 1, 2, 3  # exit codes; 0 where all is within its limits
 # Libraries make some hundred thousand objects that stay: Python need not look through them often.
 SELDOM = 50_000, 20, 10
 BESIDE = 4  # niceness of the workers: this process has the longest way to go
-TRACE = "UNROLL_TRACE"  # set, a fault of the program itself shows where it lies
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
 Out = Annotated[Path, typer.Option("--out", help="The folder to write; made new.")]
@@ -100,7 +93,7 @@ def open_command(
     ] = False,
 ) -> None:
     """Open the page: type measures, and see the arm and its pieces change."""
-    with _plainly():
+    with plainly():
         from unroll.page.serving import serve
         from unroll.page.session import opened
 
@@ -131,9 +124,9 @@ def preview(
         job.progress("drawing and writing")
         from unroll.disk.outputs import preview_files  # the workers do not wait for it
 
-        _write(out, preview_files(result), overwrite)
-        _lines(f"note: {notice.text}" for notice in job.sheet.notices)
-        _written(out, f"look at {out / 'pictures'}")
+        write_out(out, preview_files(result), overwrite)
+        say(f"note: {notice.text}" for notice in job.sheet.notices)
+        say_written(out, f"look at {out / 'pictures'}")
 
 
 @app.command()
@@ -143,14 +136,14 @@ def sheet(
     paper: Annotated[str, typer.Option("--paper", help="Of the guide: a4, letter, ...")] = "a4",
 ) -> None:
     """Write a blank sheet to fill in, and pages that show where each tape goes."""
-    with _plainly():
+    with plainly():
         from unroll.disk.atomic import write_blank
         from unroll.paper.measuring_guide import guide_pages
         from unroll.sheets.blank import blank_sheet
 
         text = blank_sheet(unit)
         blank, guide = write_blank(out, text, guide_pages(paper, cast("Unit", unit)))
-        console.print(escape(f"print {guide}, then fill in {blank}"))
+        say([f"print {guide}, then fill in {blank}"])
 
 
 @app.command()
@@ -169,16 +162,16 @@ def draft(
         if redrawn:
             job.progress("drawing and writing")
             files |= redraft_files(given, redrawn)
-        _write(out, files, overwrite)
+        write_out(out, files, overwrite)
         for drafted in drafts:
-            _lines([drafted.advice] if drafted.advice else [])
-            _lines(notice.text for notice in drafted.notices)
-            _lines(draft_lines(drafted))
+            say([drafted.advice] if drafted.advice else [])
+            say(notice.text for notice in drafted.notices)
+            say(draft_lines(drafted))
         for arm, found in zip(given.arms, redrawn, strict=False):
             side = arm.side if len(given.arms) > 1 else ""
             steps = draft_steps(found, arm, given.make, given.unit)
-            _lines(redrawn_lines(found, given.unit, steps=steps, side=side))
-        _written(out, f"look at {out / 'corrected_draft.html' if correct else out}")
+            say(redrawn_lines(found, given.unit, steps=steps, side=side))
+        say_written(out, f"look at {out / 'corrected_draft.html' if correct else out}")
 
 
 @app.command()
@@ -198,11 +191,11 @@ def check(
         except UnrollError as error:
             withheld = str(error).splitlines()
         job.progress("drawing and writing")
-        _write(out, check_files(result, ready, withheld), overwrite)
+        write_out(out, check_files(result, ready, withheld), overwrite)
         for arm in result.arms:
-            _lines(own_lines(arm, job.sheet.unit))
-        _lines(withheld)
-        _written(out, f"open {out / 'check.html'} in a browser")
+            say(own_lines(arm, job.sheet.unit))
+        say(withheld)
+        say_written(out, f"open {out / 'check.html'} in a browser")
         bad = [seam for arm in result.arms if arm.own for seam in arm.own.walked
                if seam.verdict == "wrong"]  # fmt: skip
         met = all(arm.verdicts and all(v.is_met for v in arm.verdicts) for arm in result.arms)
@@ -217,14 +210,14 @@ def cards(
     ] = Path("cards.pdf"), overwrite: OverwriteFile = False,
 ) -> None:  # fmt: skip
     """Print the corner cards that give a photograph of paper pieces its scale."""
-    with _plainly():
+    with plainly():
         from unroll.disk.atomic import check_file, write_file
         from unroll.disk.print_files import pdf_bytes
         from unroll.paper.corner_cards import card_page
 
         check_file(out, overwrite=overwrite)
         write_file(out, pdf_bytes([card_page(paper or "a4")], title="Corner cards"))
-        console.print(escape(f"print {out} at 100 %, measure its square, and cut the cards out"))
+        say([f"print {out} at 100 %, measure its square, and cut the cards out"])
 
 
 @app.command()
@@ -242,10 +235,10 @@ def sew(
     with _job(sheet_file, out, overwrite, quick=quick, scan=arm) as job:
         result = job.filled()
         job.progress("drawing and writing")
-        _write(out, sewn_files(result), overwrite)
+        write_out(out, sewn_files(result), overwrite)
         for one in result.arms:
-            _lines(fit_lines(one, job.sheet.unit))
-        _written(out, f"look at {out}")
+            say(fit_lines(one, job.sheet.unit))
+        say_written(out, f"look at {out}")
 
 
 @app.command(name="refit")
@@ -255,7 +248,7 @@ def refit_command(
     """Explain a sewn trial from its measures, and make pieces corrected for your own cloth."""
     with _job(sheet_file, out, overwrite) as job:
         refitted, found = job.refitted()
-        _lines(found.lines)
+        say(found.lines)
         _write_all(refitted, refitted.filled(), out, overwrite)
 
 
@@ -275,9 +268,9 @@ def print_command(
         is_usual = source in (None, "corrected", "unrolled")
         result = job.shapes() if is_usual else job.filled()
         ready = job.ready(result, paper=paper, source=source)
-        _write(out, {**print_files(ready), **written_sheet(job.sheet)}, overwrite)
-        _lines(ready.facts.cautions)
-        _written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
+        write_out(out, {**print_files(ready), **written_sheet(job.sheet)}, overwrite)
+        say(ready.facts.cautions)
+        say_written(out, f"{len(ready.pattern)} pages; print {out / 'pattern.pdf'} at 100 %")
         _leave(result, ready)
 
 
@@ -302,7 +295,7 @@ def many(
     overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
     """Make many sheets, each in a folder of its own, and one overview; start again to go on."""
-    with _plainly("stopped; what was done is kept, and the same command goes on from there"):
+    with plainly("stopped; what was done is kept, and the same command goes on from there"):
         from unroll.batch.making import settings_for
         from unroll.batch.orders import orders_for
         from unroll.batch.running import check_overview, each_on, make_all, write_overview
@@ -310,7 +303,7 @@ def many(
 
         settings = settings_for(quick=quick, paper=paper)
         check_overview(out)
-        with _shown() as progress:
+        with shown() as progress:
             orders = orders_for(given, sizes, search=settings.search, progress=progress)
             made = make_all(
                 orders.each, out, settings, overwrites=overwrite,
@@ -319,8 +312,8 @@ def many(
             progress("laying all pieces on cloth, drawing the overview")
             title = f"Made from {given.resolve().name}"
             plans = write_overview(made, out, title=title, sizes=orders.sizes)
-        _lines(many_lines(made, plans))
-        _written(out, f"open {out / 'overview.html'} in a browser")
+        say(many_lines(made, plans))
+        say_written(out, f"open {out / 'overview.html'} in a browser")
         states = {one.state for one in made}
         if code := BAD_SHEET if "not made" in states else OUTSIDE if "outside" in states else 0:
             raise typer.Exit(code)
@@ -332,11 +325,11 @@ def _write_all(job: Job, result: MakeResult, out: Path, overwrite: bool) -> None
     from unroll.show.words import terminal_lines
 
     made = whole(job, result)
-    _write(out, made.files, overwrite)
-    _lines(terminal_lines(result, made.ready))
-    _lines(made.withheld)
+    write_out(out, made.files, overwrite)
+    say(terminal_lines(result, made.ready))
+    say(made.withheld)
     hint = f"; print {out / 'pattern.pdf'}" if "pattern.pdf" in made.files else ""
-    _written(out, f"open {out / 'report.html'} in a browser{hint}")
+    say_written(out, f"open {out / 'report.html'} in a browser{hint}")
     _leave(result, made.ready)
 
 
@@ -355,13 +348,13 @@ def _job(
     own: Sequence[Path] | None = None,
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
-    with _plainly():
+    with plainly():
         from unroll.disk.atomic import check_out
         from unroll.disk.sheets import load_sheet
         from unroll.workers import workers
 
         check_out(out, overwrite=overwrite)
-        with _shown() as progress:
+        with shown() as progress:
             if scan is None:
                 given = load_sheet(sheet_file, tell=progress)
             else:
@@ -383,82 +376,6 @@ def _job(
                     given, corrects=not quick, search=search, edge=edge, progress=progress,
                     workers=others, own=pieces,
                 )  # fmt: skip
-
-
-@contextmanager
-def _shown() -> Iterator[Progress]:
-    """Give a progress that is shown on a terminal, and not at all when piped."""
-    if not console.is_terminal:
-        with _stopping(Progress()) as progress:
-            yield progress
-        return
-    with (
-        Status("reading the sheet", console=console) as status,
-        _stopping(
-            Progress(lambda step, share: status.update(f"{share:4.0%} {escape(step)}"))
-        ) as progress,
-    ):
-        yield progress
-
-
-@contextmanager
-def _stopping(progress: Progress) -> Iterator[Progress]:
-    """Have Ctrl-C cancel the run too: a library that is being loaded may swallow the exception.
-
-    Where whoever started this process had it ignored, it stays ignored.
-    """
-    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
-        yield progress
-        return
-
-    def stop(*_: object) -> None:
-        progress.cancel()
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGINT, stop)
-    try:
-        yield progress
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-@contextmanager
-def _plainly(stopped: str = "stopped; nothing was written") -> Iterator[None]:
-    """Turn a fault into its plain lines and its exit code."""
-    try:
-        yield
-    except UnrollError as error:
-        _lines(str(error).splitlines())
-        raise typer.Exit(BAD_SHEET) from None
-    except (KeyboardInterrupt, Cancelled):
-        _lines([stopped])
-        raise typer.Exit(130) from None
-    except (typer.Exit, typer.Abort, typer.BadParameter):
-        raise
-    except Exception as error:  # the program's own: a line to a maker, the way there to its makers
-        if TRACE in os.environ:
-            raise
-        what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
-        _lines([f"the program failed on this, by a fault of its own ({what}); nothing was written. "
-                f"With {TRACE}=1 set it shows where: please tell its makers"])
-        raise typer.Exit(FAILED) from None
-
-
-def _lines(lines: Iterable[str]) -> None:
-    for line in lines:
-        console.print(escape(one_line(line)))
-
-
-def _write(out: Path, files: Mapping[str, bytes | str], overwrite: bool) -> None:
-    """Write the folder, and say what of the old one could not be taken away."""
-    from unroll.disk.atomic import write_folder
-
-    left = write_folder(out, files, overwrite=overwrite)
-    _lines([left] if left else [])
-
-
-def _written(out: Path, hint: str) -> None:
-    _lines([f"written to {out}: {hint}"])
 
 
 def main() -> None:
