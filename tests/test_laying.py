@@ -14,6 +14,7 @@ from tests.own_pieces import disk, made_arm, own_sheet, square
 from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
+from unroll.maths import packing
 from unroll.maths.packing import pack_on_strip, pack_on_tiles, turned
 from unroll.nouns import LaidPiece
 
@@ -158,3 +159,20 @@ def test_a_shape_that_fits_no_tile_grid_is_refused():
 def test_packing_nothing_is_refused():
     with pytest.raises(ValueError, match="nothing to pack"):
         pack_on_strip([], 100.0)
+
+
+def test_a_tile_is_touched_where_any_cell_of_a_shape_lies_on_it() -> None:
+    random = np.random.default_rng(5)
+    mask, places, grid, tile = random.random((7, 5)) < 0.3, (20, 14), (4, 3), (6.0, 7.0)
+    own = [np.clip(np.arange(40) // int(size), 0, count - 1)
+           for size, count in zip(tile[::-1], grid, strict=True)]  # fmt: skip
+    asked = np.zeros((*grid, *places), dtype=bool)
+    for row, column, within, touched in packing._tiles_touched(
+        mask, places, tile, grid, np.zeros(2), 1.0
+    ):
+        asked[row, column][within] = touched
+    for up, right in np.ndindex(*places):
+        rows, columns = np.nonzero(mask)
+        hit = np.zeros(grid, dtype=bool)
+        hit[own[0][rows + up], own[1][columns + right]] = True
+        assert np.array_equal(asked[:, :, up, right], hit)
