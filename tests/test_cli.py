@@ -48,8 +48,7 @@ def made(tmp_path_factory):
 
 @pytest.fixture
 def unseen(monkeypatch) -> None:
-    """Leave out what the whole job shows to be drawn: the pictures, the pieces apart from pages."""
-    monkeypatch.setattr(making, "job_pictures", lambda _result: {})
+    """Leave out SVG, DXF and guide of the pieces, which the whole job shows to be written."""
     for module in (making, print_files):
         monkeypatch.setattr(module, "piece_files", lambda _ready: {})
 
@@ -265,7 +264,7 @@ def test_a_fault_of_the_program_is_one_line_and_shows_its_place_when_asked(
 
 
 def test_where_a_seam_is_wrong_the_report_comes_without_a_pattern(
-    tmp_path, at_once, coarse_run, unseen, monkeypatch
+    tmp_path, at_once, coarse_run, monkeypatch
 ):
     def wrong(*_args, **_kwargs):
         raise UnrollError("nothing is printed while a seam is wrong:\nfront seam: 9 mm too long")
