@@ -433,7 +433,6 @@ from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish
 from unroll.paper.pages import pages
-from unroll.paper.plan_page import plan_page
 sheet = own_sheet()
 pieces = finish(made_arm(), sheet, arm="both")
 book = pages(pieces, cut_plan(pieces, 1400.0), sheet, paper="a4")

@@ -114,7 +114,7 @@ class Workers(Alone):
         return super().kept(promise)
 
     def load_drawing(self) -> None:
-        """Have the other cores load what draws, while there is nothing else for them to do."""
+        """Have the other cores load what draws while nothing else is to be done; then this one."""
         self._draws = True
         with suppress(BrokenProcessPool):
             for _ in range(self._count):

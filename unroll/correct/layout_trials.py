@@ -127,8 +127,8 @@ class Outcome:
 def outcome_of(ground: Ground, plan: Plan, near: FilledArm | None = None) -> Outcome | None:
     """Lay a plan flat, fill it and foretell its correction; None where it folds or does not fit.
 
-    Filling starts from another layout's filled arm where one is given, which takes fewer steps and
-    ends in the same place.
+    Filling starts from another layout's filled arm where one is given: it takes fewer steps, and
+    ends in the same place, but for slack cloth, which can wrinkle in more ways than one.
     """
     make, ease = ground.make, plan.ease * ground.ease
     most = 0.01 * MARGIN * ground.cloth.eases_percent[1] * 2.0 * ground.edge_length

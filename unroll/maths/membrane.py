@@ -187,19 +187,22 @@ def energy_and_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray
     gradient = np.zeros_like(points)
     _add_at(gradient, skin.faces, corner + weight.T / 3)
     for faces in (skin.faces, skin.closing):
-        sides = sides_across(points, faces)
-        volumes = _dot(corners_of(points, faces)[:, 0], sides[0]) / 6
+        slopes = volume_slopes(points, faces)
+        volumes = _dot(corners_of(points, faces)[:, 0], slopes[0])
         pressures = filling_pressures(skin, points, faces)
         energy -= float(volumes @ pressures)
-        pull = sides * (-pressures / 6)
-        _add_at(gradient, faces, pull + 0.25 * volumes * skin.filling_weight[:, None])
+        weight = 0.25 * volumes * skin.filling_weight[:, None]
+        _add_at(gradient, faces, weight - pressures * slopes)
     return energy, gradient
 
 
-def sides_across(points: FloatArray, faces: IntArray) -> FloatArray:
-    """Return the cross product of the two corners after each, by corner and axis, (3, 3, m)."""
+def volume_slopes(points: FloatArray, faces: IntArray) -> FloatArray:
+    """Return how the pyramid from the origin to each face grows by its corners, mm².
+
+    By corner and axis, (3, 3, m): a sixth of the cross product of the other two corners.
+    """
     a, b, c = corners_of(points, faces).transpose(1, 0, 2)
-    return np.stack([cross(b, c), cross(c, a), cross(a, b)])
+    return np.stack([cross(b, c), cross(c, a), cross(a, b)]) / 6
 
 
 def filling_pressures(skin: Skin, points: FloatArray, faces: IntArray) -> FloatArray:
@@ -214,22 +217,29 @@ def corner_forces(skin: Skin, points: FloatArray) -> tuple[float, FloatArray]:
     state = stretches(placed)
     tight_high, tight_low = np.maximum(state.high - 1, 0), np.maximum(state.low - 1, 0)
     energy = 0.5 * skin.even * np.sum(skin.areas * (tight_high**2 + tight_low**2))
-    stress = skin.even * tension_of(state)
-    if skin.thread:
-        length = np.sqrt(_dot(placed.transpose(1, 0, 2), placed.transpose(1, 0, 2)))
-        tight = np.maximum(length - 1, 0)
-        energy += 0.5 * skin.thread * np.sum(skin.areas * tight**2)
-        stress += skin.thread * (tight / np.maximum(length, 1e-12))[:, None] * placed
-    stress *= skin.areas
+    tight = np.maximum(thread_stretches(placed) - 1, 0)
+    energy += 0.5 * skin.thread * np.sum(skin.areas * tight**2)
+    pull = skin.areas * stresses(skin, placed, state)
     slopes = skin.slopes[:, :, None]
-    return float(energy), np.asarray(stress[0] * slopes[0] + stress[1] * slopes[1])
+    return float(energy), np.asarray(pull[0] * slopes[0] + pull[1] * slopes[1])
 
 
-def tension_of(state: Stretches) -> FloatArray:
-    """Return the strain beyond 1 of the principal stretches, as F has it, (2, 3, m)."""
+def thread_stretches(placed: FloatArray) -> FloatArray:
+    """Return how long each thread of F (2, 3, m) lies over its flat length, (2, m)."""
+    return np.sqrt(_dot(placed.transpose(1, 0, 2), placed.transpose(1, 0, 2)))
+
+
+def stresses(skin: Skin, placed: FloatArray, state: Stretches) -> FloatArray:
+    """Return the stress that F (2, 3, m) comes with, by thread and axis as F, N/mm.
+
+    `state` are its `stretches`. What is shorter than flat is slack, and pulls at nothing.
+    """
     high = np.maximum(state.high - 1, 0) * state.placed_high
     low = np.maximum(state.low - 1, 0) * state.placed_low
-    return np.asarray(state.flat_high[:, None] * high + state.flat_low[:, None] * low)
+    even = state.flat_high[:, None] * high + state.flat_low[:, None] * low
+    length = thread_stretches(placed)
+    tight = np.maximum(length - 1, 0) / np.maximum(length, 1e-12)
+    return np.asarray(skin.even * even + skin.thread * tight[:, None] * placed)
 
 
 def _add_at(total: FloatArray, faces: IntArray, corner: FloatArray) -> None:

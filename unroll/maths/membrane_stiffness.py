@@ -11,8 +11,9 @@ from unroll.maths.membrane import (
     corners_of,
     deformation,
     filling_pressures,
-    sides_across,
     stretches,
+    thread_stretches,
+    volume_slopes,
 )
 
 # The pairs of a face's corners that its second derivative has a block of 3 × 3 for: each corner
@@ -54,7 +55,7 @@ def filling_stiffness(skin: Skin, points: FloatArray, faces: IntArray) -> FloatA
         block[0, 1], block[1, 2], block[2, 0] = -z, -x, -y
         block[1, 0], block[2, 1], block[0, 2] = z, x, y
     if np.any(skin.filling_weight):
-        growth = sides_across(points, faces) / 24
+        growth = volume_slopes(points, faces) / 4
         # The pressure sinks by a quarter of any corner's rise.
         weight = skin.filling_weight[:, None]
         for axis in range(3):
@@ -111,8 +112,8 @@ def _add_even(out: FloatArray, skin: Skin, state: Stretches) -> None:
 
 def _add_threads(out: FloatArray, skin: Skin, placed: FloatArray) -> None:
     """Add the threads' stretch, in place."""
-    for slopes, thread in zip(skin.slopes, placed, strict=True):
-        length = np.maximum(np.sqrt((thread * thread).sum(axis=0)), 1e-12)
+    lengths = np.maximum(thread_stretches(placed), 1e-12)
+    for slopes, thread, length in zip(skin.slopes, placed, lengths, strict=True):
         way = thread / length
         turn = np.maximum(length - 1, 0) / length
         first, second = _of_corners(slopes)

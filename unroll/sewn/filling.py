@@ -15,8 +15,8 @@ from unroll.maths.membrane import (
     deformation,
     enclosed_volume,
     hinge_rows,
+    stresses,
     stretches,
-    tension_of,
 )
 from unroll.maths.membrane_system import Problem, Rest, settle_steps
 from unroll.maths.mesh_checks import crossing_faces
@@ -45,12 +45,7 @@ def cloth_state(skin: Skin, points: FloatArray) -> ClothState:
     """Return the stretches and principal tensions of the cloth."""
     placed = deformation(skin, points)
     state = stretches(placed)
-    stress = skin.even * tension_of(state)
-    length = np.linalg.norm(placed, axis=1)
-    stress += (
-        skin.thread * (np.maximum(length - 1, 0) / np.maximum(length, 1e-12))[:, None] * placed
-    )
-    tension = stretches(stress)
+    tension = stretches(stresses(skin, placed, state))
     weights = skin.areas
     mean = float(np.average(tension.high, weights=weights))
     is_slack = tension.low < SLACK_SHARE * mean
