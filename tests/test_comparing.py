@@ -348,3 +348,19 @@ def test_pieces_on_a_picture_do_not_overlap() -> None:
     assert len(boxes) == len(pieces)
     for k, one in enumerate(boxes):
         assert not any(one.overlaps(other) for other in boxes[k + 1 :])
+
+
+def test_names_of_lines_lie_beside_their_notches_and_over_no_piece() -> None:
+    pieces, _ = compared()
+    figure = pieces_figure(pieces)
+    figure.draw_without_rendering()
+    axes = figure.axes[0]
+    names = [text.get_window_extent() for text in axes.texts if text.get_text().endswith(" line")]
+    marks = [line.get_window_extent().padded(2.0) for line in axes.lines
+             if line.get_marker() == "o"]  # fmt: skip
+    outlines = [patch.get_transform().transform_path(patch.get_path()) for patch in axes.patches
+                if len(patch.get_path().vertices) > 50]
+    assert len(names) >= 6 and len(marks) >= 12 and len(outlines) == len(pieces)
+    for name in names:
+        assert not any(name.overlaps(mark) for mark in marks)
+        assert not any(outline.intersects_bbox(name) for outline in outlines)

@@ -216,6 +216,8 @@ def legend_bar(figure: Figure, legend: Legend, box: tuple[float, float, float, f
 
 
 _WORDS_WIDTH = 76.0
+_LETTER = 3.0  # mm, half of one of a piece's name
+_LINE_WORDS = 60.0  # mm kept free for the names of lines beside a piece
 
 
 def heat_figure(
@@ -342,16 +344,18 @@ def pieces_figure(
     gap = 30.0
     boxes = [(piece.outline.min(axis=0), piece.outline.max(axis=0)) for piece in pieces]
     cells = [max(float((high - low)[0]), _WORDS_WIDTH) for low, high in boxes]
-    total = sum(cells) + gap * (len(pieces) + 1)
+    steps = [cell + gap + _LINE_WORDS * (len(piece.lines) > 1)
+             for cell, piece in zip(cells, pieces, strict=True)]  # fmt: skip
+    total = sum(steps) + gap
     tallest = max(float((high - low)[1]) for low, high in boxes) + 2 * gap
     scale = min(9.0 / total, 8.0 / tallest)
     figure = Figure(figsize=(total * scale, tallest * scale), facecolor=PAPER)
     axes = figure.add_axes((0, 0, 1, 1))
     start = gap
-    for piece, (low, high), cell in zip(pieces, boxes, cells, strict=True):
+    for piece, (low, high), cell, step in zip(pieces, boxes, cells, steps, strict=True):
         left = start + 0.5 * (cell - (high - low)[0])
         _piece(axes, piece, np.array([left - low[0], tallest - gap - high[1]]))
-        start += cell + gap
+        start += step
     scale_bar(axes, np.array([0.0, 0.0]), np.array([total, tallest]), unit)
     axes.text(gap, tallest - 0.4 * gap, title, fontsize=11, color=INK, va="center")
     axes.set_xlim(0, total)
@@ -369,13 +373,16 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
         ink = DART if side.seam.startswith("dart") else INK
         axes.plot(*(side.points + shift).T, color=ink, lw=1.2, solid_joinstyle="round")
     place, room = quiet_place(piece.outline, piece.lines.values())
-    fits = room > 24.0
+    words = f"{piece.arm} arm\n{piece.name}"
+    fits = room > _LETTER * max(map(len, words.split("\n")))
     for name, line in piece.lines.items():
         moved = line + shift
         axes.plot(*moved.T, color=INK if name == "grain" else FAINT, lw=0.8)
         if name != "grain" and fits:
-            x, y = moved[np.argmax(moved[:, 0])]
-            axes.text(x + 3.0, y, name, fontsize=5.5, color=FAINT, va="center")
+            axes.annotate(
+                name, moved[np.argmax(moved[:, 0])], (6, 0), textcoords="offset points",
+                fontsize=6.5, color=INK, va="center",
+            )  # fmt: skip
     for notch in piece.notches:
         axes.plot(
             *(piece.notch_point(notch) + shift),
@@ -391,7 +398,7 @@ def _piece(axes: Axes, piece: Piece, shift: FloatArray) -> None:
     axes.text(
         place[0] + shift[0],
         place[1] + shift[1],
-        f"{piece.arm} arm\n{piece.name}",
+        words,
         ha="center",
         va="center" if fits else "top",
         fontsize=9,
