@@ -15,10 +15,9 @@ import numpy as np
 
 from tests.strategies import random_measures
 from unroll.arms.cap import fit_cap
-from unroll.arms.lofting import in_the_room, mesh_arm, shape_arm
+from unroll.arms.lofting import in_the_room, mesh_arm, rounded_shape, shape_arm
 from unroll.arms.plate import plate_of
 from unroll.arms.taping import tape
-from unroll.correct.bench import rounded_shape
 from unroll.errors import UnrollError
 from unroll.job import Job
 from unroll.maths.arrays import FloatArray

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from tests.coarse import coarsely
 from unroll import arm_job, cli, job, terminal
 from unroll.batch import making
-from unroll.disk import outputs, print_files
+from unroll.disk import outputs, previewing, print_files
 from unroll.errors import UnrollError
 from unroll.progress import Progress
 
@@ -239,7 +239,7 @@ def test_a_failing_run_leaves_no_folder(tmp_path, at_once, monkeypatch):
     def fail(*_args, **_kwargs):
         raise UnrollError("the disk is full")
 
-    monkeypatch.setattr(outputs, "preview_files", fail)
+    monkeypatch.setattr(previewing, "preview_files", fail)
     answer = run("preview", str(DEMO), "--out", str(tmp_path / "out"))
     assert answer.exit_code == cli.BAD_SHEET
     assert answer.output.strip() == "the disk is full"
@@ -252,7 +252,7 @@ def test_a_fault_of_the_program_is_one_line_and_shows_its_place_when_asked(
     def fail(*_args, **_kwargs):
         raise FloatingPointError("a pivot\nof nought")
 
-    monkeypatch.setattr(outputs, "preview_files", fail)
+    monkeypatch.setattr(previewing, "preview_files", fail)
     words = ("preview", str(DEMO), "--out", str(tmp_path / "out"))
     answer = run(*words)
     assert answer.exit_code == terminal.FAILED

@@ -15,7 +15,7 @@ import pytest
 from tests.test_cli import DEMO, ROOT, run
 from unroll import arm_job, cli, terminal
 from unroll.arms.lofting import shape_arm
-from unroll.disk import outputs
+from unroll.disk import previewing
 from unroll.progress import Cancelled, Progress
 
 
@@ -26,7 +26,7 @@ def test_a_run_that_is_stopped_says_so_in_a_line_and_leaves_nothing(
     def stop(*_args, **_kwargs):
         raise fault
 
-    monkeypatch.setattr(outputs, "preview_files", stop)
+    monkeypatch.setattr(previewing, "preview_files", stop)
     answer = run("preview", str(DEMO), "--out", str(tmp_path / "out"))
     assert answer.exit_code == 130
     assert answer.output.strip() == "stopped; nothing was written"

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.samples import SAMPLE_DARTS, sample_measures
-from unroll.arms.lofting import ArmShape, mesh_arm
+from unroll.arms.lofting import ArmShape, mesh_arm, rounded_shape
 from unroll.correct import loop
-from unroll.correct.bench import bench_of, rounded_shape
+from unroll.correct.bench import bench_of
 from unroll.correct.laying import path_length
 from unroll.correct.loop import OnBench, lay_on_bench
 from unroll.errors import UnrollError

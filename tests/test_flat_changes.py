@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from tests.samples import SAMPLE_DARTS, sample_measures
-from unroll.correct.bench import Bench, Tried, bench_of, rounded_shape
+from unroll.arms.lofting import rounded_shape
+from unroll.correct.bench import Bench, Tried, bench_of
 from unroll.correct.flat_shapes import kinks, seam_faults
 from unroll.correct.loop import corrected_filled
 from unroll.correct.ruler_slopes import slopes_of

@@ -10,9 +10,9 @@ import pytest
 from scipy.stats import spearmanr
 
 from tests.strategies import random_measures
-from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.lofting import ArmShape, mesh_arm, rounded_shape, shape_arm
 from unroll.correct import layout_trials, layouts
-from unroll.correct.bench import bench_of, rounded_shape
+from unroll.correct.bench import bench_of
 from unroll.correct.laying import path_length
 from unroll.correct.layout_trials import (
     OUTER_SEAM,

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from tests.samples import sample_measures
-from unroll.arms.lofting import mesh_arm, shape_arm
-from unroll.correct.bench import bench_of, rounded_shape
+from unroll.arms.lofting import mesh_arm, rounded_shape, shape_arm
+from unroll.correct.bench import bench_of
 from unroll.correct.layouts import untried_layout
 from unroll.correct.loop import sketch
 from unroll.errors import UnrollError

@@ -17,7 +17,6 @@ import pytest
 
 from tests.coarse import CoarseRun
 from tests.samples import sample_measures
-from unroll import workers as workers_module
 from unroll.arm_job import SEWN_TOGETHER, _sewn
 from unroll.arms.lofting import ArmShape
 from unroll.correct.layouts import layout_steps
@@ -25,7 +24,15 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
-from unroll.workers import DRAWING, PRELOADED, Alone, Promise, Workers, _load, workers
+from unroll.workers import (
+    DRAWING,
+    PRELOADED,
+    Alone,
+    Promise,
+    Workers,
+    load_drawing,
+    workers,
+)
 
 ROOT = Path(__file__).parent.parent
 NUMBERS = [7, 3, 5, 1, 8, 2]
@@ -92,8 +99,9 @@ def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
 def test_what_workers_start_with_is_loaded_and_garbage_is_not_looked_for_in_it() -> None:
     tell = "print('unroll.job' in sys.modules, gc.isenabled(), gc.get_freeze_count() > 10_000)"
     done = subprocess.run(
-        [sys.executable, "-c", f"import gc, sys, {PRELOADED}; {tell}"], capture_output=True,
-        text=True, timeout=60, check=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
+        [sys.executable, "-c", f"import gc, sys, {', '.join(PRELOADED)}; {tell}"],
+        capture_output=True, text=True, timeout=60, check=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.stdout == "True True True\n"
 
@@ -130,29 +138,54 @@ def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
     assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
     assert found.beside(squared_late, 4).result() == 16
     found.load_drawing()  # nobody is left to load it
+    assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
 
 
-def test_every_worker_is_asked_to_load_what_draws() -> None:
+def test_every_worker_loads_what_draws_behind_what_it_is_asked_for_next() -> None:
     asked = []
-    pool = SimpleNamespace(submit=lambda *given: asked.append(given))
-    Workers(pool, 3).load_drawing()  # type: ignore[arg-type]
-    assert asked == 3 * [(_load, DRAWING)]
-    _load(DRAWING)
+    pool = SimpleNamespace(
+        submit=lambda *given: asked.append(given),
+        map=lambda function, items: asked.append(items) or map(function, items),
+    )
+    found = Workers(pool, 3)  # type: ignore[arg-type]
+    found.load_drawing()
+    assert asked == []
+    for _ in range(2):
+        assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
+    assert asked == [NUMBERS, *3 * [(load_drawing,)], NUMBERS]  # once is enough
+    load_drawing()
     assert set(DRAWING) <= set(sys.modules)
 
 
-def test_what_draws_is_loaded_here_while_an_answer_is_waited_for(monkeypatch) -> None:
-    loaded: list[object] = []
-    monkeypatch.setattr(workers_module, "_load", loaded.append)
+def test_something_else_is_done_here_while_an_answer_is_waited_for(monkeypatch) -> None:
+    done: list[int] = []
     answered, waiting = Future(), Future()
     answered.set_result(4)
-    found = Workers(SimpleNamespace(submit=lambda *_given: None), 2)  # type: ignore[arg-type]
-    assert found.kept(Promise(answered, squared_late, (2,))) == 4
-    found.load_drawing()
-    assert found.kept(Promise(answered, squared_late, (2,))) == 4 and loaded == []
+    found = Workers(SimpleNamespace(), 2)  # type: ignore[arg-type]
+    found.meanwhile(lambda: done.append(1))
+    found.meanwhile(lambda: refuse(3))  # whoever needs it is told
+    found.meanwhile(lambda: done.append(2))
+    assert found.kept(Promise(answered, squared_late, (2,))) == 4 and done == []
     monkeypatch.setattr(waiting, "result", lambda: 9)
     assert [found.kept(Promise(waiting, squared_late, (3,))) for _ in range(2)] == [9, 9]
-    assert loaded == [DRAWING]  # once is enough
+    assert done == [1, 2]
+
+
+def test_alone_nothing_is_done_meanwhile() -> None:
+    done: list[int] = []
+    alone = Alone()
+    alone.meanwhile(lambda: done.append(1))
+    assert alone.kept(alone.beside(squared_late, 4)) == 16 and done == []
+
+
+def test_two_things_are_worked_out_here_and_beside(two: Alone) -> None:
+    for those in (Alone(), two):
+        here, there = those.pair(os.getpid, os.getpid)
+        assert here == os.getpid() and (here == there) == (those is not two)
+        with pytest.raises(UnrollError, match="7 cannot be sewn"):  # what is asked for first
+            those.pair(lambda: refuse(7), refuse, 3)
+        with pytest.raises(UnrollError, match="3 cannot be sewn"):
+            those.pair(os.getpid, refuse, 3)
 
 
 def test_the_same_layouts_are_found_alone_and_with_two_workers(
@@ -167,6 +200,44 @@ def test_a_draft_is_sewn_to_the_same_shape_alone_and_beside(two: Alone) -> None:
     together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
     promised = two.beside(_sewn, together, Cloth(), None)
     assert fingerprint(promised.result()) == fingerprint(_sewn(together, Cloth(), None))
+
+
+LOADING = """
+import os, subprocess, sys
+from unroll.errors import UnrollError
+from unroll.workers import _loading_process, loading, workers
+
+if __name__ == "__main__":
+    try:
+        with loading():
+            first = _loading_process()
+            print(first, flush=True)
+            raise UnrollError("no sheet")
+    except UnrollError:
+        pass
+    with loading(), workers(2) as those:
+        print(those.beside(os.getpid).result() != os.getpid(), flush=True)
+        print(_loading_process() not in (None, first), flush=True)
+    try:
+        with loading():  # loaded before, and by somebody else: it is let be
+            raise UnrollError("no sheet")
+    except UnrollError:
+        print(os.path.exists(f"/proc/{_loading_process()}"), flush=True)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
+def test_what_loads_for_workers_ends_at_once_where_there_is_no_work(tmp_path) -> None:
+    script = tmp_path / "loading.py"
+    script.write_text(LOADING)
+    done = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    number, *told = done.stdout.split()
+    assert is_gone(int(number)) and done.stderr == ""
+    if os.cpu_count() != 1:
+        assert told == ["True", "True", "True"]
 
 
 KILLED = """

@@ -8,7 +8,7 @@ from functools import partial
 from itertools import islice
 from typing import Literal, Protocol, TypeVar
 
-from unroll.arms.lofting import ArmShape, shape_arm, way_up
+from unroll.arms.lofting import ArmShape, rounded_shape, shape_arm, way_up
 from unroll.correct.certainty import Resewing, certainty_from, resewings
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import layout_steps, preferred
@@ -101,7 +101,14 @@ class ArmJob:
     def shape(self) -> ArmShape:
         """The left arm, lofted from the measures."""
         self.job.progress("lofting the arm from the measures")
-        return self.job.once("shape", lambda: shape_arm(self.left), self.left)
+
+        def lofted() -> ArmShape:
+            shape, rounded = self.job.workers.pair(
+                lambda: shape_arm(self.left), rounded_shape, self.left
+            )
+            return replace(shape, with_round_sections=rounded)
+
+        return self.job.once("shape", lofted, self.left)
 
     @property
     def scan_fit(self) -> ScanFit | None:
@@ -328,6 +335,7 @@ class ArmJob:
 
     def begun(self) -> ArmJob:
         """Have another core sew the drafts, and loft with readings off, while this one corrects."""
+        self.job.workers.meanwhile(lambda: self.drafted)
         if self.given is None:
             _ = self._searched  # keeps every core busy by itself
         if self.job.corrects and self.left.scan is None:

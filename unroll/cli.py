@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, cast
+from typing import TYPE_CHECKING, Annotated, Literal, cast
 
 import typer
 
@@ -108,7 +108,9 @@ def make(
     edge: Edge = 5.0, quick: Quick = False, arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
-    with _job(sheet_file, out, overwrite, edge=edge, quick=quick, scan=arm) as job:
+    with _job(
+        sheet_file, out, overwrite, edge=edge, quick=quick, scan=arm, drawn="both"
+    ) as job:
         result = job.everything()
         _write_all(job, result, out, overwrite)
 
@@ -119,12 +121,15 @@ def preview(
     arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Draw the arm and its pieces in a few seconds: pictures and the 3D file alone."""
-    with _job(sheet_file, out, overwrite, edge=12.0, quick=True, look=True, scan=arm) as job:
+    with _job(
+        sheet_file, out, overwrite, edge=12.0, quick=True, look=True, scan=arm,
+        drawn="beside",
+    ) as job:  # fmt: skip
         result = job.shapes()
         job.progress("drawing and writing")
-        from unroll.disk.outputs import preview_files  # the workers do not wait for it
+        from unroll.disk.previewing import preview_files
 
-        write_out(out, preview_files(result), overwrite)
+        write_out(out, preview_files(result, each=job.workers.each), overwrite)
         say(f"note: {notice.text}" for notice in job.sheet.notices)
         say_written(out, f"look at {out / 'pictures'}")
 
@@ -345,16 +350,20 @@ def _leave(result: MakeResult, ready: Ready | None) -> None:
 def _job(
     sheet_file: Path, out: Path, overwrite: bool, *,
     edge: float = 5.0, quick: bool = False, look: bool = False, scan: Path | None = None,
-    own: Sequence[Path] | None = None,
+    own: Sequence[Path] | None = None, drawn: Literal["here", "beside", "both"] = "here",
 ) -> Iterator[Job]:  # fmt: skip
-    """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines."""
+    """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines.
+
+    What draws is loaded in time: here, by the other cores, or both.
+    """
     with plainly():
         from unroll.disk.atomic import check_out
-        from unroll.disk.sheets import load_sheet
-        from unroll.workers import workers
+        from unroll.workers import load_drawing, loading, workers
 
         check_out(out, overwrite=overwrite)
-        with shown() as progress:
+        with loading(), shown() as progress:
+            from unroll.disk.sheets import load_sheet
+
             if scan is None:
                 given = load_sheet(sheet_file, tell=progress)
             else:
@@ -371,6 +380,10 @@ def _job(
                 from unroll.arm_job import COARSE, FINE, LOOK
                 from unroll.job import Job
 
+                if drawn != "here":
+                    others.load_drawing()
+                if drawn != "beside":
+                    others.meanwhile(load_drawing)
                 search = LOOK if look else COARSE if quick else FINE
                 yield Job(
                     given, corrects=not quick, search=search, edge=edge, progress=progress,

@@ -145,7 +145,6 @@ class Job:
     def everything(self) -> MakeResult:
         """Return all there is to know."""
         arms = [arm.begun() for arm in self.arms]
-        self.workers.load_drawing()
         return MakeResult(self.sheet, tuple(arm_results.everything(arm) for arm in arms), VERSION)
 
     def checked(self) -> MakeResult:

@@ -15,15 +15,19 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import wait
-from typing import Any
+from typing import Any, TypeVar
 
 from unroll.errors import UnrollError, one_line
 
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
-# What searches and sews, which workers are asked for first: loaded while the first process lofts.
-PRELOADED = "unroll.worker_modules"
+# The program that workers are part of, and what searches and sews, which they are asked for first:
+# loaded by the process that they are forked from, while this one reads the sheet and lofts.
+PRELOADED = ("unroll.cli", "unroll.worker_modules")
 DRAWING = ("unroll.disk.outputs", "unroll.disk.print_files")  # what they are asked for at the end
+
+S = TypeVar("S")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,21 +85,38 @@ class Alone:
         """Return what a promise comes to."""
         return promise.result()
 
+    def pair(
+        self, here: Callable[[], S], there: Callable[..., T], *given: Any
+    ) -> tuple[S, T]:
+        """Return what is worked out here, and what another core works out meanwhile."""
+        return here(), there(*given)
+
+    def meanwhile(self, work: Callable[[], object]) -> None:
+        """Have something done here the next time that an answer is waited for.
+
+        Whoever needs it does it, or asks for it, all the same; where nothing is waited for it is
+        never done.
+        """
+
     def load_drawing(self) -> None:
-        """Have the other cores load what draws, while there is nothing else for them to do."""
+        """Have the other cores load what draws, behind what they are asked for next."""
 
 
 class Workers(Alone):
     """Processes of this machine that work beside this one."""
 
     def __init__(self, pool: ProcessPoolExecutor, count: int = 1) -> None:
-        self._pool, self._count, self._draws = pool, count, False
+        self._pool, self._count, self._draw = pool, count, False
+        self._meanwhile: list[Callable[[], object]] = []
 
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
         """Return the function's answer to each item, in order, worked out side by side."""
         items = list(items)
         try:
-            return list(self._pool.map(function, items))
+            answers = self._pool.map(function, items)
+            if items:
+                self._use_the_wait()
+            return list(answers)
         except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
             return super().each(function, items)
 
@@ -107,23 +128,68 @@ class Workers(Alone):
             return super().beside(function, *given)
 
     def kept(self, promise: Promise) -> Any:
-        """Return what a promise comes to; while it is waited for, load what draws here too."""
-        if self._draws and not promise.done():
-            self._draws = False
-            _load(DRAWING)
+        """Return what a promise comes to."""
+        if not promise.done():
+            self._use_the_wait()
         return super().kept(promise)
 
+    def pair(
+        self, here: Callable[[], S], there: Callable[..., T], *given: Any
+    ) -> tuple[S, T]:
+        """Return what is worked out here, and what another core works out meanwhile."""
+        promise = self.beside(there, *given)
+        return here(), promise.result()
+
+    def meanwhile(self, work: Callable[[], object]) -> None:
+        """Have something done here the next time that an answer is waited for."""
+        self._meanwhile.append(work)
+
     def load_drawing(self) -> None:
-        """Have the other cores load what draws while nothing else is to be done; then this one."""
-        self._draws = True
-        with suppress(BrokenProcessPool):
+        """Have the other cores load what draws, behind what they are asked for next."""
+        self._draw = True
+
+    def _use_the_wait(self) -> None:
+        if self._draw:
+            self._draw = False
             for _ in range(self._count):
-                self._pool.submit(_load, DRAWING)
+                self._pool.submit(load_drawing)
+        while self._meanwhile:
+            with suppress(UnrollError):  # whoever needs it is told
+                self._meanwhile.pop(0)()
 
 
-def _load(modules: Iterable[str]) -> None:
-    for name in modules:
+def load_drawing() -> None:
+    """Load what draws."""
+    for name in DRAWING:
         importlib.import_module(name)
+
+
+@contextmanager
+def loading() -> Iterator[None]:
+    """Load what workers start with, before it is known whether there will be work for them.
+
+    Should there be none, because a fault ends this, the process that loads ends at once too.
+    """
+    begun = None
+    if _cores() > 1 and sys.platform != "win32":
+        before = _loading_process()
+        _context(*PRELOADED)
+        begun = _loading_process()
+        begun = None if begun == before else begun
+    try:
+        yield
+    except BaseException:
+        if begun is not None:
+            with suppress(OSError):  # it has ended by itself
+                os.kill(begun, signal.SIGKILL)
+        raise
+
+
+def _loading_process() -> int | None:
+    """Return the number of the process that workers are forked from, which is not told openly."""
+    from multiprocessing import forkserver
+
+    return getattr(getattr(forkserver, "_forkserver", None), "_forkserver_pid", None)
 
 
 @contextmanager
@@ -138,7 +204,7 @@ def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
         yield Alone()
         return
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context(PRELOADED), initializer=_begin,
+        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin,
         initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
@@ -247,8 +313,8 @@ def on_cluster(
             client.cancel(futures)
 
 
-def _context(loads: str) -> multiprocessing.context.BaseContext:
-    """Return how processes begin; where they fork, it is from a server that has loaded a module.
+def _context(*loads: str) -> multiprocessing.context.BaseContext:
+    """Return how processes begin; where they fork, it is from a server that has loaded modules.
 
     Everything is loaded once, and no thread of ours is forked with it. The server is begun deaf to
     Ctrl-C, which it would only hear once it has loaded everything.
@@ -258,7 +324,7 @@ def _context(loads: str) -> multiprocessing.context.BaseContext:
     from multiprocessing import forkserver, resource_tracker  # which Windows has not
 
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([loads])
+    context.set_forkserver_preload(list(loads))
     resource_tracker.ensure_running()  # by itself the server would begin it, and hear again after
     heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache, partial
 
@@ -17,7 +17,8 @@ from unroll.nouns import ArmMeasures
 
 EXACT = 1e-10  # relative
 ROUGH = 1e-5  # from here on a fit is a quick one
-
+# Of slopes, relative: where what a step leaves out is as little as what rounding takes.
+STEP, CENTRAL_STEP = np.finfo(float).eps ** 0.5, np.finfo(float).eps ** (1.0 / 3.0)
 
 TERMS = 6
 LEVELS, AROUND = 100, 61  # of the cap, and points along each, where a level of the room cuts them
@@ -40,10 +41,13 @@ class Cap:
     plate : Plate
     underarm_ratio : float
         Width : depth of the closed ellipse at the underarm.
-    coefficients : (k,) float
+    coefficients : (..., k) float
         Of the opening angle α(θ) = Σ cₖ cos((k + ½) θ).
-    fullness : (2,) float
+    fullness : (..., 2) float
         Change of width : depth over the cap, d₁ cos²(θ/2) + d₂ sin²θ.
+
+    While it is fitted, many like caps are worked out at once: leading axes of both numbers lead
+    whatever is asked of them.
 
     Notes
     -----
@@ -67,15 +71,17 @@ class Cap:
 
     def ratio(self, angle: FloatArray) -> FloatArray:
         """Return width : depth at plate angles θ."""
-        (first, second), cos = self.fullness, np.cos(angle)
+        cos = np.cos(angle)
+        first, second = self._of_each(self.fullness, cos.ndim)
         change = 0.5 * first * (1.0 + cos) + second * (1.0 - cos * cos)
         return np.asarray(self.underarm_ratio * (1.0 + change))
 
     def opening(self, angle: FloatArray) -> FloatArray:
         """Return α at plate angles θ, radians."""
         angle = np.asarray(angle, dtype=float)
-        cosines = _cosines(angle.tobytes(), len(self.coefficients))
-        return np.asarray((cosines @ self.coefficients).reshape(angle.shape))
+        cosines = _cosines(angle.tobytes(), self.coefficients.shape[-1])
+        opening = self.coefficients @ cosines.T
+        return np.asarray(opening.reshape(self.coefficients.shape[:-1] + angle.shape))
 
     def half_depth(self, angle: FloatArray) -> FloatArray:
         """Return b at plate angles θ, mm (by its limit at the underarm)."""
@@ -91,36 +97,46 @@ class Cap:
         )
 
     def profile(self, angle: FloatArray) -> FloatArray:
-        """Return (y, z) of the outermost point of each level, shape (..., 2), mm."""
+        """Return (y, z) of the outermost point of each level, (..., 2), mm."""
         y = self.half_depth(angle) * (1.0 + np.cos(self.opening(angle)))
-        return np.stack([y, self.plate.level(angle)], axis=-1)
+        return np.stack([y, np.broadcast_to(self.plate.level(angle), y.shape)], axis=-1)
 
     @property
-    def underarm_half_depth(self) -> float:
-        """Half-depth of the closed ellipse at the underarm, mm."""
-        return float(self.half_depth(np.array(np.pi)))
+    def underarm_half_depth(self) -> FloatArray:
+        """Half-depth of the closed ellipse at the underarm, (...), mm."""
+        return self.half_depth(np.array(np.pi))
 
     @property
-    def underarm_girth(self) -> float:
-        """Girth of the closed ellipse at the underarm, mm."""
+    def underarm_girth(self) -> FloatArray:
+        """Girth of the closed ellipse at the underarm, (...), mm."""
         b = self.underarm_half_depth
-        return float(ellipse_perimeter(self.underarm_ratio * b, b))
+        return ellipse_perimeter(self.underarm_ratio * b, b)
 
     @property
-    def height(self) -> float:
-        """Length over the outside from the shoulder point to the underarm's level, mm."""
+    def height(self) -> FloatArray:
+        """Length over the outside from the shoulder point to the underarm's level, (...), mm."""
         if self._is_upright:
-            return polylines.length(self.profile(np.linspace(1e-6, np.pi, 400)))
+            return polylines.lengths(self.profile(np.linspace(1e-6, np.pi, 400)))
         above, foot = self._down_to(0.0)
-        middle = len(foot) // 2
-        line = self._rows[0][: above[middle], middle]
-        return polylines.length(np.concatenate([line, foot[middle : middle + 1]]))
+        middle = foot.shape[-2] // 2
+        # below the level the line stays at its foot, which adds nothing
+        is_above = np.arange(LEVELS + 1) < above[..., middle, None]
+        line, last = self._rows[0][..., middle, :], foot[..., None, middle, :]
+        return polylines.lengths(
+            np.concatenate([np.where(is_above[..., None], line, last), last], axis=-2)
+        )
 
     def taped_arcs(self, ups: FloatArray) -> FloatArray:
-        """Return lengths over the outside at levels straight up above the underarm, (k,), mm."""
+        """Return lengths over the outside at levels above the underarm, (..., k), mm.
+
+        Parameters
+        ----------
+        ups : (k,) float
+            Straight up in the room, mm.
+        """
         if self._is_upright:
             return self.arc(self.plate.angle_at_level(ups - self.plate.height))
-        return np.array([polylines.length(self._down_to(up)[1]) for up in ups])
+        return np.stack([polylines.lengths(self._down_to(up)[1]) for up in ups], axis=-1)
 
     @property
     def _is_upright(self) -> bool:
@@ -128,7 +144,7 @@ class Cap:
 
     @cached_property
     def _rows(self) -> tuple[FloatArray, FloatArray]:
-        """Points of the plate's levels, front edge to back edge, (n, k, 3), and how high they lie.
+        """Points of the plate's levels, front to back edge, (..., n, k, 3), and how high they lie.
 
         Heights are the room's, above the underarm; below the last level the arm is taken to hang
         straight down.
@@ -139,20 +155,28 @@ class Cap:
         x = self.plate.middle(angle) + self.ratio(angle) * depth * np.cos(turn)
         y = depth * (np.cos(opening) + np.sin(turn))
         rows = np.stack([x, y, np.broadcast_to(self.plate.level(angle), x.shape)], axis=-1)
-        rows = np.concatenate([rows, rows[-1:] - self.plate.height * self.plate.up])
+        below = rows[..., -1:, :, :] - self.plate.height * self.plate.up
+        rows = np.concatenate([rows, below], axis=-3)
         return rows, (rows - self.plate.underarm) @ self.plate.up
 
     def _down_to(self, up: float) -> tuple[IntArray, FloatArray]:
         """Return how many points of each line down the arm lie above a level, and its place there.
 
-        The level is the room's; (k,) and (k, 3), mm.
+        The level is the room's; (..., k) and (..., k, 3), mm.
         """
         rows, heights = self._rows
-        above = np.clip(np.sum(heights > up, axis=0), 1, len(rows) - 1)
-        k = np.arange(rows.shape[1])
-        high, low = heights[above - 1, k], heights[above, k]
-        share = ((high - up) / (high - low))[:, None]
-        return above, (1.0 - share) * rows[above - 1, k] + share * rows[above, k]
+        above = np.clip(np.sum(heights > up, axis=-2), 1, LEVELS)
+        around = np.stack([above - 1, above], axis=-2)
+        high, low = np.moveaxis(np.take_along_axis(heights, around, axis=-2), -2, 0)
+        share = ((high - up) / (high - low))[..., None]
+        before, after = np.moveaxis(np.take_along_axis(rows, around[..., None], axis=-3), -3, 0)
+        return above, (1.0 - share) * before + share * after
+
+    @staticmethod
+    def _of_each(numbers: FloatArray, count: int) -> FloatArray:
+        """Return the numbers, the last axis first, with `count` axes of length 1 behind."""
+        first = np.moveaxis(numbers, -1, 0)
+        return first.reshape(first.shape + (1,) * count)
 
 
 @lru_cache(maxsize=16)
@@ -210,9 +234,9 @@ def fit_cap(
         if arcs:
             parts.append((cap.taped_arcs(ups) - lengths) / arc_error)
         if "cap_height" not in without:
-            parts.append(np.atleast_1d((cap.height - measures.cap_height) / height_error))
-        parts.append(np.atleast_1d((cap.underarm_girth - asked) / girth_error))
-        return np.concatenate(parts)
+            parts.append((cap.height[..., None] - measures.cap_height) / height_error)
+        parts.append((cap.underarm_girth[..., None] - asked) / girth_error)
+        return np.concatenate(parts, axis=-1)
 
     begin = np.concatenate([[1.5, -0.1], np.zeros(TERMS)]) if start is None else np.array(start)
     # To the last digit: what is left of an early stop differs from one processor to another, and
@@ -220,21 +244,36 @@ def fit_cap(
     most = 60 if without else 200  # a fit without a measure only ranks what it fights
     fit = partial(least_squares, residuals, x_scale="jac", max_nfev=most, ftol=None, gtol=None)
     # slopes good to six digits cost half of exact ones, and lead as near
-    found = fit(begin, jac="2-point", xtol=max(exact, ROUGH)).x
+    found = fit(begin, jac=partial(_slopes, residuals), xtol=max(exact, ROUGH)).x
     if exact < ROUGH:
-        found = fit(found, jac="3-point", xtol=exact).x
+        found = fit(found, jac=partial(_central_slopes, residuals), xtol=exact).x
     return _cap_of(measures, plate, found)
 
 
 def _cap_of(measures: ArmMeasures, plate: Plate, unknowns: FloatArray) -> Cap:
-    return Cap(plate, measures.upper_arm_ratio, unknowns[:TERMS], unknowns[TERMS:])
+    numbers, fullness = unknowns[..., :TERMS], unknowns[..., TERMS:]
+    return Cap(plate, measures.upper_arm_ratio, numbers, fullness)
+
+
+def _slopes(function: Callable[[FloatArray], FloatArray], at: FloatArray) -> FloatArray:
+    """Return the slopes of (n,) by (k,), (n, k), from steps forwards, all of them at once."""
+    steps = np.diag(STEP * np.maximum(np.abs(at), 1.0))
+    found = function(np.concatenate([at[None], at + steps]))
+    return np.asarray((found[1:] - found[0]).T / np.diag(steps))
+
+
+def _central_slopes(function: Callable[[FloatArray], FloatArray], at: FloatArray) -> FloatArray:
+    """Return the slopes from steps both ways: some ten digits of them, not seven."""
+    steps = np.diag(CENTRAL_STEP * np.maximum(np.abs(at), 1.0))
+    found = function(np.concatenate([at + steps, at - steps]))
+    return np.asarray((found[: len(at)] - found[len(at) :]).T / (2.0 * np.diag(steps)))
 
 
 def _shape_pull(unknowns: FloatArray) -> FloatArray:
     """Return the weak pull towards few terms and an even width : depth."""
     order = np.arange(1, TERMS)
-    terms = 0.02 * order**2.5 * unknowns[1:TERMS]
-    return np.concatenate([terms, unknowns[TERMS:] / RATIO_ERROR])
+    terms = 0.02 * order**2.5 * unknowns[..., 1:TERMS]
+    return np.concatenate([terms, unknowns[..., TERMS:] / RATIO_ERROR], axis=-1)
 
 
 def _smoothness(cap: Cap) -> FloatArray:
@@ -246,12 +285,12 @@ def _smoothness(cap: Cap) -> FloatArray:
     angle = np.array([np.pi - 0.3, np.pi])
     profile = cap.profile(angle)
     widths = cap.ratio(angle) * cap.half_depth(angle)
-    rise = profile[0, 1] - profile[1, 1]
-    slopes = np.array([widths[0] - widths[1], profile[0, 0] - profile[1, 0]]) / rise
-    slopes[1] += lean_of(cap.plate)
+    out, up = np.moveaxis(profile[..., 0, :] - profile[..., 1, :], -1, 0)
+    slopes = np.stack([widths[..., 0] - widths[..., 1], out], axis=-1) / up[..., None]
+    slopes[..., 1] += lean_of(cap.plate)
     opening = cap.opening(np.linspace(1e-6, np.pi - 0.2, 40))
     outside = 50.0 * (np.minimum(opening - 0.1, 0.0) + np.maximum(opening - 2.9, 0.0))
-    return np.concatenate([slopes / SLOPE_ERROR, outside])
+    return np.concatenate([slopes / SLOPE_ERROR, outside], axis=-1)
 
 
 def _error(measures: ArmMeasures, name: str) -> float:

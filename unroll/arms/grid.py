@@ -104,7 +104,7 @@ class _Block:
         self.plate = cap.plate
         self.depth = _block_depth(self.plate.height, layout)
         self.bottom = surface.cap_length + self.depth
-        girth = cap.underarm_girth
+        girth = float(cap.underarm_girth)
         self.outer_columns = 2 * max(6, round((1.0 - inner_share) * girth / edge / 2))
         self.inner_columns = 2 * max(3, round(inner_share * girth / edge / 2))
         self.middle = float(self.plate.angle_at_level(-0.5 * self.plate.height))

@@ -147,7 +147,7 @@ def taped_limb(measures: ArmMeasures, cap: Cap, layout: Layout) -> Limb:
     scale = (layout.wrist - layout.forearm) / max(m.inner_elbow_to_wrist - m.forearm_down, 1.0)
     wrist = superellipse_exponent(0.5 * m.wrist_width, 0.5 * m.wrist_depth, m.wrist_girth)
     levels = [
-        Level(0.0, cap.underarm_girth, m.upper_arm_ratio, 2.0),
+        Level(0.0, float(cap.underarm_girth), m.upper_arm_ratio, 2.0),
         Level(layout.upper_arm, m.upper_arm_girth, m.upper_arm_ratio),
         Level(layout.elbow, m.elbow_girth, m.elbow_ratio),
         Level(layout.forearm, m.forearm_girth, m.forearm_ratio, 2.0),
@@ -219,7 +219,7 @@ def scanned_limb(scan: LimbScan, cap: Cap, layout: Layout) -> Limb:
     """Return the limb of a scan's levels, led over from the cap."""
     *upper, wrist = scan.levels
     wrist = replace(wrist, exponent=wrist.exponent or 2.0)
-    levels = (Level(0.0, cap.underarm_girth, cap.underarm_ratio, 2.0), *upper, wrist)
+    levels = (Level(0.0, float(cap.underarm_girth), cap.underarm_ratio, 2.0), *upper, wrist)
     axis = Polyline(scan.axis, scan.straight, 0.5 * layout.bend_length, _start(cap))
     return Limb(levels, cap, layout, axis)
 
@@ -268,7 +268,7 @@ def check_scan(scan: LimbScan) -> None:
 
 def _start(cap: Cap) -> tuple[float, float, float]:
     """Return the centre of the closed section at the underarm's level."""
-    return float(cap.plate.middles[-1]), cap.underarm_half_depth, -cap.plate.height
+    return float(cap.plate.middles[-1]), float(cap.underarm_half_depth), -cap.plate.height
 
 
 def _drift(levels: tuple[Level, ...], cap: Cap) -> float:

@@ -63,11 +63,14 @@ class ArmShape:
         Of the left arm; a right arm is meshed as its mirror image.
     fights : mapping of str to str
         Cap measures that could not be met, each with the measure it fights most.
+    with_round_sections : ArmShape, optional
+        `rounded`, where it is known already.
     """
 
     measures: ArmMeasures
     surface: ArmSurface
     fights: Mapping[str, str] = field(default_factory=dict)
+    with_round_sections: ArmShape | None = None
 
     @property
     def start(self) -> Start:
@@ -80,7 +83,18 @@ class ArmShape:
     @cached_property
     def rounded(self) -> ArmShape:
         """The left arm of the same measures with round sections, as filling makes them."""
-        return shape_arm(replace(self.measures.rounded(), side="left"))
+        return self.with_round_sections or rounded_shape(self.measures)
+
+
+def rounded_shape(measures: ArmMeasures) -> ArmShape:
+    """Return the left arm of the same measures with round sections, as filling makes them.
+
+    Raises
+    ------
+    UnrollError
+        As `shape_arm`.
+    """
+    return shape_arm(replace(measures.rounded(), side="left"))
 
 
 def loft(
@@ -340,7 +354,7 @@ def _cap_errors(measures: ArmMeasures, cap: Cap) -> dict[str, float]:
         taped = float(cap.taped_arcs(np.array([arc.up]))[0])
         errors[f"cap_arc {number}"] = taped - arc.length
     if not measures.is_estimated("cap_height"):
-        errors["cap_height"] = cap.height - measures.cap_height
+        errors["cap_height"] = float(cap.height) - measures.cap_height
     return errors
 
 

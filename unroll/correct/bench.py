@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from unroll.arms.lofting import ArmShape, mesh_arm, shape_arm
+from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.correct.change_costs import ChangeCost, cost_of_change
 from unroll.correct.flat_shapes import (
     FlatShapes,
@@ -349,11 +349,6 @@ def bench_of(
         ease,
         edge,
     )
-
-
-def rounded_shape(measures: ArmMeasures) -> ArmShape:
-    """Return the left arm of the same measures with round sections, as filling makes them."""
-    return shape_arm(replace(measures.rounded(), side="left"))
 
 
 def round_of(bench: Bench, tried: Tried) -> Round:

@@ -8,8 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from unroll.arms.lofting import mesh_arm
-from unroll.correct.bench import rounded_shape
+from unroll.arms.lofting import mesh_arm, rounded_shape
 from unroll.drafts.caps import are_intakes_free, drawn_darts
 from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError

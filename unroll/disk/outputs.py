@@ -16,14 +16,14 @@ from unroll.nouns.corrected import DraftCorrection
 from unroll.nouns.shown import Figure, Model
 from unroll.paper.sewing_guide import step_pictures
 from unroll.show.figures import (
-    ARM_PICTURES,
+    arm_picture,
     arm_pictures,
     comparison_figures,
     corrected_figures,
     draft_figures,
     models_of,
+    names_of_arm_pictures,
     redrawn_figures,
-    scan_figures,
     sewn_figures,
 )
 from unroll.show.numbers import redrawn_json, report_json
@@ -63,7 +63,7 @@ def job_pictures(result: MakeResult) -> Pictures:
         figures[arm.measures.side] = {
             **arm_pictures(result, arm, models[arm.measures.side][0]),
             **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm, result.sheet.make.cap, unit), **scan_figures(arm, unit),
+            **comparison_figures(arm, result.sheet.make.cap, unit),
         }  # fmt: skip
     return Pictures(models, figures)
 
@@ -92,7 +92,7 @@ def job_files(
     pictures = pictures or job_pictures(result)
     for arm in result.arms:
         model, drawn = pictures.models[arm.measures.side][0], pictures.figures[arm.measures.side]
-        own = {name: drawn[name] for name in ARM_PICTURES if name in drawn}
+        own = {name: drawn[name] for name in names_of_arm_pictures(arm)}
         files |= _arm_files(_prefix(result, arm), arm, model, own)
     drawings: dict[str, str] = {
         arm.measures.side: page_drawing(arm.to_cut) for arm in result.arms
@@ -106,14 +106,15 @@ def job_files(
     return files | sheet_file(result.sheet)
 
 
-def preview_files(result: MakeResult) -> Files:
-    """Return the pictures and 3D files alone."""
+def preview_part(result: MakeResult, part: int, of: int) -> Files:
+    """Return every `of`-th picture of each arm, from number `part` on; the first with 3D files."""
     files: Files = {}
     for arm in result.arms:
-        model = models_of(result, arm)[0]
-        drawn = {**arm_pictures(result, arm, model), **scan_figures(arm, result.sheet.unit)}
-        files |= _arm_files(_prefix(result, arm), arm, model, drawn)
-    return files | sheet_file(result.sheet)
+        model, prefix = models_of(result, arm)[0], _prefix(result, arm)
+        names = names_of_arm_pictures(arm)[part::of]
+        drawn = {name: arm_picture(result, arm, model, name) for name in names}
+        files |= _picture_files(prefix, drawn) if part else _arm_files(prefix, arm, model, drawn)
+    return files if part else files | sheet_file(result.sheet)
 
 
 def sheet_file(sheet: Sheet) -> Files:
@@ -230,6 +231,11 @@ def _arm_files(
     if arm.true_surface:
         flat = [outline(d.flattening, arm="left") for d in arm.true_surface.values()]
         files[f"{prefix}true_surface.svg"] = pieces_svg(flat)
-    for name, figure in drawn.items():
-        files[f"pictures/{prefix}{name.replace(' ', '_')}.png"] = figure.content
-    return files
+    return files | _picture_files(prefix, drawn)
+
+
+def _picture_files(prefix: str, drawn: Mapping[str, Figure]) -> Files:
+    return {
+        f"pictures/{prefix}{name.replace(' ', '_')}.png": figure.content
+        for name, figure in drawn.items()
+    }

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from unroll.arms.lofting import mesh_arm, shape_arm
+from unroll.arms.lofting import mesh_arm, rounded_shape
 from unroll.drafts.drafting import level_line
 from unroll.drafts.own_outlines import is_across
 from unroll.maths.arrays import FloatArray
@@ -88,7 +88,7 @@ def _level(
 
 def _expected(measures: ArmMeasures, inner: Piece) -> dict[str, Ends]:
     """Return how far down the inner's two seams each level lies, by the measured arm."""
-    arm = mesh_arm(shape_arm(replace(measures.rounded(), side="left")), edge=EDGE_MM)
+    arm = mesh_arm(rounded_shape(measures), edge=EDGE_MM)
     here = np.array([length(_down(inner, seam)) for seam in SEWN_FIRST])
     there = np.array([length(arm.mesh.vertices[arm.paths[seam]]) for seam in SEWN_FIRST])
     seams = there if here.sum() > DRAWN_LONGER * there.sum() else here

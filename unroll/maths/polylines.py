@@ -13,6 +13,11 @@ def chords(points: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.norm(np.diff(points, axis=0), axis=1))
 
 
+def lengths(points: FloatArray) -> FloatArray:
+    """Return the lengths of many polylines of as many points, (..., k, d) to (...), mm."""
+    return np.asarray(np.linalg.norm(np.diff(points, axis=-2), axis=-1).sum(axis=-1))
+
+
 def lengths_along(points: FloatArray) -> FloatArray:
     """Return the distance from the start to each point, (k,), along a polyline, mm."""
     return np.concatenate([[0.0], np.cumsum(chords(points))])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import trimesh
 from scipy.optimize import minimize_scalar
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
@@ -19,10 +18,25 @@ PLANE_RAD = 2e-3  # to which a taut tape's plane is found: far below a thousandt
 def section_segments(
     vertices: FloatArray, faces: IntArray, origin: FloatArray, normal: FloatArray
 ) -> FloatArray:
-    """Return the segments in which a plane cuts a mesh, (k, 2, 3), mm."""
-    mesh = trimesh.Trimesh(vertices, faces, process=False)
-    segments = trimesh.intersections.mesh_plane(mesh, plane_normal=normal, plane_origin=origin)
-    return np.asarray(segments, dtype=float).reshape(-1, 2, 3)
+    """Return the segments in which a plane cuts a mesh, (k, 2, 3), mm.
+
+    A vertex on the plane counts as above it; faces side by side end at the very same point.
+    """
+    above = (vertices - origin) @ normal
+    _, edges = _crossed_faces(faces, above >= 0.0)
+    one, other = np.moveaxis(np.sort(edges, axis=-1), -1, 0)
+    share = (above[one] / (above[one] - above[other]))[..., None]
+    return np.asarray((1.0 - share) * vertices[one] + share * vertices[other])
+
+
+def _crossed_faces(faces: IntArray, is_up: BoolArray) -> tuple[IntArray, IntArray]:
+    """Return the faces with vertices on both sides, (k,), and the two edges between, (k, 2, 2)."""
+    count = is_up[faces].sum(axis=1)
+    crossed = np.flatnonzero((count == 1) | (count == 2))
+    edges = np.stack([faces[crossed], np.roll(faces[crossed], -1, axis=1)], axis=-1)
+    mixed = is_up[edges[..., 0]] != is_up[edges[..., 1]]
+    sides = np.argsort(~mixed, axis=1, kind="stable")[:, :2]
+    return crossed, np.take_along_axis(edges, sides[:, :, None], axis=1)
 
 
 def nearest_part(segments: FloatArray, point: FloatArray) -> FloatArray:
@@ -231,15 +245,9 @@ def trace_level(faces: IntArray, values: FloatArray) -> tuple[IntArray, FloatArr
         zero counts as positive, so that the line never runs along an edge.
     """
     values = np.where(np.abs(values) < 1e-7 * np.abs(values).max(), 0.0, values)
-    is_up = values >= 0.0
-    count = is_up[faces].sum(axis=1)
-    crossed = np.flatnonzero((count == 1) | (count == 2))
+    crossed, picked = _crossed_faces(faces, values >= 0.0)
     if len(crossed) == 0:
         return None
-    edges = np.stack([faces[crossed], np.roll(faces[crossed], -1, axis=1)], axis=-1)
-    mixed = is_up[edges[..., 0]] != is_up[edges[..., 1]]
-    sides = np.argsort(~mixed, axis=1, kind="stable")[:, :2]
-    picked = np.take_along_axis(edges, sides[:, :, None], axis=1)
     _, number = np.unique(np.sort(picked.reshape(-1, 2), axis=1), axis=0, return_inverse=True)
     number = number.reshape(-1, 2)
     order, at_face = _chain(number)

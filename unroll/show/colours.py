@@ -42,13 +42,18 @@ def bare(axes: Axes) -> None:
     axes.set_axis_off()
     axes.set_aspect("equal")
 
+PACKED = 3  # of zlib's nine: half the time of the usual six, for a tenth more bytes
+
 
 def png_bytes(figure: Figure, *, dots_per_inch: int = 120) -> bytes:
     """Return a figure as PNG; the same figure always gives the same bytes."""
     stream = io.BytesIO()
     _find_letters(figure)
     # "Software" carries matplotlib's version unless it is emptied.
-    figure.savefig(stream, format="png", dpi=dots_per_inch, metadata={"Software": None})
+    figure.savefig(
+        stream, format="png", dpi=dots_per_inch, metadata={"Software": None},
+        pil_kwargs={"compress_level": PACKED},
+    )  # fmt: skip
     return stream.getvalue()
 
 

@@ -25,6 +25,8 @@ from unroll.show.sewn import Shape, hang_figure, profile_figure, stand_off_figur
 from unroll.show.words import asked_of
 from unroll.units import Unit
 
+HEAT = "heat "  # begins the names of heat maps
+
 
 def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     """Return an arm's models: what the pieces are for, as taped, and each set of pieces sewn.
@@ -53,40 +55,51 @@ def models_of(result: MakeResult, arm: ArmResult) -> list[Model]:
     return [model.turned(upright(arm.wanted.up)) for model in models]
 
 
-ARM_PICTURES = (  # these have files of their own
-    "arm", "pieces", "heat outer", "heat inner", "scan", "scan-levels",
-)  # fmt: skip
-
-
 def arm_pictures(result: MakeResult, arm: ArmResult, model: Model) -> dict[str, Figure]:
-    """Return the arm, its pieces to cut, and a heat map for each panel, by `ARM_PICTURES`."""
-    gives, side = result.sheet.cloth.gives_percent, arm.measures.side
-    label = source_called(arm.source).label
-    unit = result.sheet.unit
-    drawn = {
-        "arm": _figure(f"The {side} arm from four sides", arm_figure(model, unit=unit)),
-        "pieces": _figure(f"The {label} of the {side} arm: cut these",
-                          pieces_figure(arm.to_cut, unit=unit)),
-    }
-    asked = asked_of(arm)
-    top = heat_top(asked.values(), gives)
-    for piece in arm.to_cut:
-        if piece.name in asked:
-            title = f"What the {side} {piece.name} piece asks of the cloth"
-            heat = heat_figure(asked[piece.name], piece, gives_percent=gives, top=top, unit=unit)
-            drawn[f"heat {piece.name}"] = _figure(title, heat)
-    return drawn
+    """Return the pictures that have files of their own, by their names.
 
-
-def scan_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
-    """Return a scan's landmarks, and where lofts and scan part; none for an arm that was taped."""
-    if arm.scan is None:
-        return {}
+    The arm, its pieces to cut, a heat map for each panel; a scan's landmarks, and where lofts and
+    scan part.
+    """
     return {
-        "scan": _figure("What was found on the scan", landmarks_figure(arm.scan.scan)),
-        "scan-levels": _figure("How far lofts lie from the scan, level by level",
-                               levels_figure(arm.scan, unit)),
-    }  # fmt: skip
+        name: arm_picture(result, arm, model, name) for name in names_of_arm_pictures(arm)
+    }
+
+
+def names_of_arm_pictures(arm: ArmResult) -> tuple[str, ...]:
+    """Return the names of the pictures that have files of their own."""
+    asked = asked_of(arm)
+    heats = tuple(f"{HEAT}{piece.name}" for piece in arm.to_cut if piece.name in asked)
+    return ("arm", "pieces", *heats, *(("scan", "scan-levels") if arm.scan is not None else ()))
+
+
+def arm_picture(result: MakeResult, arm: ArmResult, model: Model, name: str) -> Figure:
+    """Return one of `arm_pictures`.
+
+    Raises
+    ------
+    KeyError
+        When the arm has no picture of that name.
+    """
+    side, unit = arm.measures.side, result.sheet.unit
+    if name == "arm":
+        return _figure(f"The {side} arm from four sides", arm_figure(model, unit=unit))
+    if name == "pieces":
+        label = source_called(arm.source).label
+        drawn = pieces_figure(arm.to_cut, unit=unit)
+        return _figure(f"The {label} of the {side} arm: cut these", drawn)
+    if arm.scan is not None and name == "scan":
+        return _figure("What was found on the scan", landmarks_figure(arm.scan.scan))
+    if arm.scan is not None and name == "scan-levels":
+        drawn = levels_figure(arm.scan, unit)
+        return _figure("How far lofts lie from the scan, level by level", drawn)
+    pieces = {f"{HEAT}{piece.name}": piece for piece in arm.to_cut}
+    gives, asked, piece = result.sheet.cloth.gives_percent, asked_of(arm), pieces[name]
+    drawn = heat_figure(
+        asked[piece.name], piece, gives_percent=gives, top=heat_top(asked.values(), gives),
+        unit=unit,
+    )  # fmt: skip
+    return _figure(f"What the {side} {piece.name} piece asks of the cloth", drawn)
 
 
 def shapes_of(arm: ArmResult) -> list[Shape]:
