@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 # before numpy is loaded: the systems solved here are small, and one thread is quickest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from unroll.cli import SELDOM
+from unroll.garbage import look_seldom
 
 # before anything else is loaded: Python would look through all that a library makes as it comes
-gc.set_threshold(*SELDOM)
+look_seldom()
 
 import matplotlib
 import pytest

@@ -18,7 +18,7 @@ from tests.test_correction_round_trip import of_the_cut_pieces
 from unroll.arms.lofting import shape_arm
 from unroll.correct.loop import correct, lay_on_bench
 from unroll.correct.refit import measured_on, refit, sewn_otherwise
-from unroll.disk.pattern_files import svg_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.disk.sheets import load_sheet
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches

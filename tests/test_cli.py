@@ -51,6 +51,7 @@ def unseen(monkeypatch) -> None:
     """Leave out SVG, DXF and guide of the pieces, which the whole job shows to be written."""
     for module in (making, print_files):
         monkeypatch.setattr(module, "piece_files", lambda _ready: {})
+        monkeypatch.setattr(module, "guide_files", lambda _ready: {})
 
 
 @pytest.fixture

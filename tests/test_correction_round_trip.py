@@ -19,7 +19,8 @@ from scipy.interpolate import BPoly
 from tests.samples import sample_measures
 from unroll.disk.atomic import write_folder
 from unroll.disk.drawings import pieces_svg
-from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.pattern_dxf import dxf_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.finish.smoothing import smooth_piece

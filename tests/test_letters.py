@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from tests.test_bad_sheets import GOOD
-from unroll.disk.pattern_files import _text_of
+from unroll.disk.pattern_dxf import _text_of
 from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.disk.sheets import load_sheet
 from unroll.nouns import Lettering, SheetPage

@@ -17,7 +17,8 @@ from matplotlib.patches import Polygon
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.own_drawings import dxf_lines, svg_lines
 from unroll.disk.own_pieces import read_pieces, traced_outline
-from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.pattern_dxf import dxf_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.disk.sheets import load_sheet
 from unroll.drafts.drafting import draft
 from unroll.drafts.own_outlines import outlines_of

@@ -11,7 +11,7 @@ import svgwrite
 
 from tests.test_own_drawings import DRAFTS, SEWN, SHEET, named, written
 from unroll.disk.own_pieces import read_pieces
-from unroll.disk.pattern_files import svg_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.maths.polylines import direction_at, point_at

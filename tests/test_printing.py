@@ -428,7 +428,8 @@ def test_a_thumbnail_is_a_png_of_the_page(a4_book):
 REPEAT = """
 import hashlib
 from tests.own_pieces import made_arm, own_sheet
-from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.pattern_dxf import dxf_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.finish.cut_plan import cut_plan
 from unroll.finish.finishing import finish

@@ -15,7 +15,8 @@ from lxml import etree
 
 from tests.own_pieces import fan, made_arm, own_sheet
 from tests.test_printing import assert_legible
-from unroll.disk.pattern_files import GAP, LAYERS, TURN_DEG, dxf_text, svg_text
+from unroll.disk.pattern_dxf import LAYERS, TURN_DEG, dxf_text
+from unroll.disk.pattern_svg import GAP, svg_text
 from unroll.drafts.drafting import draft
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches

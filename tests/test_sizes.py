@@ -15,7 +15,8 @@ from svgelements import SVG, Path
 
 from unroll.batch.orders import Order, sharing_darts, size_orders
 from unroll.disk.cut_shapes import shapes_json, shapes_of
-from unroll.disk.pattern_files import page_dxf, page_svg
+from unroll.disk.pattern_dxf import page_dxf
+from unroll.disk.pattern_svg import page_svg
 from unroll.disk.print_files import pdf_bytes
 from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError

@@ -12,7 +12,7 @@ from lxml import etree
 
 from tests.own_pieces import own_sheet
 from unroll.disk.drawings import pieces_svg
-from unroll.disk.pattern_files import svg_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.finish.finishing import finish
 from unroll.finish.notching import place_notches
 from unroll.finish.smoothing import SEWN_REACH, smooth_line, smooth_piece

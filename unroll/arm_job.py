@@ -67,6 +67,7 @@ MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
 LOOK, COARSE, FINE = 0, 1, 2
 # A first look is drawn, not measured: edges of the mesh laid flat and of the sewn one, mm.
 LOOK_SIZES = {"edge": 13.0, "spacing": 13.0}
+HURRIED_SIZES = {"spacing": SPACING_MM}  # pieces that are not corrected are sewn as drafts are
 
 T = TypeVar("T")
 
@@ -157,7 +158,8 @@ class ArmJob:
         One that lies flat on the coarse mesh of the search may fold on the finer one.
         """
         trials = self._searched
-        sizes = LOOK_SIZES if self.job.search == LOOK else {}
+        sizes = {} if self.job.corrects else HURRIED_SIZES
+        sizes = LOOK_SIZES if self.job.search == LOOK else sizes
 
         def laid(taken: LayoutTrial) -> OnBench:
             return lay_on_bench(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, cast
 import typer
 
 from unroll.errors import UnrollError
+from unroll.garbage import look_seldom
 from unroll.terminal import BAD_SHEET, OUTSIDE, plainly, say, say_written, shown, write_out
 
 # What computes and draws is loaded by the command that needs it, so that --help answers at once.
@@ -26,8 +27,6 @@ app = typer.Typer(
     no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
 )  # fmt: skip
 
-# Libraries make some hundred thousand objects that stay: Python need not look through them often.
-SELDOM = 50_000, 20, 10
 BESIDE = 4  # niceness of the workers: this process has the longest way to go
 
 SheetFile = Annotated[Path, typer.Argument(help="Your sheet of measures.", metavar="SHEET")]
@@ -394,7 +393,7 @@ def _job(
 def main() -> None:
     """Run the commands; a polite request to stop cleans up like any other end."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-    gc.set_threshold(*SELDOM)
+    look_seldom()
     try:
         sys.exit(app())
     finally:

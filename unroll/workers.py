@@ -18,6 +18,7 @@ from multiprocessing.connection import wait
 from typing import Any, TypeVar
 
 from unroll.errors import UnrollError, one_line
+from unroll.garbage import look_seldom
 
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
@@ -345,6 +346,7 @@ def _begin(niceness: int = 0) -> None:
     """Leave Ctrl-C to the process that started this one, and end when that has ended."""
     if hasattr(os, "nice"):
         os.nice(niceness)
+    look_seldom()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

@@ -17,7 +17,7 @@ from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
 from unroll.disk.outputs import Files, job_files, job_pictures
-from unroll.disk.print_files import pattern_files, piece_files
+from unroll.disk.print_files import guide_files, pattern_files, piece_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
 from unroll.job import Job
@@ -144,7 +144,8 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     printed = []
     if ready is not None:
         # what takes longest first
-        printed = [job.workers.beside(of, ready) for of in (piece_files, pattern_files)]
+        each = (piece_files, pattern_files, guide_files)
+        printed = [job.workers.beside(of, ready) for of in each]
     job.progress("drawing and writing")
     files = job_files(result, ready=ready, pictures=pictures.result())
     for promise in printed:

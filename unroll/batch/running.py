@@ -15,7 +15,8 @@ from unroll.batch.orders import Order
 from unroll.disk.atomic import check_beside, write_beside
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_of
 from unroll.disk.outputs import Files, page_files
-from unroll.disk.pattern_files import page_dxf, page_svg
+from unroll.disk.pattern_dxf import page_dxf
+from unroll.disk.pattern_svg import page_svg
 from unroll.disk.print_files import pdf_bytes
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line

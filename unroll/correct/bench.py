@@ -321,6 +321,7 @@ def bench_of(
     *,
     edge: float,
     ease: float | None = None,
+    inner_flat: Flattening | None = None,
 ) -> Bench:
     """Return a bench for one dart layout at one mesh size.
 
@@ -330,10 +331,12 @@ def bench_of(
         Of the left arm, with round sections; see `rounded_shape`.
     ease : float, optional
         Ease of the cap seam, mm; what the cloth takes without puckers when left out.
+    inner_flat : Flattening, optional
+        The inner panel of the same shape and edge laid flat: no dart changes it.
     """
     arm = mesh_arm(shape, edge=edge, inner_share=make.inner_share, darts=darts)
     ease = usual_ease(cloth, arm) if ease is None else ease
-    flattenings, ease = laid_flat(arm, cut(arm), make, ease)
+    flattenings, ease = laid_flat(arm, cut(arm), make, ease, inner_flat=inner_flat)
     fixed = list(fixed_mouths(make, len(darts)))
     shapes = flat_shapes(arm, flattenings, fixed_mouths=fixed)
     readings = readings_of(ruler_of(arm))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,11 +18,21 @@ OVERLAP_MM2 = 1e-3  # cloth that may lie double: what rounding leaves at a close
 
 
 def laid_flat(
-    arm: ArmMesh, panels: tuple[Panel, ...], make: Make, ease: float
+    arm: ArmMesh,
+    panels: tuple[Panel, ...],
+    make: Make,
+    ease: float,
+    *,
+    inner_flat: Flattening | None = None,
 ) -> tuple[tuple[Flattening, ...], float]:
     """Return the panels laid flat, and the ease that the cap seam then has.
 
     What a mouth that the sheet fixes takes in less than the cap asks for becomes ease.
+
+    Parameters
+    ----------
+    inner_flat : Flattening, optional
+        The inner panel laid flat, where it was before: no dart changes it.
     """
     outer, inner = panels
     length = path_length(arm, "cap seam")
@@ -33,7 +44,9 @@ def laid_flat(
         ease += max(0.0, sum(asked[name] - width for name, width in mouths.items()))
         lengths = {"cap seam": length + ease}
         laid = flatten(outer, energy=make.weave, lengths=lengths, mouths=mouths, start=laid.points)
-    return (laid, flatten(inner, energy=make.weave)), ease
+    if inner_flat is None:
+        inner_flat = flatten(inner, energy=make.weave)
+    return (laid, replace(inner_flat, panel=inner)), ease
 
 
 def mouth_intakes(flattening: Flattening) -> tuple[float, ...]:

@@ -14,7 +14,16 @@ from unroll.correct.rulers import missed
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.closest_points import closest_on_faces
-from unroll.nouns import Cloth, DartChoice, DartLine, Intake, LayoutTrial, Make, Mesh
+from unroll.nouns import (
+    Cloth,
+    DartChoice,
+    DartLine,
+    Flattening,
+    Intake,
+    LayoutTrial,
+    Make,
+    Mesh,
+)
 from unroll.nouns.corrected import LayoutLimits
 from unroll.units import Unit, format_small
 
@@ -75,6 +84,8 @@ class Ground:
         Of the cap seam from the shoulder to its end, mm.
     ease : float
         What the cloth takes into the cap seam without puckers, mm.
+    inner_flat : Flattening or None
+        The inner panel laid flat, which is the same whatever the darts.
     """
 
     rounded: ArmShape
@@ -83,6 +94,7 @@ class Ground:
     limits: LayoutLimits
     edge_length: float
     ease: float
+    inner_flat: Flattening | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +148,7 @@ def outcome_of(ground: Ground, plan: Plan, near: FilledArm | None = None) -> Out
         bench = bench_of(
             ground.rounded, make, ground.cloth, darts_of(ground, plan), edge=SEARCH_EDGE_MM,
             ease=make.cap_ease if make.cap == "ease" else min(ease, most),
+            inner_flat=ground.inner_flat,
         )  # fmt: skip
         lofted = bench.arm.mesh
         first = bench.plain(near.carried(lofted.vertices) if near else None)

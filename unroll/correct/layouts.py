@@ -21,6 +21,8 @@ from unroll.correct.layout_trials import (
 )
 from unroll.correct.loop import Tell, silent
 from unroll.errors import UnrollError
+from unroll.flat.cutting import cut_panel
+from unroll.flat.flattening import flatten
 from unroll.nouns import Cloth, DartLine, LayoutTrial, Make
 from unroll.nouns.corrected import LayoutLimits
 
@@ -80,7 +82,7 @@ def layout_steps(
     that. Over twelve layouts of the demo this foretold the order of the corrected ones with a
     correlation of about 0.9, at a third of the work.
     """
-    ground = _ground(shape.rounded, make, cloth, limits or limits_of(make))
+    ground = _with_inner_flat(_ground(shape.rounded, make, cloth, limits or limits_of(make)))
     tried: list[Outcome] = []
     plans = _plans(ground)
     _try_lengths(ground, plans[:FIRST_LOOK], each, tell, tried)
@@ -112,6 +114,16 @@ def _ground(rounded: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -
     arm = mesh_arm(rounded, edge=SEARCH_EDGE_MM, inner_share=make.inner_share)
     half = 0.5 * path_length(arm, "cap seam")
     return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, arm))
+
+
+def _with_inner_flat(ground: Ground) -> Ground:
+    """Return the ground with the inner panel laid flat; one that folds is left to each trial."""
+    arm = mesh_arm(ground.rounded, edge=SEARCH_EDGE_MM, inner_share=ground.make.inner_share)
+    try:
+        inner_flat = flatten(cut_panel(arm, "inner"), energy=ground.make.weave)
+    except UnrollError:
+        return ground
+    return replace(ground, inner_flat=inner_flat)
 
 
 def _plans(ground: Ground) -> list[Plan]:

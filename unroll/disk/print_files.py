@@ -9,7 +9,6 @@ from typing import Any
 
 import matplotlib
 import numpy as np
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.font_manager import FontProperties
@@ -18,7 +17,7 @@ from matplotlib.path import Path
 from matplotlib.textpath import TextPath, text_to_path
 from matplotlib.transforms import Affine2D, Transform
 
-from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Lettering, Ready, SheetPage
 from unroll.paper.board import FONT, STYLES, LineStyle, text_width, written
@@ -32,6 +31,8 @@ def pdf_bytes(pages: Sequence[SheetPage], *, title: str = "Pieces ready to cut")
 
     Fonts are embedded; with SOURCE_DATE_EPOCH set, the same pages give the same bytes.
     """
+    from matplotlib.backends.backend_pdf import PdfPages  # only here: it takes long to load
+
     stream = io.BytesIO()
     facts = {"Title": title, "Creator": "unroll", "Producer": "matplotlib", "Author": None}
     with matplotlib.rc_context(SETTINGS), PdfPages(stream, metadata=facts) as book:
@@ -168,7 +169,7 @@ Files = dict[str, bytes | str]
 
 def print_files(ready: Ready) -> Files:
     """Return pattern and guide as PDF, the cut pieces as SVG and DXF, thumbnails as PNG."""
-    return pattern_files(ready) | piece_files(ready)
+    return pattern_files(ready) | piece_files(ready) | guide_files(ready)
 
 
 def pattern_files(ready: Ready) -> Files:
@@ -181,9 +182,15 @@ def pattern_files(ready: Ready) -> Files:
 
 
 def piece_files(ready: Ready) -> Files:
-    """Return the cut pieces as SVG and DXF, and the guide that sews them as PDF."""
+    """Return the cut pieces as SVG and DXF."""
+    from unroll.disk.pattern_dxf import dxf_text  # only here: it takes long to load
+
     return {
         "cut_pieces.svg": svg_text(ready.finished),
         "cut_pieces.dxf": dxf_text(ready.finished),
-        "sewing_guide.pdf": pdf_bytes(ready.guide, title="Order of sewing"),
     }
+
+
+def guide_files(ready: Ready) -> Files:
+    """Return the guide to sewing the pieces as PDF."""
+    return {"sewing_guide.pdf": pdf_bytes(ready.guide, title="Order of sewing")}

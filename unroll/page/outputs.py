@@ -6,7 +6,7 @@ import re
 
 from unroll.disk.drawings import pieces_svg
 from unroll.disk.outputs import check_files, job_files
-from unroll.disk.pattern_files import dxf_text, svg_text
+from unroll.disk.pattern_svg import svg_text
 from unroll.disk.print_files import pdf_bytes, png_bytes
 from unroll.errors import UnrollError
 from unroll.nouns import Ready
@@ -95,6 +95,8 @@ def _file(name: str, found: Found, ready: Ready) -> bytes | str:
     if name == "cut_pieces.svg":
         return svg_text(ready.finished)
     if name == "cut_pieces.dxf":
+        from unroll.disk.pattern_dxf import dxf_text  # only here: it takes long to load
+
         return dxf_text(ready.finished)
     if name == "pieces.svg":
         return pieces_svg([piece for arm in found.result.arms for piece in arm.to_cut])
