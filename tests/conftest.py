@@ -79,6 +79,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTo
     return FilesTogether(config, log)
 
 
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    """Look for doctests in the program alone: studies and what tests share hold none."""
+    is_ours = collection_path.parent == Path(__file__).parent and collection_path.suffix == ".py"
+    return True if is_ours and not collection_path.name.startswith("test_") else None
+
+
 def pytest_collection_finish() -> None:
     """Spare Python looking through all that is loaded: it stays to the end."""
     gc.freeze()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from functools import cache
 from pathlib import Path
 
 from lxml import html
@@ -22,9 +23,21 @@ CORRECTED = result_of(corrected_result())
 BOTH_CORRECTED = result_of(corrected_result(), corrected_result("right", swing_deg=0.8))
 PAGES = (SheetPage("cover", 210.0, 297.0), SheetPage("page 1", 210.0, 297.0))
 READY = Ready((), CutPlan(1400.0, 610.0, 600.0, ()), PAGES, (), PrintFacts("0", 2.6), ())
-FILES = job_files(RESULT)
-PAGE = str(FILES["report.html"])
-TREE = html.fromstring(PAGE)
+
+
+@cache
+def files() -> dict[str, bytes | str]:
+    """Every file of the small report, written once."""
+    return job_files(RESULT)
+
+
+def page() -> str:
+    return str(files()["report.html"])
+
+
+@cache
+def tree() -> html.HtmlElement:
+    return html.fromstring(page())
 
 
 def png_of(image: Image.Image) -> bytes:

@@ -16,8 +16,8 @@ from tests.report_pages import (
     BOTH_CORRECTED,
     CORRECTED,
     KEYS,
-    PAGE,
     RESULT,
+    page,
     page_of,
     text_of,
 )
@@ -101,10 +101,10 @@ def test_every_row_says_which_arm_it_is_about() -> None:
 def test_one_arm_that_serves_both_says_so() -> None:
     assert report_dict(RESULT)["arms"][0]["mirrored_for"] == ["right"]
     assert report_dict(BOTH)["arms"][0]["mirrored_for"] == []
-    assert "cut one set as drawn and one mirrored" in PAGE
-    assert "Both arms, from tape to pieces" in PAGE and "its mirror image" in PAGE
-    page = page_of(BOTH)
-    assert "Left and right arm, from tape to pieces" in page and "one mirrored" not in page
+    assert "cut one set as drawn and one mirrored" in page()
+    assert "Both arms, from tape to pieces" in page() and "its mirror image" in page()
+    both = page_of(BOTH)
+    assert "Left and right arm, from tape to pieces" in both and "one mirrored" not in both
 
 
 @pytest.mark.parametrize("side", ["left", "right"])

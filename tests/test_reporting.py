@@ -6,6 +6,7 @@ import base64
 import dataclasses
 import io
 import json
+from functools import cache
 
 import numpy as np
 import pytest
@@ -18,13 +19,13 @@ from tests.report_pages import (
     BOTH_CORRECTED,
     CORRECTED,
     DOT,
-    FILES,
-    PAGE,
     RESULT,
-    TREE,
+    files,
+    page,
     page_of,
     png_of,
     text_of,
+    tree,
 )
 from unroll.disk.outputs import job_files, page_files
 from unroll.show.colours import data_uri, heat_top, png_bytes
@@ -33,37 +34,41 @@ from unroll.show.models import arm_model, packed_models
 from unroll.show.pictures import heat_figure
 from unroll.show.report import rendered
 
-CORRECTED_PAGE = page_of(CORRECTED)
-CORRECTED_TREE = html.fromstring(CORRECTED_PAGE)
+
+@cache
+def corrected_tree() -> html.HtmlElement:
+    """The report of corrected pieces."""
+    return html.fromstring(page_of(CORRECTED))
+
 
 # ---- report.html
 
 
 def test_the_page_asks_nothing_of_the_network() -> None:
-    assert "http://" not in PAGE and "https://" not in PAGE and "//cdn" not in PAGE
+    assert "http://" not in page() and "https://" not in page() and "//cdn" not in page()
     for attribute in ("src", "href", "action", "data", "poster", "srcset"):
-        for value in TREE.xpath(f"//@{attribute}"):
+        for value in tree().xpath(f"//@{attribute}"):
             assert value.startswith(("data:", "#")), value
-    assert not TREE.xpath("//link | //iframe | //object | //embed | //base | //script[@src]")
-    (policy,) = TREE.xpath("//meta[@http-equiv='Content-Security-Policy']/@content")
+    assert not tree().xpath("//link | //iframe | //object | //embed | //base | //script[@src]")
+    (policy,) = tree().xpath("//meta[@http-equiv='Content-Security-Policy']/@content")
     assert "default-src 'none'" in policy
-    assert "url(" not in PAGE and "@import" not in PAGE
+    assert "url(" not in page() and "@import" not in page()
 
 
 def test_the_verdict_comes_first_and_methods_last() -> None:
-    (verdict, *_) = CORRECTED_TREE.xpath("//main//p")
+    (verdict, *_) = corrected_tree().xpath("//main//p")
     assert text_of(verdict).replace("\u00a0", " ") == (
         "Sewn and filled, this arm will match your tape within 1/16 in and hang within half a "
         "degree."
     )
-    assert CORRECTED_TREE.xpath("//main/section/@id") == [
+    assert corrected_tree().xpath("//main/section/@id") == [
         "in-short", "pieces", "arm", "corrected", "certainty", "darts", "distortion", "seams",
         "tape", "estimated", "sewn", "cautions", "limits",
     ]  # fmt: skip
 
 
 def test_every_section_but_the_first_two_is_a_folded_question() -> None:
-    sections = CORRECTED_TREE.xpath("//main/section")
+    sections = corrected_tree().xpath("//main/section")
     for section in sections[2:]:
         (folded,) = section.xpath("./details")
         assert folded.get("open") is None
@@ -73,7 +78,8 @@ def test_every_section_but_the_first_two_is_a_folded_question() -> None:
 
 
 def test_advice_stands_with_the_pieces_it_is_about() -> None:
-    advice = [text_of(x) for x in TREE.xpath("//section[@id='distortion']//ul[@class='advice']/li")]
+    items = tree().xpath("//section[@id='distortion']//ul[@class='advice']/li")
+    advice = [text_of(item) for item in items]
     assert len(advice) == 2
     assert advice[0].startswith("The outer arm asks") and "use darts" not in " ".join(advice)
 
@@ -103,19 +109,19 @@ def test_a_picture_that_cannot_shrink_or_has_holes_is_kept() -> None:
 
 
 def test_every_link_on_the_page_leads_somewhere() -> None:
-    ids = TREE.xpath("//@id")
+    ids = tree().xpath("//@id")
     assert len(ids) == len(set(ids))
-    for target in TREE.xpath("//a/@href"):
+    for target in tree().xpath("//a/@href"):
         assert target[1:] in ids
 
 
 def test_estimated_values_are_marked_and_explained() -> None:
-    found = TREE.xpath("//section[@id='tape']//tbody/tr")
+    found = tree().xpath("//section[@id='tape']//tbody/tr")
     rows = {text_of(row.xpath("th")[0]): row for row in found}
     assert set(rows) == {"upper arm girth", "forearm girth (estimated)", "cap arc 1"}
-    (row,) = TREE.xpath("//section[@id='estimated']//tbody/tr")
+    (row,) = tree().xpath("//section[@id='estimated']//tbody/tr")
     assert "from wrist_girth and elbow_girth" in text_of(row)
-    (caution,) = TREE.xpath("//section[@id='pieces']//p[@class='caution']")
+    (caution,) = tree().xpath("//section[@id='pieces']//p[@class='caution']")
     assert text_of(caution).startswith("One of your measures is a guess: forearm girth.")
 
 
@@ -143,13 +149,13 @@ def test_the_tape_table_is_in_the_makers_own_unit(unit: str, asked: str, differe
 
 
 def test_notices_are_shown() -> None:
-    assert "three readings spread by 3.4 %" in text_of(TREE.xpath("//section[@id='pieces']")[0])
+    assert "three readings spread by 3.4 %" in text_of(tree().xpath("//section[@id='pieces']")[0])
 
 
 def test_what_the_maker_typed_cannot_become_markup() -> None:
-    (label,) = TREE.xpath("//p[@class='label']")
+    (label,) = tree().xpath("//p[@class='label']")
     assert text_of(label) == "A <maker> & co"
-    assert not TREE.xpath("//maker")
+    assert not tree().xpath("//maker")
 
 
 def test_no_name_can_end_the_views_data_or_become_markup() -> None:
@@ -162,16 +168,16 @@ def test_no_name_can_end_the_views_data_or_become_markup() -> None:
 
 
 def test_cautions_name_what_hurts_burns_and_tips() -> None:
-    words = text_of(TREE.xpath("//section[@id='cautions']")[0]).lower()
+    words = text_of(tree().xpath("//section[@id='cautions']")[0]).lower()
     for word in ("blade", "pins", "flame", "tips", "local rules", "label"):
         assert word in words
 
 
 def test_each_piece_to_cut_has_its_row_of_what_it_asks() -> None:
-    rows = TREE.xpath("//section[@id='distortion']//tbody/tr/th")
+    rows = tree().xpath("//section[@id='distortion']//tbody/tr/th")
     assert [text_of(row) for row in rows] == ["outer piece", "inner piece"]
-    captions = [text_of(tree.xpath("//section[@id='distortion']//caption")[0])
-                for tree in (TREE, CORRECTED_TREE)]  # fmt: skip
+    captions = [text_of(one.xpath("//section[@id='distortion']//caption")[0])
+                for one in (tree(), corrected_tree())]  # fmt: skip
     assert captions == ["Flat against curved", "Flat against filled"]
 
 
@@ -187,16 +193,16 @@ def test_both_arms_have_their_own_tables() -> None:
 
 
 def test_a_page_without_webgl_still_shows_the_arm() -> None:
-    (still,) = TREE.xpath("//div[@class='still']/img")
+    (still,) = tree().xpath("//div[@class='still']/img")
     assert still.get("src").startswith("data:image/webp;base64,")
-    original = Image.open(io.BytesIO(bytes(FILES["pictures/arm.png"])))
+    original = Image.open(io.BytesIO(bytes(files()["pictures/arm.png"])))
     assert _from_uri(still.get("src")).size == original.size
     assert still.get("alt") == "The left arm from four sides"
-    assert TREE.xpath("//div[@class='live'][@hidden]")
+    assert tree().xpath("//div[@class='live'][@hidden]")
 
 
 def test_the_view_holds_the_arm_to_a_hundredth_of_a_millimetre() -> None:
-    packed, taped = json.loads(TREE.xpath("//script[@class='models']")[0].text)
+    packed, taped = json.loads(tree().xpath("//script[@class='models']")[0].text)
     arm = RESULT.arms[0]
     model = arm_model(arm.wanted, arm.distortions)
     assert [look["name"] for look in taped["looks"]] == ["pieces and seams"]
@@ -216,7 +222,7 @@ def test_the_view_holds_the_arm_to_a_hundredth_of_a_millimetre() -> None:
 
 
 def test_the_arm_the_pieces_are_for_comes_first_and_the_pieces_to_cut_before_others() -> None:
-    models = json.loads(CORRECTED_TREE.xpath("//script[@class='models']")[0].text)
+    models = json.loads(corrected_tree().xpath("//script[@class='models']")[0].text)
     assert [model["name"] for model in models] == [
         "wanted arm", "as taped", "sewn: corrected pieces", "sewn: pieces laid flat",
         "sewn: flat draft with darts",
@@ -231,16 +237,16 @@ def test_the_arm_the_pieces_are_for_comes_first_and_the_pieces_to_cut_before_oth
 
 
 def test_pieces_drawn_are_those_to_cut() -> None:
-    sources = set(CORRECTED_TREE.xpath("//section[@id='pieces']//*[@data-source]/@data-source"))
+    sources = set(corrected_tree().xpath("//section[@id='pieces']//*[@data-source]/@data-source"))
     assert sources == {"corrected"}
-    assert "The corrected pieces: cut these." in CORRECTED_PAGE
-    assert "The pieces laid flat: cut these." in PAGE
+    assert "The corrected pieces: cut these." in text_of(corrected_tree())
+    assert "The pieces laid flat: cut these." in page()
 
 
 def test_a_page_without_correction_has_no_section_on_it() -> None:
-    names = TREE.xpath("//main/section/@id")
+    names = tree().xpath("//main/section/@id")
     assert not {"corrected", "certainty", "sewn", "draft"} & set(names)
-    caption = text_of(CORRECTED_TREE.xpath("//section[@id='corrected']//caption")[0])
+    caption = text_of(corrected_tree().xpath("//section[@id='corrected']//caption")[0])
     assert caption == "Once sewn and filled"
 
 
@@ -256,7 +262,7 @@ def test_a_new_value_can_be_shown_without_losing_the_view() -> None:
 
 
 def test_one_arm_gets_plain_names_and_two_get_their_sides() -> None:
-    assert set(FILES) == {
+    assert set(files()) == {
         "arm.obj", "arm.glb", "pieces.svg", "report.html", "report.json", "pictures/arm.png",
         "pictures/pieces.png", "pictures/heat_outer.png", "pictures/heat_inner.png",
     }  # fmt: skip
@@ -274,11 +280,11 @@ def test_the_heat_maps_of_one_arm_share_their_scale() -> None:
                               unit=RESULT.sheet.unit))  # fmt: skip
         for end in (top, None)
     )
-    assert FILES["pictures/heat_inner.png"] == shared != own
+    assert files()["pictures/heat_inner.png"] == shared != own
 
 
 def test_everything_repeats_byte_for_byte() -> None:
-    assert job_files(made_result(rings=12)) == FILES
+    assert job_files(made_result(rings=12)) == files()
 
 
 def test_the_report_stays_small_at_the_usual_fineness() -> None:
