@@ -9,7 +9,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Generator, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
@@ -194,18 +194,27 @@ def _loading_process() -> int | None:
 
 
 @contextmanager
-def workers(count: int | None = None, *, niceness: int = 0) -> Iterator[Alone]:
+def workers(
+    count: int | None = None, *, niceness: int = 0, loads: Sequence[str] = ()
+) -> Iterator[Alone]:
     """Give workers on `count` cores, by default all of this machine's, four at most.
 
     They end with this process, however it ends, and leave a request to stop to it. With a
     `niceness` above 0 they step back where others want the cores.
+
+    Parameters
+    ----------
+    count : int, optional
+    niceness : int
+    loads : sequence of str
+        Modules that they start with, beside what searches and sews.
     """
     count = min(_cores(), 4) if count is None else count
     if count < 2:
         yield Alone()
         return
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context(*PRELOADED), initializer=_begin,
+        max_workers=count, mp_context=_context(*PRELOADED, *loads), initializer=_begin,
         initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.

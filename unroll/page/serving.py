@@ -21,6 +21,7 @@ HERE = "127.0.0.1"  # this machine; nobody else's packets reach it
 CORES = 2
 BEHIND = 4  # niceness of the slower work, which steps back while she types
 HAND_OVER_S = 0.001  # until busy threads let the page's answers through; usually five times that
+LOADED = ("unroll.page.sketching",)  # what other cores are asked for first
 
 
 def serve(session: Session, *, port: int, say: Callable[[str], None], browse: bool) -> None:
@@ -44,7 +45,8 @@ def serve(session: Session, *, port: int, say: Callable[[str], None], browse: bo
     sys.setswitchinterval(HAND_OVER_S)
     with (
         suppress(_Ended, KeyboardInterrupt), _listener(port) as listener,
-        workers(CORES) as quick, workers(CORES, niceness=BEHIND) as others,
+        workers(CORES, loads=LOADED) as quick,
+        workers(CORES, niceness=BEHIND, loads=LOADED) as others,
     ):  # fmt: skip
         _serve(Desk(session, quick, others), listener, say, browse)
         raise _Ended  # nobody waits for what the other cores still do: they are ended
