@@ -12,7 +12,7 @@ from tests.coarse import EDGE_MM, STEPS, CoarseRun, coarsely
 from tests.samples import sample_measures
 from unroll import arm_job, arm_results
 from unroll import job as recipe
-from unroll.arm_job import LOOK
+from unroll.arm_job import COARSE, FINE, LOOK
 from unroll.errors import UnrollError
 from unroll.job import Job
 from unroll.nouns import (
@@ -102,6 +102,48 @@ def test_where_the_proposed_layout_folds_the_next_one_is_taken(
     folding.update(trial.darts for trial in trials)
     with pytest.raises(UnrollError, match="covers cloth twice"):
         _ = Job(coarse_run.job.sheet).arms[0].on_bench
+
+
+@pytest.mark.parametrize(
+    "mean,p95,excess,stages", [(1.4, 3.9, 0.0, 1), (1.6, 3.9, 0.0, 2), (1.4, 4.1, 0.0, 2),
+                               (1.4, 3.9, 0.5, 2)],
+)  # fmt: skip
+def test_a_hurried_search_ends_as_soon_as_a_layout_keeps_to_the_cap(
+    mean: float, p95: float, excess: float, stages: int, coarse_run: CoarseRun, monkeypatch
+) -> None:
+    """1.5 mm on average and 95 % within 4 are let pass; a fine search goes on all the same."""
+    one = coarse_run.job.arms[0].layouts[0]
+    seen = []
+    found = replace(one, miss=replace(one.miss, cap_mean=mean, cap_p95=p95), excess=excess)
+
+    def steps(*_args, **_kwargs):
+        for stage in (1, 2, 3):
+            seen.append(stage)
+            yield (found,)
+
+    monkeypatch.setattr(arm_job, "layout_steps", steps)
+    for search, wanted in ((LOOK, 1), (COARSE, stages), (FINE, 3)):
+        seen.clear()
+        assert Job(coarse_run.job.sheet, search=search).arms[0]._searched == (found,)
+        assert len(seen) == wanted
+
+
+def test_pieces_that_are_not_corrected_are_sewn_on_the_mesh_of_the_drafts(
+    coarse_run: CoarseRun, monkeypatch
+) -> None:
+    asked, layouts = [], coarse_run.job.arms[0].layouts
+
+    def lay(*_args, **sizes):
+        asked.append(sizes)
+        raise WorkedOut
+
+    monkeypatch.setattr(arm_job, "lay_on_bench", lay)
+    monkeypatch.setattr(arm_job, "layout_steps", lambda *_args, **_kwargs: 3 * [layouts])
+    for search, corrects in ((FINE, True), (COARSE, False), (LOOK, False)):
+        with pytest.raises(WorkedOut):
+            _ = Job(one_arm(), corrects=corrects, search=search).arms[0].on_bench
+    sizes = [{k: v for k, v in one.items() if k in ("edge", "spacing")} for one in asked]
+    assert sizes == [{}, {"spacing": arm_job.SPACING_MM}, arm_job.LOOK_SIZES]
 
 
 def test_a_step_that_failed_is_tried_again(coarse_run: CoarseRun) -> None:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-from itertools import islice
 from typing import Literal, Protocol, TypeVar
 
 from unroll.arms.lofting import ArmShape, rounded_shape, shape_arm, way_up
 from unroll.correct.certainty import Resewing, certainty_from, resewings
 from unroll.correct.draft_loop import correct_draft
-from unroll.correct.layouts import layout_steps, preferred
+from unroll.correct.layouts import keeps_to_cap, layout_steps, preferred
 from unroll.correct.loop import OnBench, correct, lay_on_bench
 from unroll.correct.own_draft import correct_own
 from unroll.correct.slips import slips_of
@@ -63,7 +62,8 @@ SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twic
 SEWING_AGAIN = "sewing the pieces again with other cloth, filling and cutting"
 SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")
 MANNERS: tuple[Literal["ease", "darts"], ...] = ("ease", "darts")
-# How far the search for a dart layout goes: a first look, coarse, fine.
+# How far the search for a dart layout goes: a first look; on to a coarse one where that found none
+# that keeps to the cap; fine.
 LOOK, COARSE, FINE = 0, 1, 2
 # A first look is drawn, not measured: edges of the mesh laid flat and of the sewn one, mm.
 LOOK_SIZES = {"edge": 13.0, "spacing": 13.0}
@@ -192,7 +192,9 @@ class ArmJob:
             steps = layout_steps(
                 self.shape, self.make, self.cloth, each=job.workers.each, tell=job.progress
             )
-            *_, found = islice(steps, job.search + 1)
+            for stage, found in enumerate(steps):
+                if stage == job.search or (job.search == COARSE and keeps_to_cap(found[0])):
+                    break
             return found
 
         return job.once("layouts", search, self.left, self.make, self.cloth, job.search)

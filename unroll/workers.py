@@ -183,6 +183,8 @@ def loading() -> Iterator[None]:
         if begun is not None:
             with suppress(OSError):  # it has ended by itself
                 os.kill(begun, signal.SIGKILL)
+                # until it has: whoever begins another looks whether it runs
+                os.waitid(os.P_PID, begun, os.WEXITED | os.WNOWAIT)
         raise
 
 

@@ -25,6 +25,7 @@ from unroll.flat.cutting import cut_panel
 from unroll.flat.flattening import flatten
 from unroll.nouns import Cloth, DartLine, LayoutTrial, Make
 from unroll.nouns.corrected import LayoutLimits
+from unroll.nouns.fit import FIGURES
 
 # Runs a function on each item, here or on other cores; answers come in the items' order.
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
@@ -97,6 +98,12 @@ def preferred(trials: Sequence[LayoutTrial], place: int) -> tuple[LayoutTrial, .
     """Return the layouts with one of them proposed, those before it left out: they folded."""
     taken = replace(trials[place], offered=True, chosen=True)
     return (taken, *(replace(trial, chosen=False) for trial in trials[place + 1:]))
+
+
+def keeps_to_cap(trial: LayoutTrial) -> bool:
+    """Tell whether a layout can be sewn, and its cap is foretold within what is let pass."""
+    caps = [figure for figure in FIGURES if figure.attribute.startswith("cap_")]
+    return not trial.excess and all(figure.share(trial.miss) <= 1.0 for figure in caps)
 
 
 def untried_layout(
