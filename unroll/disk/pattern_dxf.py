@@ -144,7 +144,7 @@ def _dxf_words(block: BlockLayout, piece: FinishedPiece) -> None:
     for row, text in enumerate(own):
         insert = (low[0], low[1] - 6.0 - 5.0 * row)
         block.add_text(text, height=3.0, dxfattribs={"layer": "1", "insert": insert})
-    for lettering in drawn_alone(piece, np.zeros(2)).letterings:
+    for lettering in drawn_alone(piece).letterings:
         block.add_text(
             lettering.text,
             height=CAPITALS * lettering.size,

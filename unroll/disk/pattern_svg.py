@@ -89,9 +89,9 @@ def _css(names: Sequence[str] = USUAL) -> str:
 def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: float) -> list[str]:
     """Return one piece's group; y is turned downwards."""
     name = f"{number}-{slug(piece.title)}-{piece.arm}"
-    down = np.array([0.0, height])
+    down = np.array([0.0, height]) + move * [1.0, -1.0]
     out = [f'<g id={quoteattr(name)} class="piece">']
-    board = drawn_alone(piece, move)
+    board = drawn_alone(piece)
     for stroke in board.strokes:
         if stroke.style == "cutting":
             out.append(_path("cutting", stroke.points[:-1], down, True))
@@ -99,7 +99,7 @@ def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: floa
             out.append(_path(stroke.style, stroke.points, down))
     for side in piece.sides:
         if side.allowance > 0 or side.seam.startswith("dart"):
-            out.append(_curve("stitching", side.cubics + move, down, side.seam))
+            out.append(_curve("stitching", side.cubics, down, side.seam))
     return [*out, *(_svg_text(text, down) for text in board.letterings), "</g>"]
 
 

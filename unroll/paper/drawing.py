@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import shapely
 
@@ -23,6 +25,7 @@ EDGE_INSIDE = 5.0  # mm from the stitching line to the middle of FRONT and BACK
 EASE_INSIDE = 2.5  # mm from the stitching line to the row of dots
 LABEL_SIZES = (4.0, 3.4, 2.9, 2.5)  # mm; the largest that fits
 NAME_SIZE = 2.9  # mm; about 8 point
+PIECES_KEPT = 32  # of which what is drawn is remembered: plan, pages, guide and files ask for it
 
 
 def draw_lines(board: Board, laid: LaidPiece) -> None:
@@ -68,6 +71,7 @@ def reference_lines(piece: FinishedPiece) -> dict[str, FloatArray]:
     return found
 
 
+@lru_cache(maxsize=PIECES_KEPT)
 def grain_mark(piece: FinishedPiece) -> FloatArray:
     """Return the grain line as it is drawn, (2, 2): clear of every other line, and of the label.
 
@@ -106,9 +110,10 @@ def _room(piece: FinishedPiece, frame: FloatArray) -> shapely.Geometry:
     return shapely.difference(inside, shapely.union_all(drawn))
 
 
-def drawn_alone(piece: FinishedPiece, move: FloatArray) -> Board:
-    """Return a board with one piece on it, unturned, lines and words."""
-    laid = LaidPiece(piece, move)
+@lru_cache(maxsize=PIECES_KEPT)
+def drawn_alone(piece: FinishedPiece) -> Board:
+    """Return a board with one piece on it where it lies, lines and words."""
+    laid = LaidPiece(piece, np.zeros(2))
     low, high = laid.place(piece.cutting).min(axis=0), laid.place(piece.cutting).max(axis=0)
     board = Board(low - 5, (float(high[0] - low[0]) + 10, float(high[1] - low[1]) + 10))
     draw_lines(board, laid)
