@@ -19,7 +19,7 @@ import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests import made_scans, sewn_shapes, study_caps, surfaces, test_gores  # noqa: E402
+from tests import made_scans, sewn_shapes, study_caps, surfaces, test_gores, test_sections  # noqa: E402
 from tests import test_correction_exact_cases as exact  # noqa: E402
 from tests.camera import Camera, around  # noqa: E402
 from tests.samples import sample_measures  # noqa: E402
@@ -113,6 +113,7 @@ def lofting() -> list[Row]:
         row("girths come back, worst of an arm, mm", "own measures, independent tape", "≤ 0.3", girth, "test_lofting"),
         row("lengths come back, worst of an arm, mm", "own measures, independent tape", "≤ 1", length, "test_lofting"),
         row("bend of a tube whose back is 10.323 mm longer down to the elbow, degrees", SHEET_METAL + " (2R tan φ/2)", "15.5 ± 1.5", bend, "test_lofting"),
+        row("where eight planes at chance cut an arm's mesh, farthest apart, mm", "trimesh, `mesh_plane`", "0 (≤ 1e-9)", float(np.max([test_sections.apart(seed, shape_arm(measures)) for seed in test_sections.SEEDS])), "test_sections"),
         row("cap over a traced armhole: off the arm on average, mm", modelled, "≤ 2.5", float(off.mean()), "test_plate"),
         row("the same, 95 % within, mm", modelled, "≤ 7", float(np.quantile(off, 0.95)), "test_plate"),
     ]  # fmt: skip

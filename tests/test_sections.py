@@ -9,26 +9,34 @@ import trimesh
 from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.maths.sections import nearest_part, section_segments
 
+SEEDS = range(8)
 
-@pytest.mark.parametrize("seed", range(8))
-def test_a_section_is_the_one_that_a_general_mesh_library_finds(
-    seed: int, sample_shape: ArmShape
-) -> None:
-    """trimesh's `mesh_plane` on the same mesh: as many segments, the same ones."""
+
+def apart(seed: int, shape: ArmShape) -> float:
+    """How far an arm's section at chance lies from the one that trimesh's `mesh_plane` finds, mm.
+
+    Not a number where they have not as many segments.
+    """
     random = np.random.default_rng(seed)
-    mesh = mesh_arm(sample_shape, edge=13.0).mesh
+    mesh = mesh_arm(shape, edge=13.0).mesh
     normal = random.normal(size=3)
     normal /= np.linalg.norm(normal)
     origin = random.choice(mesh.vertices) + random.normal(size=3)
     found = section_segments(mesh.vertices, mesh.faces, origin, normal)
     whole = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
     known = trimesh.intersections.mesh_plane(whole, normal, origin)
-    assert len(found) == len(known) > 10
-    for one in (found, known):
-        one.sort(axis=1)  # whichever way round
-    assert np.sort(found.reshape(len(found), -1), axis=0) == pytest.approx(
-        np.sort(known.reshape(len(known), -1), axis=0), abs=1e-9
-    )
+    if not len(found) == len(known) > 10:
+        return np.nan
+    # whichever segment comes first, and whichever way round
+    (one, other) = (np.sort(np.sort(cut, axis=1).reshape(-1, 6), axis=0) for cut in (found, known))
+    return float(np.abs(one - other).max())
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_section_is_the_one_that_a_general_mesh_library_finds(
+    seed: int, sample_shape: ArmShape
+) -> None:
+    assert apart(seed, sample_shape) < 1e-9
 
 
 def test_a_plane_through_vertices_cuts_an_unbroken_line() -> None:
