@@ -146,8 +146,10 @@ def corrected_figures(arm: ArmResult, unit: Unit) -> dict[str, Figure]:
         drawn = overlay_figure(before.pieces, after.pieces, names, lay=laid_over)
         figures["pieces-changed"] = _figure("The pieces before and after correction", drawn)
     if offered := [trial for trial in arm.layouts if trial.offered]:
-        figures["layouts"] = _figure("Dart layouts to choose from, as seen from the side",
-                                     layouts_figure(offered, unit=unit))  # fmt: skip
+        one = len(offered) == 1
+        title = "The dart layout" if one else "Dart layouts to choose from"
+        drawn = layouts_figure(offered, unit=unit)
+        figures["layouts"] = _figure(f"{title}, as seen from the side", drawn)
     if arm.certainty is not None and arm.certainty.cases:
         title = "What the filled arm comes to when one thing is not as assumed"
         figures["certainty"] = _figure(title, certainty_figure(arm.certainty, unit))
