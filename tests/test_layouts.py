@@ -309,6 +309,15 @@ def test_what_differs_in_the_last_bits_only_is_alike() -> None:
     assert layouts._rank(one) == layouts._rank(other)
 
 
+def test_the_inner_panel_laid_flat_before_is_what_a_trial_would_lay(ground: Ground) -> None:
+    known = layouts._with_inner_flat(ground)
+    plan = Plan(2, *COARSE[2][0])
+    one, other = outcome_of(ground, plan), outcome_of(known, plan)
+    assert known.inner_flat is not None and ground.inner_flat is None
+    assert one.trial.score == pytest.approx(other.trial.score, rel=1e-9)
+    assert one.arm.filled == pytest.approx(other.arm.filled, abs=1e-9)
+
+
 # ---- what can be sewn
 
 

@@ -158,8 +158,8 @@ class ArmJob:
         One that lies flat on the coarse mesh of the search may fold on the finer one.
         """
         trials = self._searched
-        sizes = {} if self.job.corrects else HURRIED_SIZES
-        sizes = LOOK_SIZES if self.job.search == LOOK else sizes
+        usual = {} if self.job.corrects else HURRIED_SIZES
+        sizes = LOOK_SIZES if self.job.search == LOOK else usual
 
         def laid(taken: LayoutTrial) -> OnBench:
             return lay_on_bench(

@@ -29,6 +29,8 @@ DRAWING = ("unroll.disk.outputs", "unroll.disk.print_files")  # what they are as
 
 S = TypeVar("S")
 T = TypeVar("T")
+# Runs a function on each item, here (`map`) or on other cores; answers come in the items' order.
+Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +109,7 @@ class Workers(Alone):
     """Processes of this machine that work beside this one."""
 
     def __init__(self, pool: ProcessPoolExecutor, count: int = 1) -> None:
-        self._pool, self._count, self._draw = pool, count, False
+        self._pool, self._count, self._is_to_draw = pool, count, False
         self._meanwhile: list[Callable[[], object]] = []
 
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
@@ -147,13 +149,14 @@ class Workers(Alone):
 
     def load_drawing(self) -> None:
         """Have the other cores load what draws, behind what they are asked for next."""
-        self._draw = True
+        self._is_to_draw = True
 
     def _use_the_wait(self) -> None:
-        if self._draw:
-            self._draw = False
-            for _ in range(self._count):
-                self._pool.submit(load_drawing)
+        if self._is_to_draw:
+            self._is_to_draw = False
+            with suppress(BrokenProcessPool):  # nobody is left to load it
+                for _ in range(self._count):
+                    self._pool.submit(load_drawing)
         while self._meanwhile:
             with suppress(UnrollError):  # whoever needs it is told
                 self._meanwhile.pop(0)()
@@ -184,7 +187,8 @@ def loading() -> Iterator[None]:
             with suppress(OSError):  # it has ended by itself
                 os.kill(begun, signal.SIGKILL)
                 # until it has: whoever begins another looks whether it runs
-                os.waitid(os.P_PID, begun, os.WEXITED | os.WNOWAIT)
+                if hasattr(os, "waitid"):
+                    os.waitid(os.P_PID, begun, os.WEXITED | os.WNOWAIT)
         raise
 
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from unroll.correct.layouts import Each
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.nouns import Case, Certainty, Cloth, Laid, Piece, PieceSide
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.joining import Joined
 from unroll.sewn.sewing import as_joined, joined_again, refilled
+from unroll.workers import Each
 
 SHORTEST_WAVE_MM = 60.0  # a hand that strays comes back over about a hand's breadth
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
 from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.correct.laying import path_length, usual_ease
@@ -26,9 +25,7 @@ from unroll.flat.flattening import flatten
 from unroll.nouns import Cloth, DartLine, LayoutTrial, Make
 from unroll.nouns.corrected import LayoutLimits
 from unroll.nouns.fit import FIGURES
-
-# Runs a function on each item, here or on other cores; answers come in the items' order.
-Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
+from unroll.workers import Each
 
 # Mouths as shares of the cap edge from the shoulder to its end, lengths as shares of the cap's.
 COARSE = {

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Any
-
 from unroll.nouns import MakeResult
+from unroll.workers import Each
 
 HALVES = 2
-
-# Runs a function on each item, here or on other cores; answers come in the items' order.
-Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
 
 def preview_files(result: MakeResult, *, each: Each = map) -> dict[str, bytes | str]:
