@@ -30,6 +30,7 @@ from unroll.workers import (
     Alone,
     Promise,
     Workers,
+    _start,
     load_drawing,
     workers,
 )
@@ -176,6 +177,14 @@ def test_alone_nothing_is_done_meanwhile() -> None:
     alone = Alone()
     alone.meanwhile(lambda: done.append(1))
     assert alone.kept(alone.beside(squared_late, 4)) == 16 and done == []
+
+
+@pytest.mark.parametrize("fault", [RuntimeError, BrokenProcessPool, OSError, EOFError])
+def test_workers_that_are_given_up_while_they_begin_say_nothing(fault) -> None:
+    def refused(*_given):
+        raise fault("given up")
+
+    _start(SimpleNamespace(submit=refused), 2)  # type: ignore[arg-type]
 
 
 def test_two_things_are_worked_out_here_and_beside(two: Alone) -> None:

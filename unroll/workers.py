@@ -248,8 +248,8 @@ def _end_answers(pool: ProcessPoolExecutor) -> None:
 
 
 def _start(pool: ProcessPoolExecutor, count: int) -> None:
-    # the work was done, or given up, before
-    with suppress(RuntimeError, BrokenProcessPool, OSError):
+    # the work was done, or given up, before; what they are forked from may have been ended with it
+    with suppress(RuntimeError, BrokenProcessPool, OSError, EOFError):
         for _ in range(count):
             pool.submit(os.getpid)
 
