@@ -67,6 +67,16 @@ def test_workers_are_other_processes(two: Alone) -> None:
     assert two.beside(os.getpid).result() != os.getpid() == Alone().beside(os.getpid).result()
 
 
+def ended(program: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run a program of its own to its end."""
+    script = folder / "program.py"
+    script.write_text(program)
+    return subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+
+
 SENDING = """
 import time
 from unroll.workers import workers
@@ -88,13 +98,7 @@ def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
     tmp_path: Path,
 ) -> None:
     """Large answers, given up at several moments: at one or another they are half-way sent."""
-    script = tmp_path / "sending.py"
-    script.write_text(SENDING)
-    done = subprocess.run(
-        [sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
-    assert done.stdout == 4 * "ended\n"
+    assert ended(SENDING, tmp_path).stdout == 4 * "ended\n"
 
 
 def test_what_workers_start_with_is_loaded_and_garbage_is_not_looked_for_in_it() -> None:
@@ -237,12 +241,7 @@ if __name__ == "__main__":
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
 def test_what_loads_for_workers_ends_at_once_where_there_is_no_work(tmp_path) -> None:
-    script = tmp_path / "loading.py"
-    script.write_text(LOADING)
-    done = subprocess.run(
-        [sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
+    done = ended(LOADING, tmp_path)
     number, *told = done.stdout.split()
     assert is_gone(int(number)) and done.stderr == ""
     if os.cpu_count() != 1:
