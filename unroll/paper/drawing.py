@@ -73,7 +73,7 @@ def reference_lines(piece: FinishedPiece) -> dict[str, FloatArray]:
 
 @lru_cache(maxsize=PIECES_KEPT)
 def grain_mark(piece: FinishedPiece) -> FloatArray:
-    """Return the grain line as it is drawn, (2, 2): clear of every other line, and of the label.
+    """Return the grain line as it is drawn, (2, 2) mm: clear of every other line and the label.
 
     A grain line may lie anywhere as long as its direction holds: it goes where there is most room
     between the piece's lines, near the piece's own grain; on a small piece it moves aside.
