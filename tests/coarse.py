@@ -46,5 +46,6 @@ def coarsely() -> Iterator[Counter[str]]:
     with pytest.MonkeyPatch.context() as patch:
         for name in STEPS:
             patch.setattr(arm_job, name, counted(name, getattr(arm_job, name)))
-        patch.setattr(arm_job, "SPACING_MM", EDGE_MM)
+        for name in ("SPACING_MM", "HURRIED_MM"):
+            patch.setattr(arm_job, name, EDGE_MM)
         yield calls

@@ -128,7 +128,7 @@ def test_a_hurried_search_ends_as_soon_as_a_layout_keeps_to_the_cap(
         assert len(seen) == wanted
 
 
-def test_pieces_that_are_not_corrected_are_sewn_on_the_mesh_of_the_drafts(
+def test_pieces_that_are_not_corrected_are_sewn_on_a_coarser_mesh(
     coarse_run: CoarseRun, monkeypatch
 ) -> None:
     asked, layouts = [], coarse_run.job.arms[0].layouts
@@ -143,7 +143,7 @@ def test_pieces_that_are_not_corrected_are_sewn_on_the_mesh_of_the_drafts(
         with pytest.raises(WorkedOut):
             _ = Job(one_arm(), corrects=corrects, search=search).arms[0].on_bench
     sizes = [{k: v for k, v in one.items() if k in ("edge", "spacing")} for one in asked]
-    assert sizes == [{}, {"spacing": arm_job.SPACING_MM}, arm_job.LOOK_SIZES]
+    assert sizes == [{}, {"spacing": arm_job.HURRIED_MM}, arm_job.LOOK_SIZES]
 
 
 def test_a_step_that_failed_is_tried_again(coarse_run: CoarseRun) -> None:

@@ -108,7 +108,8 @@ def result(tmp_path_factory):
     path.write_text(pieces_svg(PIECES["darts"]))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(draft_loop, "ROUNDS", 1)
-        patch.setattr(arm_job, "SPACING_MM", 17.0)
+        for name in ("SPACING_MM", "HURRIED_MM"):
+            patch.setattr(arm_job, name, 17.0)
         job = Job(SHEET, corrects=False, search=LOOK, edge=14.0, own=read_pieces(SHEET, [path]))
         found = job.checked()
         return found, job.ready_change(found)

@@ -212,8 +212,9 @@ def test_the_same_layouts_are_found_alone_and_with_two_workers(
 def test_a_draft_is_sewn_to_the_same_shape_alone_and_beside(two: Alone) -> None:
     pieces = draft(sample_measures(), Make(), manner="darts")
     together = [piece for piece in pieces if piece.name in SEWN_TOGETHER]
-    promised = two.beside(_sewn, together, Cloth(), None)
-    assert fingerprint(promised.result()) == fingerprint(_sewn(together, Cloth(), None))
+    given = together, Cloth(), None, 13.0
+    promised = two.beside(_sewn, *given)
+    assert fingerprint(promised.result()) == fingerprint(_sewn(*given))
 
 
 LOADING = """

@@ -1,5 +1,15 @@
-"""Run the commands with `python -m unroll`."""
+"""Where the program begins, as `unroll` and as `python -m unroll`.
 
-from unroll.cli import main
+Every worker loads this module anew, so that only the program itself loads the commands.
+"""
 
-main()
+
+def main() -> None:
+    """Run the commands."""
+    from unroll import cli
+
+    cli.main()
+
+
+if __name__ == "__main__":
+    main()

@@ -156,11 +156,11 @@ def draft(
     correct: Correct = False,
 ) -> None:  # fmt: skip
     """Draft the arm by the flat rules alone, and walk its seams."""
-    from unroll.disk.outputs import draft_files, redraft_files
-    from unroll.show.draft_steps import draft_lines, draft_steps
-    from unroll.show.redrawn import redrawn_lines
-
     with _job(sheet_file, out, overwrite) as job:
+        from unroll.disk.outputs import draft_files, redraft_files
+        from unroll.show.draft_steps import draft_lines, draft_steps
+        from unroll.show.redrawn import redrawn_lines
+
         given, drafts = job.sheet, [arm.drafted for arm in job.arms]
         files, redrawn = draft_files(given, drafts), job.redrafts() if correct else ()
         if redrawn:
@@ -184,11 +184,11 @@ def check(
     out: Out = Path("checked"), overwrite: Overwrite = False,
 ) -> None:  # fmt: skip
     """Judge your own draft: drawings (SVG, DXF) or photographs (JPEG, PNG) of its pieces."""
-    from unroll.disk.outputs import check_files
-    from unroll.show.own import own_lines
-
     own = [*(draft or ()), *(more or ())]
     with _job(sheet_file, out, overwrite, quick=True, look=True, own=own) as job:
+        from unroll.disk.outputs import check_files
+        from unroll.show.own import own_lines
+
         result, ready, withheld = job.checked(), None, []
         try:
             ready = job.ready_change(result)
@@ -233,12 +233,12 @@ def sew(
     arm: ArmFile = None,
 ) -> None:
     """Sew and fill the pieces numerically: where does the cap lie off the shoulder?"""
-    from unroll.disk.outputs import sewn_files
-    from unroll.show.words import fit_lines
-
     with _job(sheet_file, out, overwrite, quick=quick, scan=arm) as job:
         result = job.filled()
         job.progress("drawing and writing")
+        from unroll.disk.outputs import sewn_files
+        from unroll.show.words import fit_lines
+
         write_out(out, sewn_files(result), overwrite)
         for one in result.arms:
             say(fit_lines(one, job.sheet.unit))
@@ -262,12 +262,12 @@ def print_command(
     out: Out = Path("print"), overwrite: Overwrite = False, arm: ArmFile = None,
 ) -> None:  # fmt: skip
     """Print the pieces ready to cut, at true scale, for your printer's paper."""
-    from unroll.disk.outputs import sheet_file as written_sheet
-    from unroll.disk.print_files import print_files
-    from unroll.paper.layouts import paper_called
-
     is_corrected = source in (None, "corrected", "with-darts")
     with _job(sheet_file, out, overwrite, quick=not is_corrected, scan=arm) as job:
+        from unroll.disk.outputs import sheet_file as written_sheet
+        from unroll.disk.print_files import print_files
+        from unroll.paper.layouts import paper_called
+
         paper_called(paper or job.sheet.make.paper)  # an unknown name is told before the work
         is_usual = source in (None, "corrected", "unrolled")
         result = job.shapes() if is_usual else job.filled()

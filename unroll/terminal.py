@@ -15,6 +15,7 @@ from rich.status import Status
 
 from unroll.errors import UnrollError, one_line
 from unroll.progress import Cancelled, Progress
+from unroll.undocumented import undocumented
 
 console = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)
 
@@ -61,9 +62,13 @@ def _stopping(progress: Progress) -> Iterator[Progress]:
 
 @contextmanager
 def plainly(stopped: str = "stopped; nothing was written") -> Iterator[None]:
-    """Turn a fault into its plain lines and its exit code."""
+    """Turn a fault into its plain lines and its exit code.
+
+    What is loaded meanwhile is loaded without its documentation.
+    """
     try:
-        yield
+        with undocumented():
+            yield
     except UnrollError as error:
         say(str(error).splitlines())
         raise typer.Exit(BAD_SHEET) from None

@@ -19,12 +19,13 @@ from typing import Any, TypeVar
 
 from unroll.errors import UnrollError, one_line
 from unroll.garbage import look_seldom
+from unroll.undocumented import undocumented
 
 ANSWER_SECONDS = 10
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
-# The program that workers are part of, and what searches and sews, which they are asked for first:
-# loaded by the process that they are forked from, while this one reads the sheet and lofts.
-PRELOADED = ("unroll.cli", "unroll.worker_modules")
+# What searches and sews, which workers are asked for first: loaded by the process that they are
+# forked from, while this one reads the sheet and lofts.
+PRELOADED = ("unroll.worker_modules",)
 DRAWING = ("unroll.disk.outputs", "unroll.disk.print_files")  # what they are asked for at the end
 
 S = TypeVar("S")
@@ -164,8 +165,9 @@ class Workers(Alone):
 
 def load_drawing() -> None:
     """Load what draws."""
-    for name in DRAWING:
-        importlib.import_module(name)
+    with undocumented():
+        for name in DRAWING:
+            importlib.import_module(name)
 
 
 @contextmanager

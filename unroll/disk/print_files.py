@@ -9,6 +9,8 @@ from typing import Any
 
 import matplotlib
 import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.backend_bases import RendererBase
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.font_manager import FontProperties
@@ -56,8 +58,9 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
 def page_figure(page: SheetPage) -> Canvas:
     """Return a page as a figure of its exact size, its words as text."""
     figure, place = _drawn(page)
-    for text in page.letterings:
-        _write(figure, place, text)
+    foreign = [text for text in page.letterings if written(text.text)[1] != (FONT,)]
+    _draw_letters(figure, place, foreign)
+    figure.add_artist(_Words([t for t in page.letterings if t not in foreign], place))
     return figure
 
 
@@ -101,26 +104,35 @@ def _collection(lines: list[FloatArray], style: LineStyle) -> LineCollection:
     )
 
 
-def _write(figure: Canvas, place: Transform, text: Lettering) -> None:
-    words, fonts = written(text.text)
-    if fonts != (FONT,):
-        _draw_letters(figure, place, [text])
-        return
-    figure.text(
-        float(text.at[0]),
-        float(text.at[1]),
-        words,
-        transform=place,
-        fontsize=text.size * POINTS_PER_MM,
-        family=FONT,
-        weight="bold" if text.is_bold else "normal",
-        ha={"left": "left", "middle": "center", "right": "right"}[text.align],
-        va="baseline",
-        rotation=text.turn_deg,
-        rotation_mode="anchor",
-        parse_math=False,
-        color="black",
-    )
+class _Words(Artist):
+    """Lines of text in the common font, each drawn where it stands.
+
+    A figure's own texts measure themselves once more before they are drawn.
+    """
+
+    def __init__(self, texts: Sequence[Lettering], place: Transform) -> None:
+        super().__init__()
+        self._texts, self._place = texts, place
+
+    def draw(self, renderer: RendererBase) -> None:
+        for text in self._texts:
+            words, _ = written(text.text)
+            x, y = self._place.transform(_moved(text).transform((0.0, 0.0)))
+            context = renderer.new_gc()
+            renderer.draw_text(context, x, y, words, _font_of(text), text.turn_deg)
+            context.restore()
+
+
+def _font_of(text: Lettering) -> FontProperties:
+    weight = "bold" if text.is_bold else "normal"
+    return FontProperties(family=FONT, weight=weight, size=text.size * POINTS_PER_MM)
+
+
+def _moved(text: Lettering) -> Transform:
+    """Return the way from a line's own start to where it stands on its page, mm."""
+    share = {"left": 0.0, "middle": 0.5, "right": 1.0}[text.align]
+    back = -share * text_width(text.text, text.size, text.is_bold)
+    return Affine2D().translate(back, 0.0).rotate_deg(text.turn_deg).translate(*text.at)
 
 
 def _draw_letters(figure: Canvas, place: Transform, texts: Sequence[Lettering]) -> None:
@@ -135,9 +147,7 @@ def _draw_letters(figure: Canvas, place: Transform, texts: Sequence[Lettering]) 
 def _shape_of(text: Lettering) -> Path:
     """Return the outlines of a lettering's characters where they stand, mm."""
     words, fonts = written(text.text)
-    share = {"left": 0.0, "middle": 0.5, "right": 1.0}[text.align]
-    back = -share * text_width(text.text, text.size, text.is_bold)
-    place = Affine2D().translate(back, 0.0).rotate_deg(text.turn_deg).translate(*text.at)
+    place = _moved(text)
     if fonts == (FONT,):
         return place.transform_path(_in_common_font(words, text.size, text.is_bold))
     font = FontProperties(family=fonts, weight="bold" if text.is_bold else "normal")

@@ -94,7 +94,7 @@ def _webp(png: bytes) -> bytes:
         image = image.convert("RGB")
     stream = io.BytesIO()
     if image.getcolors(DRAWN_COLOURS) is None:
-        image.save(stream, "WEBP", quality=90, method=3)
+        image.save(stream, "WEBP", quality=90, method=2)
     else:
         image.save(stream, "WEBP", lossless=True, quality=20, method=2)
     return stream.getvalue()

@@ -467,15 +467,15 @@ def _estimated(arm: ArmResult) -> list[Row]:
 
 def plain(value: Any) -> Any:
     """Turn dataclasses, mappings, tuples and arrays into what JSON knows."""
+    if isinstance(value, float):  # first, for there are tens of thousands
+        # JSON has no word for what could not be measured but null.
+        return float(value) if math.isfinite(value) else None
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray | np.generic):
         return plain(value.tolist())
-    if isinstance(value, float):
-        # JSON has no word for what could not be measured but null.
-        return value if math.isfinite(value) else None
     if isinstance(value, tuple | list):
         return [plain(item) for item in value]
     return value
