@@ -5,9 +5,9 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 # before numpy is loaded: the systems solved here are small, and one thread is quickest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -17,27 +17,36 @@ from unroll.garbage import look_seldom
 # before anything else is loaded: Python would look through all that a library makes as it comes
 look_seldom()
 
-import matplotlib
 import pytest
 from hypothesis import HealthCheck, settings
 from xdist.remote import Producer
 from xdist.scheduler import LoadScopeScheduling
 
-from tests.coarse import EDGE_MM, CoarseRun, coarsely
-from tests.samples import SAMPLE_DARTS, sample_measures
-from unroll import job
-from unroll.arms.lofting import ArmShape, shape_arm
-from unroll.correct.draft_loop import correct_draft
-from unroll.correct.loop import OnBench, correct, lay_on_bench
-from unroll.arm_job import LOOK
-from unroll.job import Job
-from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
-from unroll.nouns.corrected import DraftCorrection
+from unroll.undocumented import undocumented
+
+with undocumented():
+    import matplotlib
+
+    from tests.coarse import EDGE_MM, CoarseRun, coarsely
+    from tests.samples import SAMPLE_DARTS, sample_measures
+    from unroll import job
+    from unroll.arms import lofting
+    from unroll.arms.lofting import ArmShape, shape_arm
+    from unroll.correct.draft_loop import correct_draft
+    from unroll.correct.loop import OnBench, correct, lay_on_bench
+    from unroll.drafts import drafting
+    from unroll.arm_job import LOOK
+    from unroll.job import Job
+    from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
+    from unroll.nouns.corrected import DraftCorrection
+    from unroll.nouns.values import fingerprint
 
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
 
     from unroll.page.web import Desk
+
+T = TypeVar("T")
 
 matplotlib.use("Agg")
 settings.register_profile(
@@ -79,6 +88,19 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> FilesTo
     return FilesTogether(config, log)
 
 
+def kept(stage: Callable[..., T]) -> Callable[..., T]:
+    """Return a pure stage that keeps what it came to for each set of values."""
+    known: dict[str, T] = {}
+
+    def found(*given: Any, **named: Any) -> T:
+        key = fingerprint(given, named)
+        if key not in known:
+            known[key] = stage(*given, **named)
+        return known[key]
+
+    return found
+
+
 def pytest_ignore_collect(collection_path: Path) -> bool | None:
     """Look for doctests in the program alone: studies and what tests share hold none."""
     is_ours = collection_path.parent == Path(__file__).parent and collection_path.suffix == ".py"
@@ -99,6 +121,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the slowest files first; the order of all others, and within a file, stays."""
     turns = {name: turn for turn, name in enumerate(SLOWEST)}
     items.sort(key=lambda item: turns.get(item.path.stem, len(turns)))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def solved_once() -> Iterator[None]:
+    """Have this process solve each arm and draft once: many tests begin from the same."""
+    stages = (lofting, "fit_cap"), (lofting, "_solve_lengths"), (drafting, "dart_cap")
+    with pytest.MonkeyPatch.context() as patch:
+        for module, name in stages:
+            patch.setattr(module, name, kept(getattr(module, name)))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from scipy.optimize import minimize_scalar
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import ConvexHull, QhullError
+from scipy.spatial import ConvexHull
 
 from unroll.errors import UnrollError
 from unroll.maths import polylines
@@ -119,7 +120,13 @@ def taut_arc(
 
 def hull_arc(points: FloatArray) -> float:
     """Return the hull's length between the last two points, which lie on it side by side, mm."""
-    return float(ConvexHull(points).area - np.linalg.norm(points[-1] - points[-2]))
+    return hull_length(points) - float(np.linalg.norm(points[-1] - points[-2]))
+
+
+def hull_length(points: FloatArray) -> float:
+    """Return the length of a tape round points (n, 2), there and back where all are on one line."""
+    hull = shapely.convex_hull(shapely.linestrings(points))
+    return float(shapely.length(hull)) * (1.0 if shapely.get_dimensions(hull) == 2 else 2.0)
 
 
 def taut_line(
@@ -217,22 +224,10 @@ def _upper_hull(points: FloatArray, reach: float) -> FloatArray:
     """Return the hull over points (k, 2), from the origin to `reach` on the first axis."""
     x, y = points.T
     over = (y >= -1e-9) & (x > 1e-9) & (x < reach - 1e-9)
-    flat = np.vstack([[0.0, 0.0], points[over], [reach, 0.0]])
-    return np.asarray(flat[_over(flat)])
-
-
-def _over(flat: FloatArray) -> IntArray:
-    """Return the corners of the hull of points, none below, from the first over them to the last.
-
-    The first and the last point are its ends.
-    """
-    last = len(flat) - 1
-    try:
-        around = ConvexHull(flat).vertices  # anticlockwise: from the last point back to the first
-    except QhullError:  # all on one line
-        return np.array([0, last])
-    around = np.roll(around, -int(np.flatnonzero(around == last)[0]))
-    return np.asarray(around[: int(np.flatnonzero(around == 0)[0]) + 1][::-1])
+    line = shapely.linestrings(np.vstack([[0.0, 0.0], points[over], [reach, 0.0]]))
+    # normalized it runs clockwise from its leftmost corner
+    corners = shapely.get_coordinates(shapely.normalize(shapely.convex_hull(line)))
+    return np.asarray(corners[: int(np.argmax(corners[:, 0])) + 1])
 
 
 def trace_level(faces: IntArray, values: FloatArray) -> tuple[IntArray, FloatArray] | None:

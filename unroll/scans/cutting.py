@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import ConvexHull, QhullError
 
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
+from unroll.maths.sections import hull_length
 from unroll.nouns import Mesh
 
 AROUND = 256  # points of an outline
@@ -56,11 +56,12 @@ def hull_girth(segments: FloatArray) -> float:
     UnrollError
         When the section is none.
     """
-    try:
-        return float(ConvexHull(segments.reshape(-1, 2)).area)
-    except (QhullError, ValueError):
+    points = segments.reshape(-1, 2)
+    girth = hull_length(points) if len(points) > 2 else 0.0
+    if not girth > 0.0:
         raise UnrollError("has a gap all round where the arm should be (a part missing, or "
-                          "landmarks mixed up?)") from None
+                          "landmarks mixed up?)")
+    return girth
 
 
 def outline(segments: FloatArray) -> tuple[FloatArray, FloatArray]:

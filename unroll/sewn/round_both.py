@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from scipy.spatial import ConvexHull
 
 from unroll.arms.lofting import in_the_room
 from unroll.errors import UnrollError
 from unroll.maths.ellipses import superellipse_loop
-from unroll.maths.sections import section_segments
+from unroll.maths.sections import hull_length, section_segments
 from unroll.nouns import ArmMeasures, Double, Mesh
 
 LEVEL_SHARE = 0.5  # of the armhole's height, below the shoulder point
@@ -59,4 +58,4 @@ def _taped(mesh: Mesh, measures: ArmMeasures, double: Double) -> float:
     body = superellipse_loop(ROUND, 0.5 * (double.depth or 0.0) + 1e-9, half, 2.0)
     one_side = np.concatenate([arm, body])
     both = np.concatenate([one_side, one_side * [1.0, -1.0]])
-    return float(ConvexHull(both).area)  # in two dimensions that is its outline
+    return hull_length(both)
