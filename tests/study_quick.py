@@ -2,7 +2,8 @@
 
 Processor seconds of one process, so that other cores and a busy machine count little. The exit
 code tells whether one of them takes more than three times as long as the demo; a word asks for
-those that have it in their name.
+those that have it in their name. `python -m tests.study_quick mesh` tells instead how far the
+coarse mesh moves what is told of the shipped sheets.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import unroll  # noqa: F401  (first: it settles how many threads numpy may use)
+from unroll import arm_job
 from unroll.arm_job import COARSE
 from unroll.disk.outputs import job_files
 from unroll.disk.print_files import print_files
@@ -24,6 +26,7 @@ from unroll.nouns import Armhole, ArmMeasures, CapArc, DartChoice, Sheet
 
 MESHES = Path(__file__).parents[1] / "meshes"
 MOST = 3.0  # times the demo's
+SHIPPED, FINE_MM = ("demo", "few_measures", "two_arms"), 6.0
 LENGTHS = ("shoulder_to_elbow", "shoulder_to_inner_elbow", "inner_elbow_to_wrist",
            "upper_arm_girth", "upper_arm_up", "elbow_girth", "forearm_girth", "forearm_down",
            "wrist_girth", "wrist_width", "wrist_depth", "cap_height", "shoulder_length")
@@ -77,8 +80,31 @@ def seconds_of(sheet: Sheet) -> tuple[float, str]:
     return time.process_time() - begun, told
 
 
+def told_on(sheet: Sheet, spacing: float) -> list[dict[str, float]]:
+    """Return each arm's figures where its pieces are sewn on a mesh of this edge, mm."""
+    before, arm_job.HURRIED_MM = arm_job.HURRIED_MM, spacing
+    try:
+        result = Job(sheet, corrects=False, search=COARSE).shapes()
+    finally:
+        arm_job.HURRIED_MM = before
+    return [{one.figure.name: one.value for one in arm.verdicts} for arm in result.arms]
+
+
+def mesh() -> None:
+    """Print each figure of the shipped sheets on the coarse mesh and on a fine one."""
+    for name in SHIPPED:
+        sheet = load_sheet(MESHES / f"{name}.toml")
+        pairs = zip(told_on(sheet, arm_job.HURRIED_MM), told_on(sheet, FINE_MM), strict=True)
+        for coarse, fine in pairs:
+            for figure, value in coarse.items():
+                print(f"{name:14s} {figure:32s} {value:7.2f} {fine[figure]:7.2f}", flush=True)
+
+
 def main(asked: str) -> int:
     """Print a table of the sheets with `asked` in their name; return 1 where one takes too long."""
+    if asked == "mesh":
+        mesh()
+        return 0
     demo = load_sheet(MESHES / "demo.toml")
     usual, _ = seconds_of(demo)
     worst = 1.0

@@ -59,8 +59,8 @@ from unroll.units import Unit, inches_first
 from unroll.workers import Alone, Promise
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
-# Of whatever is sewn where nothing is corrected: against 6 mm it moves girths by 0.1 mm, how the
-# arm hangs by a quarter of a degree, the wrist by a fiftieth of how far it is off.
+# Of whatever is sewn where nothing is corrected: against 6 mm it moves girths by 0.04 mm and how
+# the arm hangs by a quarter of a degree (tests/study_quick.py).
 HURRIED_MM = 13.0
 SEWING_AGAIN = "sewing the pieces again with other cloth, filling and cutting"
 SEWN_TOGETHER = ("outer", "inner", "armhole base", "wrist base")

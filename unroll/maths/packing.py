@@ -88,10 +88,8 @@ def pack_on_strip(
     shape = (_strip_rows(outlines, width, gap, cell), int((width + gap) / cell + 1e-9))
 
     def lowest(candidate: _Candidate, free: BoolArray) -> IntArray:
-        rows, columns = np.nonzero(free)
-        score = (rows + candidate.mask.shape[0]) * free.shape[1] + columns
-        best = int(np.argmin(score))
-        return np.array([score[best], rows[best], columns[best]])
+        row, column = divmod(int(np.argmax(free)), free.shape[1])  # the first in order of rows
+        return np.array([(row + candidate.mask.shape[0]) * free.shape[1] + column, row, column])
 
     lays, board = [], _Board(shape)
     for order in _orders(outlines):
