@@ -5,9 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
+from scipy.spatial import ConvexHull
 
 from unroll.arms.lofting import ArmShape, mesh_arm
-from unroll.maths.sections import nearest_part, section_segments
+from unroll.maths import polylines
+from unroll.maths.sections import (
+    _upper_hull,
+    hull_length,
+    nearest_part,
+    section_segments,
+)
 
 SEEDS = range(8)
 
@@ -37,6 +44,35 @@ def test_a_section_is_the_one_that_a_general_mesh_library_finds(
     seed: int, sample_shape: ArmShape
 ) -> None:
     assert apart(seed, sample_shape) < 1e-9
+
+
+def tape_apart(seed: int) -> float:
+    """How far tapes round and over points at chance differ from Qhull's hulls in length, mm.
+
+    Points are rounded to a grid for every other seed, so that many lie on the hull's sides.
+    """
+    random = np.random.default_rng(seed)
+    points = random.normal(scale=50.0, size=(3 + 4 * seed, 2))
+    points = np.round(points, -1 if seed % 2 else 9)
+    points = np.vstack([points, [[-90.0, 0.0], [90.0, 5.0], [0.0, 70.0], [30.0, 40.0]]])
+    missed = [hull_length(points) - ConvexHull(points).area]
+    over = _upper_hull(points, 60.0)
+    kept = points[(points[:, 1] >= 0.0) & (points[:, 0] > 0.0) & (points[:, 0] < 60.0)]
+    closed = ConvexHull(np.vstack([[0.0, 0.0], kept, [60.0, 0.0]]))
+    missed.append(polylines.length(over) + 60.0 - closed.area)
+    assert over[0].tolist() == [0.0, 0.0] and over[-1].tolist() == [60.0, 0.0]
+    return float(np.abs(missed).max())
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_tapes_lie_where_another_librarys_hulls_do(seed: int) -> None:
+    assert tape_apart(seed) < 1e-9
+
+
+def test_a_tape_over_nothing_is_straight_and_one_round_a_line_goes_there_and_back() -> None:
+    for points in (np.zeros((0, 2)), np.array([[5.0, 0.0], [8.0, -3.0], [20.0, 4.0]])):
+        assert _upper_hull(points, 10.0).tolist() == [[0.0, 0.0], [10.0, 0.0]]
+    assert hull_length(np.array([[0.0, 0.0], [3.0, 4.0], [6.0, 8.0]])) == pytest.approx(20.0)
 
 
 def test_a_plane_through_vertices_cuts_an_unbroken_line() -> None:
