@@ -58,10 +58,14 @@ def png_bytes(page: SheetPage, *, dots_per_inch: float = 50.0) -> bytes:
 def page_figure(page: SheetPage) -> Canvas:
     """Return a page as a figure of its exact size, its words as text."""
     figure, place = _drawn(page)
-    foreign = [text for text in page.letterings if written(text.text)[1] != (FONT,)]
-    _draw_letters(figure, place, foreign)
-    figure.add_artist(_Words([t for t in page.letterings if t not in foreign], place))
+    _draw_letters(figure, place, [text for text in page.letterings if not _is_common(text)])
+    figure.add_artist(_Words([text for text in page.letterings if _is_common(text)], place))
     return figure
+
+
+def _is_common(text: Lettering) -> bool:
+    """Tell whether the common font has all letters of a line."""
+    return written(text.text)[1] == (FONT,)
 
 
 def _drawn(page: SheetPage) -> tuple[Canvas, Transform]:
@@ -148,7 +152,7 @@ def _shape_of(text: Lettering) -> Path:
     """Return the outlines of a lettering's characters where they stand, mm."""
     words, fonts = written(text.text)
     place = _moved(text)
-    if fonts == (FONT,):
+    if _is_common(text):
         return place.transform_path(_in_common_font(words, text.size, text.is_bold))
     font = FontProperties(family=fonts, weight="bold" if text.is_bold else "normal")
     return place.transform_path(TextPath((0.0, 0.0), words, size=text.size, prop=font))
