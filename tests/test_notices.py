@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.test_bad_sheets import GOOD
 from tests.test_estimates import CHILD
+from unroll.errors import UnrollError
 from unroll.sheets.fields import reading_of
 from unroll.sheets.reading import read_sheet
 
@@ -49,6 +50,24 @@ def test_the_spread_of_readings_is_reported_and_warned_of_above_3_percent() -> N
         "wrist_girth: 3 readings from 15.8 to 16.4 cm (spread 3.8 %); 15.8 cm is used. Warning: "
         "they lie more than 3 % apart; measure it again (was the tape at the same level, as "
         "tight?)"]
+
+
+@pytest.mark.parametrize("typed", ["15.7; 15.8; 15.8", "15.7;158 mm;15,8 cm;", " 15.7 ;15.8; 15.8"])
+def test_readings_with_semicolons_between_them_are_a_list(typed: str) -> None:
+    text = GOOD.replace("wrist_girth = 15.8", f'wrist_girth = "{typed}"')
+    assert notices(text) == [
+        "wrist_girth: 3 readings from 15.7 to 15.8 cm (spread 0.6 %); 15.8 cm is used"]
+
+
+@pytest.mark.parametrize(("typed", "told"), [
+    ("15.7; 15.8 l", 'wrist_girth cannot be read: "15.8 l" has the unit "l"; expected in, cm or'),
+    (";", 'wrist_girth cannot be read: ";" is not a length'),
+    (51 * "15.7;", "wrist_girth has 51 readings; expected at most 50"),
+])
+def test_a_fault_among_readings_with_semicolons_is_told_as_in_a_list(typed: str, told: str) -> None:
+    with pytest.raises(UnrollError) as caught:
+        read_sheet(GOOD.replace("wrist_girth = 15.8", f'wrist_girth = "{typed}"'))
+    assert told in str(caught.value)
 
 
 def test_many_readings_that_agree_are_told_in_one_line() -> None:

@@ -127,6 +127,8 @@ def _read_length(value: object, info: ValidationInfo) -> float | None:
 def _read_reading(value: object, info: ValidationInfo) -> Reading | None:
     if value == "":
         return None
+    if isinstance(value, str) and ";" in value:  # several in one text, as the page takes them
+        value = [part for part in value.split(";") if part.strip()] or value
     if not isinstance(value, list):
         return reading_of([_length(value, _unit(info))])
     if not value:
