@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import Future
@@ -102,6 +103,38 @@ def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
     assert ended(SENDING, tmp_path).stdout == 4 * "ended\n"
 
 
+BEGINNING = """
+import multiprocessing
+import time
+from multiprocessing.context import ForkServerProcess
+from unroll.workers import workers
+
+def late(process, begin=ForkServerProcess._Popen, begun=[]):
+    begun.append(begin(process))
+    if len(begun) == 2:
+        time.sleep(0.6)
+    return begun[-1]
+
+if __name__ == "__main__":
+    with workers(2) as others:
+        others.beside(bytes, 10).result()
+    ForkServerProcess._Popen = staticmethod(late)
+    try:
+        with workers(2):
+            time.sleep(0.3)
+            raise KeyError
+    except KeyError:
+        time.sleep(0.6)
+        print(multiprocessing.active_children(), flush=True)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="this system forks no processes")
+def test_a_worker_that_begins_while_all_are_given_up_is_ended_too(tmp_path: Path) -> None:
+    """It would wait for ever for the lock that the one before it held as it was ended."""
+    assert ended(BEGINNING, tmp_path).stdout == "[]\n"
+
+
 def test_what_workers_start_with_is_loaded_and_garbage_is_not_looked_for_in_it() -> None:
     tell = "print('unroll.job' in sys.modules, gc.isenabled(), gc.get_freeze_count() > 10_000)"
     done = subprocess.run(
@@ -189,7 +222,18 @@ def test_workers_that_are_given_up_while_they_begin_say_nothing(fault) -> None:
     def refused(*_given):
         raise fault("given up")
 
-    _start(SimpleNamespace(submit=refused), 2)  # type: ignore[arg-type]
+    _start(SimpleNamespace(submit=refused), 2, threading.Event())  # type: ignore[arg-type]
+
+
+def test_once_they_are_given_up_no_more_workers_begin() -> None:
+    given_up, begun = threading.Event(), []
+
+    def begin(function):
+        begun.append(function)
+        given_up.set()
+
+    _start(SimpleNamespace(submit=begin), 4, given_up)  # type: ignore[arg-type]
+    assert len(begun) == 1
 
 
 def test_two_things_are_worked_out_here_and_beside(two: Alone) -> None:

@@ -226,17 +226,33 @@ def workers(
         initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
-    starting = threading.Thread(target=_start, args=(pool, count), daemon=True)
+    given_up = threading.Event()
+    starting = threading.Thread(target=_start, args=(pool, count, given_up), daemon=True)
     try:
         starting.start()
         yield Workers(pool, count)
     except BaseException:
-        for worker in multiprocessing.active_children():
-            worker.terminate()  # nobody waits for their answers any more
+        given_up.set()
+        _end_all(starting)  # nobody waits for their answers any more
         _end_answers(pool)
         raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _end_all(starting: threading.Thread) -> None:
+    """End every worker, one that is just beginning too.
+
+    One that is ended may take the lock with it by which workers ask for work: another that came
+    after it would wait for ever, and the pool for that.
+    """
+    while True:
+        is_last = not starting.is_alive()
+        for worker in multiprocessing.active_children():
+            worker.terminate()
+        if is_last:
+            return
+        starting.join(0.01)
 
 
 def _end_answers(pool: ProcessPoolExecutor) -> None:
@@ -249,11 +265,12 @@ def _end_answers(pool: ProcessPoolExecutor) -> None:
         pool._result_queue._writer.close()  # type: ignore[attr-defined]
 
 
-def _start(pool: ProcessPoolExecutor, count: int) -> None:
+def _start(pool: ProcessPoolExecutor, count: int, given_up: threading.Event) -> None:
     # the work was done, or given up, before; what they are forked from may have been ended with it
     with suppress(RuntimeError, BrokenProcessPool, OSError, EOFError):
         for _ in range(count):
-            pool.submit(os.getpid)
+            if not given_up.is_set():
+                pool.submit(os.getpid)
 
 
 def one_each(
