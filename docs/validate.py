@@ -114,7 +114,7 @@ def lofting() -> list[Row]:
         row("lengths come back, worst of an arm, mm", "own measures, independent tape", "≤ 1", length, "test_lofting"),
         row("bend of a tube whose back is 10.323 mm longer down to the elbow, degrees", SHEET_METAL + " (2R tan φ/2)", "15.5 ± 1.5", bend, "test_lofting"),
         row("where eight planes at chance cut an arm's mesh, farthest apart, mm", "trimesh, `mesh_plane`", "0 (≤ 1e-9)", float(np.max([test_sections.apart(seed, shape_arm(measures)) for seed in test_sections.SEEDS])), "test_sections"),
-        row("tapes round and over points at chance, twelve times, farthest apart in length, mm", "Qhull, hulls by another library than ours", "0 (≤ 1e-9)", max(test_sections.tape_apart(seed) for seed in range(12)), "test_sections"),
+        row("tapes round and over points at chance, twelve times, farthest apart in length, mm", "Qhull, hulls by another library than ours", "0 (≤ 1e-9)", max(test_sections.tape_apart(seed) for seed in test_sections.TAPES), "test_sections"),
         row("cap over a traced armhole: off the arm on average, mm", modelled, "≤ 2.5", float(off.mean()), "test_plate"),
         row("the same, 95 % within, mm", modelled, "≤ 7", float(np.quantile(off, 0.95)), "test_plate"),
     ]  # fmt: skip

@@ -30,12 +30,12 @@ with undocumented():
     from tests.coarse import EDGE_MM, CoarseRun, coarsely
     from tests.samples import SAMPLE_DARTS, sample_measures
     from unroll import job
+    from unroll.arm_job import LOOK
     from unroll.arms import lofting
     from unroll.arms.lofting import ArmShape, shape_arm
     from unroll.correct.draft_loop import correct_draft
     from unroll.correct.loop import OnBench, correct, lay_on_bench
     from unroll.drafts import drafting
-    from unroll.arm_job import LOOK
     from unroll.job import Job
     from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet
     from unroll.nouns.corrected import DraftCorrection

@@ -112,16 +112,6 @@ def test_the_picture_of_certainty_has_a_panel_for_each_figure_and_a_row_for_each
 
 def test_pictures_of_a_correction_name_what_they_show() -> None:
     assert set(corrected_figures(ARM, "in")) == {"pieces-changed", "layouts", "certainty"}
-
-
-def test_one_layout_is_no_choice() -> None:
-    alone = replace(ARM, layouts=ARM.layouts[:1])
-    for arm, several in ((ARM, True), (alone, False)):
-        title = corrected_figures(arm, "in")["layouts"].title
-        words = text_of(html.fromstring(page_of(replace(CORRECTED, arms=(arm,)))))
-        assert ("to choose from" in title) == several == ("Layouts to choose from" in words)
-        assert (f"{len(arm.layouts)} layouts were tried" in words) == several
-        assert ("1 layout was tried" in words) != several
     assert hang_picture(ARM).title == (
         "Sewn and filled: corrected pieces and pieces laid flat, over the wanted arm"
     )
@@ -132,6 +122,16 @@ def test_one_layout_is_no_choice() -> None:
     before, after = CORRECTION.before.pieces, CORRECTION.after.pieces
     over = overlay_figure(before, after, names, lay=laid_over)
     assert {text.get_text() for text in over.legends[0].get_texts()} == set(names)
+
+
+def test_one_layout_is_no_choice() -> None:
+    alone = replace(ARM, layouts=ARM.layouts[:1])
+    for arm, several in ((ARM, True), (alone, False)):
+        title = corrected_figures(arm, "in")["layouts"].title
+        words = text_of(html.fromstring(page_of(replace(CORRECTED, arms=(arm,)))))
+        assert ("to choose from" in title) == several == ("Layouts to choose from" in words)
+        assert (f"{len(arm.layouts)} layouts were tried" in words) == several
+        assert ("1 layout was tried" in words) != several
 
 
 def test_every_picture_of_the_report_can_be_read_on_a_telephone() -> None:

@@ -16,7 +16,7 @@ from unroll.maths.sections import (
     section_segments,
 )
 
-SEEDS = range(8)
+SEEDS, TAPES = range(8), range(12)
 
 
 def apart(seed: int, shape: ArmShape) -> float:
@@ -64,7 +64,7 @@ def tape_apart(seed: int) -> float:
     return float(np.abs(missed).max())
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", TAPES)
 def test_tapes_lie_where_another_librarys_hulls_do(seed: int) -> None:
     assert tape_apart(seed) < 1e-9
 

@@ -14,7 +14,6 @@ from unroll.undocumented import undocumented
 
 ROOT = Path(__file__).parent.parent
 LOADED = """
-import inspect
 from contextlib import nullcontext
 from unroll.undocumented import undocumented
 
@@ -23,7 +22,6 @@ with {how}():
     from scipy.special import ellipe
 
 print(brentq(lambda x: x * x - 2.0, 0.0, 2.0), ellipe(0.5))
-print(len(inspect.getdoc(ellipe) or "") > 1000, len(inspect.getdoc(brentq) or "") > 1000)
 """
 
 
@@ -45,8 +43,11 @@ def test_what_is_loaded_so_computes_the_same() -> None:
         subprocess.run(
             [sys.executable, "-c", LOADED.format(how=how)], capture_output=True, text=True,
             timeout=60, check=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
-        ).stdout.splitlines()
+        ).stdout
         for how in ("nullcontext", "undocumented")
     ]  # fmt: skip
-    assert told[0][0] == told[1][0]
-    assert told[0][1] == "True True"
+    assert told[0] == told[1]
+    root, quarter = map(float, told[1].split())
+    assert root == pytest.approx(2**0.5)
+    # Abramowitz and Stegun, table 17.1, complete elliptic integral E(m = 0.5); from memory
+    assert quarter == pytest.approx(1.350643881, abs=1e-9)

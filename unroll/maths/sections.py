@@ -124,7 +124,7 @@ def hull_arc(points: FloatArray) -> float:
 
 
 def hull_length(points: FloatArray) -> float:
-    """Return the length of a tape round points (n, 2), there and back where all are on one line."""
+    """Return the length of a tape round points (n, 2), mm; there and back along a line of them."""
     hull = shapely.convex_hull(shapely.linestrings(points))
     return float(shapely.length(hull)) * (1.0 if shapely.get_dimensions(hull) == 2 else 2.0)
 
