@@ -78,7 +78,7 @@ def test_changes_are_told_in_the_makers_unit() -> None:
     lines = [text_of(item).replace("\u00a0", " ") for item in section("corrected").xpath(".//li")]
     assert "the cap is 3/16 in higher" in lines  # 3.2 mm, rounded up
     assert "the elbow is 1.2 % slimmer on paper, because filling rounds it out" in lines
-    assert "dart 1 takes in 11/16 in (9/16 in before) and is 4 7/16 in long" in lines
+    assert "dart 1 takes in 11/16 in (9/16 in before) and runs 4 7/16 in down the arm" in lines
     assert not any("front seam" in line for line in lines)  # 0.2 mm is not worth a line
 
 

@@ -119,8 +119,8 @@ class Intake:
     name : str
         "dart 1", "dart 2", ... (front to back).
     at, length : float
-        Its mouth along the cap seam from the shoulder point, positive to the front, and the length
-        of its legs, mm.
+        Its mouth along the cap seam from the shoulder point, positive to the front, and how far it
+        runs down the arm, mm. (Paper says how long it is drawn, straight; see `DartMark`.)
     width : float
         Cloth taken in at its mouth, mm.
     point_deg : float

@@ -80,7 +80,7 @@ def pieces_told(
         "drawing": page_drawing(pieces),
         "darts": [
             {"name": dart.name, "at": dart.at, "length": dart.length, "is_seam": dart.is_seam,
-             "words": f"{small(dart.width, unit)} wide, {length(dart.length, unit)} long"}
+             "words": f"{small(dart.width, unit)} wide, {length(dart.length, unit)} down the arm"}
             for dart in intakes
         ],
     }  # fmt: skip

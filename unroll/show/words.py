@@ -90,8 +90,8 @@ def changes_in_words(correction: Correction, unit: Unit) -> tuple[str, ...]:
         was = by_name.get(f"{intake.name} intake")
         before = f" ({small(was.before, unit)} before)" if was else ""
         lines.append(
-            f"{intake.name} takes in {small(intake.width, unit)}{before} and is "
-            f"{length(intake.length, unit)} long"
+            f"{intake.name} takes in {small(intake.width, unit)}{before} and runs "
+            f"{length(intake.length, unit)} down the arm"
         )
     return (*lines, f"the cap seam has {small(correction.after.ease, unit)} of ease")
 
