@@ -30,6 +30,7 @@ from unroll.workers import (
     PRELOADED,
     Alone,
     Promise,
+    Sharers,
     Workers,
     _cores,
     _start,
@@ -47,6 +48,13 @@ def two() -> Iterator[Alone]:
         yield found
 
 
+@pytest.fixture(scope="module")
+def sharing() -> Iterator[Alone]:
+    with workers(2, shared=True) as found:
+        found.beside(os.getpid).result()  # has begun
+        yield found
+
+
 def squared_late(number: int) -> int:
     """The larger, the sooner: answers are ready in another order than they were asked for."""
     time.sleep(0.02 / number)
@@ -57,9 +65,9 @@ def refuse(number: int) -> int:
     raise UnrollError(f"{number} cannot be sewn")
 
 
-def test_answers_come_in_the_order_of_the_items(two: Alone) -> None:
-    assert isinstance(two, Workers)
-    for those in (Alone(), two):
+def test_answers_come_in_the_order_of_the_items(two: Alone, sharing: Alone) -> None:
+    assert type(two) is Workers and type(sharing) is Sharers
+    for those in (Alone(), two, sharing):
         assert those.each(squared_late, iter(NUMBERS)) == [n * n for n in NUMBERS]
         assert those.each(squared_late, []) == []
         assert those.beside(squared_late, 4).result() == 16
@@ -67,6 +75,65 @@ def test_answers_come_in_the_order_of_the_items(two: Alone) -> None:
 
 def test_workers_are_other_processes(two: Alone) -> None:
     assert two.beside(os.getpid).result() != os.getpid() == Alone().beside(os.getpid).result()
+
+
+def where(wait_s: float) -> int:
+    time.sleep(wait_s)
+    return os.getpid()
+
+
+def handed_over(promise: Promise) -> Promise:
+    """Return a promise once a worker has been asked for it."""
+    while not (promise.future.running() or promise.done()):
+        time.sleep(0.001)
+    return promise
+
+
+def test_what_no_worker_has_begun_is_done_here_while_an_answer_is_waited_for(
+    sharing: Alone,
+) -> None:
+    slept = handed_over(sharing.beside(time.sleep, 0.5))
+    left = [sharing.beside(where, wait_s) for wait_s in (0.5, 0.0, 0.0)]
+    assert sharing.kept(left[1]) == os.getpid()  # what is wanted itself
+    sharing.kept(slept)
+    assert not left[0].done()  # what is of another kind may take longer than the wait
+    assert sharing.kept(handed_over(left[0])) != os.getpid() == left[2].future.result()
+    assert os.getpid() in sharing.each(where, [0.02] * 6)
+
+
+def test_of_two_things_the_worker_does_the_one_that_it_has_begun(sharing: Alone) -> None:
+    begun: list[Promise] = []
+    beside = sharing.beside
+    sharing.beside = lambda *given: begun.append(beside(*given)) or begun[-1]  # type: ignore
+    try:
+        here, there = sharing.pair(lambda: handed_over(begun[0]) and os.getpid(), where, 0.0)
+    finally:
+        del sharing.beside  # type: ignore[method-assign]
+    assert here == os.getpid() != there
+
+
+SHARED = """
+import time
+from unroll.workers import workers
+
+if __name__ == "__main__":
+    for wait_s in (0.0, 0.2):
+        try:
+            with workers(2, shared=True) as others:
+                promised = [others.beside(time.sleep, 300) for _ in range(4)]
+                time.sleep(wait_s)
+                raise KeyError
+        except KeyError:
+            print(len(promised), "given up", flush=True)
+    with workers(2, shared=True) as others:
+        first, *left = [others.beside(time.sleep, wait_s) for wait_s in (0.1, 0.1, 300, 300)]
+        first.result()
+    print("done", flush=True)
+"""
+
+
+def test_what_is_given_up_is_neither_done_here_nor_elsewhere(tmp_path: Path) -> None:
+    assert ended(SHARED, tmp_path).stdout == "4 given up\n4 given up\ndone\n"
 
 
 def ended(program: str, folder: Path) -> subprocess.CompletedProcess[str]:
@@ -152,8 +219,10 @@ def test_workers_behind_step_back_for_others() -> None:
     assert found == min(os.nice(0) + 3, 19)
 
 
-def test_a_fault_beside_the_rest_is_raised_where_its_answer_is_asked_for(two: Alone) -> None:
-    for those in (Alone(), two):
+def test_a_fault_beside_the_rest_is_raised_where_its_answer_is_asked_for(
+    two: Alone, sharing: Alone
+) -> None:
+    for those in (Alone(), two, sharing):
         promised = those.beside(refuse, 3)
         with pytest.raises(UnrollError, match="3 cannot be sewn"):
             promised.result()
@@ -162,8 +231,9 @@ def test_a_fault_beside_the_rest_is_raised_where_its_answer_is_asked_for(two: Al
 
 
 def test_one_core_works_alone() -> None:
-    with workers(1) as found:
-        assert type(found) is Alone
+    for shared in (False, True):
+        with workers(1, shared=shared) as found:
+            assert type(found) is Alone
 
 
 def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
@@ -173,11 +243,12 @@ def test_where_a_worker_was_killed_the_work_is_done_here() -> None:
 
         submit = map
 
-    found = Workers(Broken())  # type: ignore[arg-type]
-    assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
-    assert found.beside(squared_late, 4).result() == 16
-    found.load_drawing()  # nobody is left to load it
-    assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
+    for found in (Workers(Broken()), Sharers(Broken())):  # type: ignore[arg-type]
+        assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
+        assert found.beside(squared_late, 4).result() == 16
+        found.load_drawing()  # nobody is left to load it
+        assert found.each(squared_late, NUMBERS) == [n * n for n in NUMBERS]
+        found.end()
 
 
 def test_every_worker_loads_what_draws_behind_what_it_is_asked_for_next() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Literal, Protocol, TypeVar
@@ -18,6 +18,7 @@ from unroll.drafts.advising import draft_notices, ease_advice
 from unroll.drafts.drafting import draft
 from unroll.drafts.taping import tape_draft
 from unroll.errors import UnrollError
+from unroll.finish.finishing import best_pieces, finish
 from unroll.finish.notching import place_notches
 from unroll.finish.walking import walk
 from unroll.flat.distortion import measure_distortion
@@ -31,6 +32,7 @@ from unroll.nouns import (
     Correction,
     Distortion,
     Drafted,
+    FinishedPiece,
     Fit,
     Laid,
     LayoutTrial,
@@ -56,6 +58,7 @@ from unroll.scans.surface import surface_panels
 from unroll.sewn.fitting import fit_of
 from unroll.sewn.sewing import sew
 from unroll.units import Unit, inches_first
+from unroll.version import VERSION
 from unroll.workers import Alone, Promise
 
 SPACING_MM = 11.0  # of the sewn flat draft: girths within 0.3 mm of a mesh twice as fine
@@ -289,11 +292,16 @@ class ArmJob:
     def drafted(self) -> Drafted:
         """The flat draft in both manners, walked and taped; a manner that fails is told."""
         sheet = self.job.sheet
-        make, cloth, unit = sheet.make, sheet.cloth, sheet.unit
+        given = self.measures, sheet.make, sheet.cloth, sheet.unit
+        return self.job.once("drafted", partial(drafted, *given), *given)
+
+    def finished(self, sets: Mapping[str, Sequence[Piece]], source: str, arm: str) -> Promise:
+        """Return the promise of the pieces ready to cut; see `best_pieces` and `finish`."""
+        pieces = best_pieces(sets, cap=self.job.sheet.make.cap, source=source)
+        given = pieces, self.job.sheet, arm
         return self.job.once(
-            "drafted", lambda: drafted(self.measures, make, cloth, unit),
-            self.measures, make, cloth, unit,
-        )  # fmt: skip
+            "finished", partial(self.job.workers.beside, _finished, *given), *given
+        )
 
     @property
     def redraft(self) -> DraftCorrection:
@@ -403,6 +411,10 @@ def drafted(
         walked={source: walk(those, cloth=cloth, unit=unit) for source, those in pieces.items()},
         tape={source: tape_draft(those, measures, unit=unit) for source, those in pieces.items()},
     )
+
+
+def _finished(pieces: tuple[Piece, ...], sheet: Sheet, arm: str) -> tuple[FinishedPiece, ...]:
+    return finish(pieces, sheet, arm=arm, version=VERSION)
 
 
 def _sewn(pieces: list[Piece], cloth: Cloth, up: FloatArray, spacing: float) -> Sewn:

@@ -123,10 +123,10 @@ def checked(job: ArmJob) -> ArmResult:
     )  # fmt: skip
 
 
-def compared(job: ArmJob) -> ArmResult:
-    """Return the arm with its flat draft, both sewn and filled."""
+def compared(job: ArmJob, result: ArmResult | None = None) -> ArmResult:
+    """Return the arm, as `shown` or as given, with its flat draft, both sewn and filled."""
     job.job.progress("drafting the same arm by the flat rules")
-    result, flat = shown(job), job.drafted
+    result, flat = result or shown(job), job.drafted
     sewn, fits = job.sewn_drafts(result.wanted)
     darted, pieces, verdicts = job.with_darts, dict(result.pieces), result.verdicts
     if darted is not None:
@@ -162,7 +162,10 @@ def everything(job: ArmJob) -> ArmResult:
     """Return the arm compared, with how far its figures can be trusted."""
     if job.job.corrects:
         job.begin_certainty()
-    result = replace(compared(job), true_surface=job.true_surface)
+    result, whose = shown(job), "both" if len(job.job.sheet.arms) == 1 else job.measures.side
+    # begun: these are to be printed
+    job.finished({**result.pieces, **job.drafted.pieces}, result.source, whose)
+    result = replace(compared(job, result), true_surface=job.true_surface)
     if not job.job.corrects:
         return result
     return replace(result, certainty=job.certainty, slips=job.slips)

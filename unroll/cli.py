@@ -108,7 +108,7 @@ def make(
 ) -> None:  # fmt: skip
     """Make everything: the 3D arm, the pieces to print, the pictures and the report."""
     with _job(
-        sheet_file, out, overwrite, edge=edge, quick=quick, scan=arm, drawn="both"
+        sheet_file, out, overwrite, edge=edge, quick=quick, scan=arm, drawn="beside"
     ) as job:
         result = job.everything()
         _write_all(job, result, out, overwrite)
@@ -374,7 +374,7 @@ def _job(
                 from unroll.disk.own_pieces import read_pieces
 
                 pieces = read_pieces(given, own)
-            with workers(niceness=BESIDE) as others:
+            with workers(niceness=BESIDE, shared=True) as others:
                 # the workers load the same meanwhile
                 from unroll.arm_job import COARSE, FINE, LOOK
                 from unroll.job import Job

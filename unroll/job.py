@@ -12,7 +12,6 @@ from unroll.arm_job import FINE, ArmJob
 from unroll.correct.refit import refit
 from unroll.errors import UnrollError
 from unroll.finish.cut_plan import cut_plan
-from unroll.finish.finishing import best_pieces, finish
 from unroll.finish.truing import check_truing
 from unroll.maths.membrane import enclosed_volume
 from unroll.nouns import (
@@ -270,9 +269,12 @@ class Job:
     def _finished(
         self, result: MakeResult, arm: ArmResult, source: str | None
     ) -> tuple[FinishedPiece, ...]:
-        pieces = best_pieces(arm.pieces, cap=self.sheet.make.cap, source=source or arm.source)
-        side = "both" if len(result.arms) == 1 else arm.measures.side
-        return finish(pieces, self.sheet, arm=side, version=result.version)
+        side = arm.measures.side
+        job = next(one for one in self.arms if one.measures.side == side)
+        whose = "both" if len(result.arms) == 1 else side
+        promise = job.finished(arm.pieces, source or arm.source, whose)
+        found: tuple[FinishedPiece, ...] = self.workers.kept(promise)
+        return found
 
 
 def _verdict_of(result: MakeResult, arm: ArmResult, source: str | None) -> str:

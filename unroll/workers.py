@@ -10,7 +10,13 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
+from concurrent.futures import (
+    CancelledError,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    as_completed,
+)
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -34,14 +40,14 @@ T = TypeVar("T")
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class Promise:
     """An answer that another core works out; should that core be lost, it is worked out here.
 
     Attributes
     ----------
     future : Future
-        Of the other core.
+        Of the other core, or of what was worked out here instead.
     function : callable
         What is worked out.
     given : tuple
@@ -59,6 +65,13 @@ class Promise:
     def cancel(self) -> bool:
         """Give the work up where it has not begun, and tell whether that was so."""
         return self.future.cancel()
+
+    def taken_back(self) -> bool:
+        """Work it out here where that has not begun elsewhere, and tell whether that was so."""
+        if not self.cancel():
+            return False
+        self.future = _kept(self.function, self.given)
+        return True
 
     def result(self) -> Any:
         """Wait for the answer and return it; a fault is raised here."""
@@ -113,6 +126,9 @@ class Workers(Alone):
         self._pool, self._count, self._is_to_draw = pool, count, False
         self._meanwhile: list[Callable[[], object]] = []
 
+    def end(self) -> None:
+        """Hand nothing over any more: all is done, or given up."""
+
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
         """Return the function's answer to each item, in order, worked out side by side."""
         items = list(items)
@@ -163,6 +179,69 @@ class Workers(Alone):
                 self._meanwhile.pop(0)()
 
 
+class Sharers(Workers):
+    """Processes that share the work with this one: while it waits, it does what none has begun.
+
+    With this one there are as many as cores, so that one fewer has to load what it works with.
+    """
+
+    def __init__(self, pool: ProcessPoolExecutor, count: int = 1) -> None:
+        super().__init__(pool, count)
+        # each hands over one thing at a time: what has not been can be taken back
+        self._handing = ThreadPoolExecutor(count)
+        self._is_handing, self._may_hand = threading.Lock(), True
+        self._promised: list[Promise] = []
+
+    def end(self) -> None:
+        """Hand nothing over any more."""
+        with self._is_handing:
+            self._may_hand = False
+        self._handing.shutdown(wait=False, cancel_futures=True)
+
+    def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
+        """Return the function's answer to each item, in order, worked out side by side."""
+        return [self.kept(promise) for promise in [self.beside(function, one) for one in items]]
+
+    def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
+        """Return the promise of an answer that another core, or this one, works out meanwhile."""
+        future = self._handing.submit(self._there, function, given)
+        self._promised = [one for one in self._promised if not one.done()]
+        self._promised.append(Promise(future, function, given))
+        return self._promised[-1]
+
+    def kept(self, promise: Promise) -> Any:
+        """Return what a promise comes to; meanwhile do what is like it, and not begun elsewhere."""
+        if not promise.done():
+            self._use_the_wait()
+        while not promise.done() and self._took_back(promise):
+            pass
+        return promise.result()
+
+    def pair(
+        self, here: Callable[[], S], there: Callable[..., T], *given: Any
+    ) -> tuple[S, T]:
+        """Return what is worked out here, and what another core works out meanwhile."""
+        promise = self.beside(there, *given)
+        answer = here()
+        promise.taken_back()
+        return answer, promise.result()
+
+    def _there(self, function: Callable[..., Any], given: tuple[Any, ...]) -> Any:
+        with self._is_handing:
+            if not self._may_hand:
+                raise CancelledError
+            future = self._pool.submit(function, *given)
+        return future.result()
+
+    def _took_back(self, wanted: Promise) -> bool:
+        """Do here what is wanted, or else the last of its kind, where it has not begun elsewhere.
+
+        What is of another kind may take much longer than whoever waits would have to wait.
+        """
+        alike = [one for one in self._promised if one.function == wanted.function]
+        return any(one.taken_back() for one in (wanted, *reversed(alike)))
+
+
 def load_drawing() -> None:
     """Load what draws."""
     with undocumented():
@@ -203,9 +282,10 @@ def _loading_process() -> int | None:
 
 @contextmanager
 def workers(
-    count: int | None = None, *, niceness: int = 0, loads: Sequence[str] = ()
-) -> Iterator[Alone]:
-    """Give workers on `count` cores, by default all of this machine's, four at most.
+    count: int | None = None, *, niceness: int = 0, loads: Sequence[str] = (),
+    shared: bool = False,
+) -> Iterator[Alone]:  # fmt: skip
+    """Give workers for `count` cores, by default all of this machine's, four at most.
 
     They end with this process, however it ends, and leave a request to stop to it. With a
     `niceness` above 0 they step back where others want the cores.
@@ -216,11 +296,14 @@ def workers(
     niceness : int
     loads : sequence of str
         Modules that they start with, beside what searches and sews.
+    shared : bool
+        Whether this process is one of so many, and works too while it waits.
     """
     count = min(_cores(), 4) if count is None else count
     if count < 2:
         yield Alone()
         return
+    count -= shared  # this process makes up their number
     pool = ProcessPoolExecutor(
         max_workers=count, mp_context=_context(*PRELOADED, *loads), initializer=_begin,
         initargs=(niceness,),
@@ -228,15 +311,18 @@ def workers(
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
     given_up = threading.Event()
     starting = threading.Thread(target=_start, args=(pool, count, given_up), daemon=True)
+    found = Sharers(pool, count) if shared else Workers(pool, count)
     try:
         starting.start()
-        yield Workers(pool, count)
+        yield found
     except BaseException:
         given_up.set()
+        found.end()
         _end_all(starting)  # nobody waits for their answers any more
         _end_answers(pool)
         raise
     finally:
+        found.end()
         pool.shutdown(cancel_futures=True)
 
 

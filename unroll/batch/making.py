@@ -16,7 +16,7 @@ from unroll.arm_job import COARSE, FINE
 from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
-from unroll.disk.outputs import Files, job_files, job_pictures
+from unroll.disk.outputs import Files, job_files, job_pictures, sewing_steps
 from unroll.disk.print_files import guide_files, pattern_files, piece_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
@@ -131,8 +131,8 @@ class Task:
 def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     """Return every file of the main job.
 
-    Other cores draw the pictures while this one lays the pieces out, and what is printed while it
-    writes the report.
+    Other cores draw whatever is drawn while this one lays the pieces out and writes the report:
+    it need not even load what draws.
     """
     ready, withheld = None, []
     pictures = job.workers.beside(job_pictures, result)
@@ -141,15 +141,17 @@ def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     except UnrollError as error:
         withheld = str(error).splitlines()
     job.progress.reached(0.8)
-    printed = []
-    if ready is not None:
-        # what takes longest first
-        each = (piece_files, pattern_files, guide_files)
-        printed = [job.workers.beside(of, ready) for of in each]
     job.progress("drawing and writing")
-    files = job_files(result, ready=ready, pictures=pictures.result())
+    beside, kept = job.workers.beside, job.workers.kept
+    files, drawn, printed = {}, None, []
+    if ready is not None:
+        drawn = beside(sewing_steps, result.sheet, ready)
+        printed = [beside(of, ready) for of in (pattern_files, guide_files)]  # the longer first
+        files = piece_files(ready)
+    steps = None if drawn is None else kept(drawn)
+    files |= job_files(result, ready=ready, pictures=kept(pictures), steps=steps)
     for promise in printed:
-        files |= promise.result()
+        files |= kept(promise)
     return Whole(result, ready, tuple(withheld), files)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -280,7 +281,7 @@ class OnBench:
     plain: SewnTry
     spacing: float
 
-    @property
+    @cached_property
     def laid(self) -> Laid:
         """The pieces as they were laid flat."""
         return _laid(self.bench, self.plain, "unrolled")

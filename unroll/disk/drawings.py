@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 import numpy as np
 
@@ -140,14 +140,14 @@ def _ids(pieces: Sequence[Piece]) -> list[str]:
 
 def _path(points: FloatArray, kind: str, name: str, *, end: str = "") -> str:
     steps = "L".join(f"{x:.4f} {y:.4f}" for x, y in points)
-    return f'  <path class="{kind}" data-name={quoteattr(name)} {_STYLES[kind]} d="M{steps}{end}"/>'
+    return f'  <path class="{kind}" data-name="{escape(name)}" {_STYLES[kind]} d="M{steps}{end}"/>'
 
 
 def _piece_group(item: _Placed, name: str) -> str:
     piece = item.piece
     lines = [
-        f'<g id="{name}" class="piece" data-name={quoteattr(piece.name)} '
-        f"data-arm={quoteattr(piece.arm)} data-source={quoteattr(piece.source)} "
+        f'<g id="{name}" class="piece" data-name="{escape(piece.name)}" '
+        f'data-arm="{escape(piece.arm)}" data-source="{escape(piece.source)}" '
         f'data-at="{item.shift[0]:.3f} {item.shift[1]:.3f}">',
         f"  <title>{escape(f'{piece.arm} arm, {piece.name}')}</title>",
         _path(item.on_sheet(piece.outline), "piece-area", piece.name, end="Z"),
@@ -177,7 +177,7 @@ def _notch(item: _Placed, notch: Notch) -> str:
     ticks = [item.on_sheet(np.stack([start, start + 5.0 * outward])) for start in starts]
     strokes = "".join(f"M{a[0]:.4f} {a[1]:.4f}L{b[0]:.4f} {b[1]:.4f}" for a, b in ticks)
     return (
-        f'  <path class="notch" data-name={quoteattr(notch.name)} data-marks="{notch.marks}" '
+        f'  <path class="notch" data-name="{escape(notch.name)}" data-marks="{notch.marks}" '
         f'{_STYLES["notch"]} d="{strokes}"/>'
     )
 

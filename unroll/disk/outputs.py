@@ -69,8 +69,9 @@ def job_pictures(result: MakeResult) -> Pictures:
 
 
 def job_files(
-    result: MakeResult, ready: Ready | None = None, pictures: Pictures | None = None
-) -> Files:
+    result: MakeResult, ready: Ready | None = None, pictures: Pictures | None = None,
+    steps: Sequence[Step] | None = None,
+) -> Files:  # fmt: skip
     """Return every file of the main job but the printed pages, ready for `write_folder`.
 
     Parameters
@@ -80,6 +81,8 @@ def job_files(
         What is printed; the report then tells the order of sewing and what is needed.
     pictures : Pictures, optional
         Of the same result; drawn here otherwise.
+    steps : sequence of Step, optional
+        The order of sewing what is printed; drawn here otherwise.
 
     Returns
     -------
@@ -90,6 +93,8 @@ def job_files(
     """
     files: Files = {}
     pictures = pictures or job_pictures(result)
+    if steps is None and ready is not None:
+        steps = sewing_steps(result.sheet, ready)
     for arm in result.arms:
         model, drawn = pictures.models[arm.measures.side][0], pictures.figures[arm.measures.side]
         own = {name: drawn[name] for name in names_of_arm_pictures(arm)}
@@ -100,10 +105,19 @@ def job_files(
     files["pieces.svg"] = pieces_svg([piece for arm in result.arms for piece in arm.to_cut])
     files["report.html"] = report_html(
         result, [model for models in pictures.models.values() for model in models],
-        pictures.figures, drawings, ready=ready, steps=_steps(result, ready), files=page_files(),
+        pictures.figures, drawings, ready=ready, steps=steps or (), files=page_files(),
     )  # fmt: skip
     files["report.json"] = report_json(result)
     return files | sheet_file(result.sheet)
+
+
+def sewing_steps(sheet: Sheet, ready: Ready) -> list[Step]:
+    """Return the order of sewing with its drawings; another core may draw them."""
+    pictures = step_pictures(ready.finished, sheet, facts=ready.facts)
+    return [
+        Step(step.name, step.text, Figure(step.name, png_bytes(page, dots_per_inch=96.0)))
+        for step, page in pictures
+    ]
 
 
 def preview_part(result: MakeResult, part: int, of: int) -> Files:
@@ -207,16 +221,6 @@ def page_files() -> dict[str, str]:
     """Return the templates, style sheet and program of the pages, by file name."""
     data = resources.files("unroll").joinpath("data")
     return {name: data.joinpath(name).read_text(encoding="utf-8") for name in PAGE_FILES}
-
-
-def _steps(result: MakeResult, ready: Ready | None) -> list[Step]:
-    if ready is None:
-        return []
-    pictures = step_pictures(ready.finished, result.sheet, facts=ready.facts)
-    return [
-        Step(step.name, step.text, Figure(step.name, png_bytes(page, dots_per_inch=96.0)))
-        for step, page in pictures
-    ]
 
 
 def _prefix(result: MakeResult, arm: ArmResult) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 import numpy as np
 
@@ -90,7 +90,7 @@ def _svg_piece(piece: FinishedPiece, number: int, move: FloatArray, height: floa
     """Return one piece's group; y is turned downwards."""
     name = f"{number}-{slug(piece.title)}-{piece.arm}"
     down = np.array([0.0, height]) + move * [1.0, -1.0]
-    out = [f'<g id={quoteattr(name)} class="piece">']
+    out = [f'<g id="{escape(name)}" class="piece">']
     board = drawn_alone(piece)
     for stroke in board.strokes:
         if stroke.style == "cutting":
@@ -129,7 +129,7 @@ def _curve(name: str, cubics: FloatArray, move: FloatArray, seam: str) -> str:
     rest = " ".join(
         "C" + " ".join(f"{x:.4f},{y:.4f}" for x, y in segment[1:]) for segment in placed
     )
-    return f'<path class="{name}" data-seam={quoteattr(seam)} d="{start} {rest}"/>'
+    return f'<path class="{name}" data-seam="{escape(seam)}" d="{start} {rest}"/>'
 
 
 def slug(text: str) -> str:

@@ -44,6 +44,23 @@ def own(array: Any, dtype: type, *shape: int | None) -> Any:
     return copy
 
 
+def numbered(counts: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the group of each item, (n,), and its number there, where groups lie end to end.
+
+    Parameters
+    ----------
+    counts : (k,) int
+        Of each group.
+
+    Examples
+    --------
+    >>> [one.tolist() for one in numbered(np.array([2, 0, 3]))]
+    [[0, 0, 2, 2, 2], [0, 1, 0, 1, 2]]
+    """
+    group = np.repeat(np.arange(len(counts)), counts)
+    return group, np.arange(len(group)) - (np.cumsum(counts) - counts)[group]
+
+
 def first_largest(values: FloatArray, alike: float) -> int:
     """Return the index of the first value within `alike` of the largest.
 

@@ -7,7 +7,7 @@ from scipy.interpolate import BSpline, CubicSpline, PPoly
 from scipy.linalg import lstsq
 
 from unroll.maths import polylines
-from unroll.maths.arrays import FloatArray
+from unroll.maths.arrays import FloatArray, numbered
 from unroll.maths.sampled_lines import (
     Ends,
     SampledLine,
@@ -80,17 +80,12 @@ def sample_cubics(cubics: FloatArray, *, sagitta: float = 0.01) -> tuple[FloatAr
     >>> sample_cubics(line)[0].tolist()
     [[0.0, 0.0], [3.0, 0.0]]
     """
-    points: list[FloatArray] = []
-    tangents: list[FloatArray] = []
-    for control in cubics:
-        # |B''| bounds the sagitta of a step h in the parameter by |B''| h² / 8
-        bend = 6 * np.linalg.norm(np.diff(control, n=2, axis=0), axis=1).max()
-        steps = max(1, int(np.ceil(np.sqrt(bend / (8 * sagitta)) - 1e-9)))
-        t = np.linspace(0.0, 1.0, steps + 1)[:, None]
-        b, d = evaluate(control, t)
-        points.append(b if not points else b[1:])
-        tangents.append(d if not tangents else d[1:])
-    at, along = np.concatenate(points), np.concatenate(tangents)
+    # |B''| bounds the sagitta of a step h in the parameter by |B''| h² / 8
+    bend = 6 * np.linalg.norm(np.diff(cubics, n=2, axis=1), axis=2).max(axis=1)
+    steps = np.maximum(np.ceil(np.sqrt(bend / (8 * sagitta)) - 1e-9), 1).astype(int)
+    segment, number = numbered(steps)
+    segment, part = np.r_[0, segment], np.r_[0.0, (number + 1) / steps[segment]]
+    at, along = evaluate(np.transpose(cubics[segment], (1, 0, 2)), part[:, None])
     # both ends of the curve are kept to the last bit, so that sides stay joined
     at[0], at[-1] = cubics[0, 0], cubics[-1, 3]
     unit: FloatArray = along / np.linalg.norm(along, axis=1, keepdims=True)

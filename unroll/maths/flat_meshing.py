@@ -9,7 +9,7 @@ import shapely
 from scipy.sparse import coo_matrix
 from scipy.spatial import Delaunay, cKDTree
 
-from unroll.maths.arrays import FloatArray, IntArray
+from unroll.maths.arrays import FloatArray, IntArray, numbered
 
 
 def locate(points: FloatArray, corners: FloatArray) -> tuple[IntArray, FloatArray]:
@@ -220,8 +220,8 @@ def _densely(outline: FloatArray, step: float) -> FloatArray:
     """Return points along the closed polyline, no further apart than `step`."""
     ends = np.roll(outline, -1, axis=0)
     counts = np.maximum(np.ceil(np.linalg.norm(ends - outline, axis=1) / step), 1).astype(int)
-    edge = np.repeat(np.arange(len(outline)), counts)
-    along = (np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[edge]
+    edge, number = numbered(counts)
+    along = number / counts[edge]
     return np.asarray(outline[edge] + along[:, None] * (ends - outline)[edge])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from unroll.maths.arrays import FloatArray
+from unroll.maths.arrays import FloatArray, numbered
 
 
 def chords(points: FloatArray) -> FloatArray:
@@ -117,11 +117,9 @@ def spaced(points: FloatArray, step: float) -> FloatArray:
     """Return a polyline with points added, so that none are more than `step` mm apart."""
     gaps = chords(points)
     counts = np.maximum(np.ceil(gaps / step), 1).astype(int)
-    runs = [
-        a + np.linspace(0, 1, n, endpoint=False)[:, None] * (b - a)
-        for a, b, n in zip(points, points[1:], counts, strict=False)
-    ]
-    return np.concatenate([*runs, points[-1:]])
+    chord, number = numbered(counts)
+    added = points[chord] + (number / counts[chord])[:, None] * np.diff(points, axis=0)[chord]
+    return np.concatenate([added, points[-1:]])
 
 
 def cut_by_line(points: FloatArray, origin: FloatArray, direction: FloatArray) -> FloatArray:

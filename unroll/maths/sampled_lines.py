@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import BSpline, PPoly
 
-from unroll.maths.arrays import FloatArray, IntArray, first_largest
+from unroll.maths.arrays import FloatArray, IntArray, first_largest, numbered
 from unroll.maths.polylines import lengths_along
 
 Ends = tuple[FloatArray | None, FloatArray | None]
@@ -94,9 +94,8 @@ def sampled_line(samples: FloatArray, limit: float, ends: Ends) -> SampledLine:
     """
     length, turn = _chords(samples)
     counts = np.clip(np.ceil(length / BETWEEN_EVERY), 1, MOST_PARTS).astype(int) - 1
-    chords = np.repeat(np.arange(len(length)), counts)
-    numbers = np.arange(len(chords)) - np.repeat(np.cumsum(counts) - counts, counts) + 1
-    parts = numbers / (counts[chords] + 1)
+    chords, number = numbered(counts)
+    parts = (number + 1) / (counts[chords] + 1)
     between = evaluate(parabolic(samples, ends)[chords].transpose(1, 0, 2), parts[:, None])[0]
     bulges = limit + BULGE * length * turn / 8
     return SampledLine(samples, limit, bulges, chords, parts, between)
@@ -112,10 +111,9 @@ def with_straight_middles(points: FloatArray) -> FloatArray:
     # four on a short chord, but none where there are samples enough
     enough = np.clip(np.ceil(chord / 5.0), np.minimum(4, np.ceil(chord / 1.25)), 40)
     middles = np.where(is_straight, enough, 1).astype(int)
-    parts = [
-        points[i] + step[i] * (np.arange(count) / count)[:, None] for i, count in enumerate(middles)
-    ]
-    return np.concatenate([*parts, points[-1:]])
+    index, number = numbered(middles)
+    parts = points[index] + step[index] * (number / middles[index])[:, None]
+    return np.concatenate([parts, points[-1:]])
 
 
 def _chords(points: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from xml.sax.saxutils import escape
+from html import escape
 
 import numpy as np
 from markupsafe import Markup

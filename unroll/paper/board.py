@@ -14,9 +14,10 @@ from anyascii import anyascii
 from matplotlib import ft2font
 from matplotlib.font_manager import FontEntry, FontProperties, findfont, fontManager, get_font
 from matplotlib.textpath import text_to_path
+from PIL import Image, ImageDraw
 
 from unroll.maths import polylines
-from unroll.maths.arrays import BoolArray, FloatArray, IntArray
+from unroll.maths.arrays import BoolArray, FloatArray, IntArray, numbered
 from unroll.nouns import Lettering, Stroke
 
 FONT = "DejaVu Sans"  # comes with matplotlib, so that every machine draws the same page
@@ -187,8 +188,8 @@ class Board:
     def ink(self, points: FloatArray) -> None:
         """Mark the cells along a line, and their neighbours, as taken."""
         counts = np.maximum(2, (polylines.chords(points) / (0.5 * CELL)).astype(int) + 2)
-        chord = np.repeat(np.arange(len(counts)), counts)
-        share = (np.arange(len(chord)) - (np.cumsum(counts) - counts)[chord]) / (counts[chord] - 1)
+        chord, number = numbered(counts)
+        share = number / (counts[chord] - 1)
         places = points[chord] + share[:, None] * np.diff(points, axis=0)[chord]
         j, i = np.floor((places - self.corner) / CELL).astype(int).T
         for row in (-1, 0, 1):
@@ -320,9 +321,7 @@ class Board:
             taken |= self.kept[rows, columns]
         start = self.corner + CELL * np.array([columns.start, rows.start])
         if inside is not None:
-            x = start[0] + CELL * (np.arange(taken.shape[1]) + 0.5)
-            y = start[1] + CELL * (np.arange(taken.shape[0]) + 0.5)
-            taken |= ~shapely.contains_xy(shapely.Polygon(inside), *np.meshgrid(x, y))
+            taken |= ~_filled((inside - start) / CELL - 0.5, *taken.shape)
         wide, tall = (int(np.ceil(v / CELL)) for v in box)
         total = np.zeros((taken.shape[0] + 1, taken.shape[1] + 1))
         total[1:, 1:] = taken.cumsum(axis=0).cumsum(axis=1)
@@ -358,6 +357,13 @@ class Board:
                 _within(ceil((high[0] - x) / CELL), columns),
             ),
         )
+
+
+def _filled(outline: FloatArray, rows: int, columns: int) -> BoolArray:
+    """Return the cells, (rows, columns), in an outline (k, 2) of columns and rows, or on it."""
+    area = Image.new("1", (columns, rows))
+    ImageDraw.Draw(area).polygon(outline.ravel().tolist(), fill=1)
+    return np.asarray(area)
 
 
 def _within(cell: int, most: int) -> int:
