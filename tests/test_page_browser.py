@@ -100,11 +100,10 @@ def tell_and_undo(page, broken: list[str]) -> None:
         line = f"document.querySelector('[data-path=\"{path}\"]').closest('.field')"
         until(page, f"{line}.querySelector('.fault').textContent && {line}.matches("
                     "'.is-bad, :has(.is-bad)') && !document.getElementById('undo').disabled")
-    while broken:
-        page.evaluate("document.getElementById('undo').click()")
-        broken.pop()
-        left = f"document.querySelectorAll('.is-bad').length === {len(broken)}"
-        until(page, left)
+    page.evaluate("(times) => { while (times--) document.getElementById('undo').click(); }",
+                  len(broken))  # fmt: skip
+    broken.clear()
+    until(page, "document.querySelectorAll('.is-bad').length === 0")
 
 
 def test_every_field_says_its_own_fault_and_lights_its_own_tape(demo) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from pathlib import Path
+from typing import Any, TypeVar
 
 import numpy as np
 import shapely
@@ -16,7 +18,7 @@ from unroll.arm_job import COARSE, FINE
 from unroll.batch.orders import Order
 from unroll.disk.atomic import check_out, is_whole, write_folder
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_json
-from unroll.disk.outputs import Files, job_files, job_pictures, sewing_steps
+from unroll.disk.outputs import PARTS, Files, job_files, job_pictures
 from unroll.disk.print_files import guide_files, pattern_files, piece_files
 from unroll.disk.reading import bounded_bytes
 from unroll.errors import UnrollError, one_line
@@ -32,6 +34,7 @@ from unroll.version import VERSION
 SUMMARY = "summary.json"
 LARGEST_SUMMARY = 1_000_000  # bytes; some 4000
 COARSELY = 1.0  # mm that a small picture's outline may stray
+T = TypeVar("T")
 _MADE = TypeAdapter(Made)
 # Drawing is not made for several threads of one process, which a cluster's worker may have.
 _ONE_AT_A_TIME = threading.Lock()
@@ -131,28 +134,33 @@ class Task:
 def whole(job: Job, result: MakeResult, *, paper: str | None = None) -> Whole:
     """Return every file of the main job.
 
-    Other cores draw whatever is drawn while this one lays the pieces out and writes the report:
-    it need not even load what draws.
+    Other cores draw pictures and pages while this one lays the pieces out and writes the report.
     """
+    beside, kept = partial(job.workers.beside, _draw), job.workers.kept
     ready, withheld = None, []
-    pictures = job.workers.beside(job_pictures, result)
+    pictures = [beside(job_pictures, result, part) for part in PARTS]
     try:
         ready = job.ready(result, paper=paper)
     except UnrollError as error:
         withheld = str(error).splitlines()
     job.progress.reached(0.8)
     job.progress("drawing and writing")
-    beside, kept = job.workers.beside, job.workers.kept
-    files, drawn, printed = {}, None, []
+    files: Files = {}
+    printed = []
     if ready is not None:
-        drawn = beside(sewing_steps, result.sheet, ready)
         printed = [beside(of, ready) for of in (pattern_files, guide_files)]  # the longer first
         files = piece_files(ready)
-    steps = None if drawn is None else kept(drawn)
-    files |= job_files(result, ready=ready, pictures=kept(pictures), steps=steps)
+    arms, sewn = (kept(promise) for promise in pictures)
+    drawn = {side: arms[side] | sewn[side] for side in arms}
+    files |= job_files(result, ready=ready, pictures=drawn)
     for promise in printed:
         files |= kept(promise)
     return Whole(result, ready, tuple(withheld), files)
+
+
+def _draw(of: Callable[..., T], *given: Any) -> T:
+    """Draw: whoever waits for something drawn may take on whatever is to be drawn."""
+    return of(*given)
 
 
 def all_within(result: MakeResult, ready: Ready | None) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from importlib import resources
 
 from unroll.disk.drawings import page_drawing, pieces_svg
@@ -31,47 +30,38 @@ from unroll.show.own import own_figures, own_html
 from unroll.show.report import VIEWER, Step, redraft_html, report_html
 
 Files = dict[str, bytes | str]
+Drawn = dict[str, dict[str, Figure]]  # of each arm, by its side and by name
+PARTS = ("arm", "sewn")  # of the pictures, about as long to draw
 PAGE_FILES = (
     "page.html.j2", "report.html.j2", "corrected_draft.html.j2", "own_draft.html.j2",
     "overview.html.j2", "report.css", "overview.css", *VIEWER, "sorting.js",
 )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class Pictures:
-    """What is drawn of a result whatever is printed of it.
+def job_pictures(result: MakeResult, part: str | None = None) -> Drawn:
+    """Return the pictures of each arm, by its side and by name; another core may draw them.
 
-    Attributes
+    Parameters
     ----------
-    models : dict of str to tuple of Model
-        Each arm's, by its side, the arm that the pieces are for first.
-    figures : dict of str to dict of str to Figure
-        Each arm's, by its side and by name.
+    result : MakeResult
+    part : {"arm", "sewn"}, optional
+        One of `PARTS`; all of them where left out.
     """
-
-    models: Mapping[str, tuple[Model, ...]]
-    figures: Mapping[str, Mapping[str, Figure]]
-
-
-def job_pictures(result: MakeResult) -> Pictures:
-    """Return the pictures and 3D models of a result; another core may draw them."""
-    models: dict[str, tuple[Model, ...]] = {}
-    figures: dict[str, Mapping[str, Figure]] = {}
-    unit = result.sheet.unit
+    unit, manner = result.sheet.unit, result.sheet.make.cap
+    drawn: Drawn = {arm.measures.side: {} for arm in result.arms}
     for arm in result.arms:
-        models[arm.measures.side] = tuple(models_of(result, arm))
-        figures[arm.measures.side] = {
-            **arm_pictures(result, arm, models[arm.measures.side][0]),
-            **sewn_figures(arm, unit), **corrected_figures(arm, unit),
-            **comparison_figures(arm, result.sheet.make.cap, unit),
-        }  # fmt: skip
-    return Pictures(models, figures)
+        figures = drawn[arm.measures.side]
+        if part in ("arm", None):
+            figures |= arm_pictures(result, arm, models_of(result, arm)[0])
+        if part in ("sewn", None):
+            figures |= sewn_figures(arm, unit) | corrected_figures(arm, unit)
+            figures |= comparison_figures(arm, manner, unit)
+    return drawn
 
 
 def job_files(
-    result: MakeResult, ready: Ready | None = None, pictures: Pictures | None = None,
-    steps: Sequence[Step] | None = None,
-) -> Files:  # fmt: skip
+    result: MakeResult, ready: Ready | None = None, pictures: Drawn | None = None
+) -> Files:
     """Return every file of the main job but the printed pages, ready for `write_folder`.
 
     Parameters
@@ -79,10 +69,8 @@ def job_files(
     result : MakeResult
     ready : Ready, optional
         What is printed; the report then tells the order of sewing and what is needed.
-    pictures : Pictures, optional
-        Of the same result; drawn here otherwise.
-    steps : sequence of Step, optional
-        The order of sewing what is printed; drawn here otherwise.
+    pictures : dict of str to dict of str to Figure, optional
+        Of the same result, see `job_pictures`; drawn here otherwise.
 
     Returns
     -------
@@ -93,31 +81,22 @@ def job_files(
     """
     files: Files = {}
     pictures = pictures or job_pictures(result)
-    if steps is None and ready is not None:
-        steps = sewing_steps(result.sheet, ready)
+    models: list[Model] = []
     for arm in result.arms:
-        model, drawn = pictures.models[arm.measures.side][0], pictures.figures[arm.measures.side]
+        drawn, shapes = pictures[arm.measures.side], models_of(result, arm)
         own = {name: drawn[name] for name in names_of_arm_pictures(arm)}
-        files |= _arm_files(_prefix(result, arm), arm, model, own)
+        files |= _arm_files(_prefix(result, arm), arm, shapes[0], own)
+        models += shapes
     drawings: dict[str, str] = {
         arm.measures.side: page_drawing(arm.to_cut) for arm in result.arms
     }
     files["pieces.svg"] = pieces_svg([piece for arm in result.arms for piece in arm.to_cut])
     files["report.html"] = report_html(
-        result, [model for models in pictures.models.values() for model in models],
-        pictures.figures, drawings, ready=ready, steps=steps or (), files=page_files(),
+        result, models, pictures, drawings, ready=ready, steps=_steps(result, ready),
+        files=page_files(),
     )  # fmt: skip
     files["report.json"] = report_json(result)
     return files | sheet_file(result.sheet)
-
-
-def sewing_steps(sheet: Sheet, ready: Ready) -> list[Step]:
-    """Return the order of sewing with its drawings; another core may draw them."""
-    pictures = step_pictures(ready.finished, sheet, facts=ready.facts)
-    return [
-        Step(step.name, step.text, Figure(step.name, png_bytes(page, dots_per_inch=96.0)))
-        for step, page in pictures
-    ]
 
 
 def preview_part(result: MakeResult, part: int, of: int) -> Files:
@@ -221,6 +200,16 @@ def page_files() -> dict[str, str]:
     """Return the templates, style sheet and program of the pages, by file name."""
     data = resources.files("unroll").joinpath("data")
     return {name: data.joinpath(name).read_text(encoding="utf-8") for name in PAGE_FILES}
+
+
+def _steps(result: MakeResult, ready: Ready | None) -> list[Step]:
+    if ready is None:
+        return []
+    pictures = step_pictures(ready.finished, result.sheet, facts=ready.facts)
+    return [
+        Step(step.name, step.text, Figure(step.name, png_bytes(page, dots_per_inch=96.0)))
+        for step, page in pictures
+    ]
 
 
 def _prefix(result: MakeResult, arm: ArmResult) -> str:
