@@ -14,7 +14,7 @@ from unroll.finish.allowance import cutting_line
 from unroll.finish.finishing import best_pieces, card_insert, finish
 from unroll.maths.cubic_fitting import distance_to_cubics, fit_cubics, sample_cubics
 from unroll.maths.offsets import offset_right, parallel_right, tightest_hollow
-from unroll.maths.polylines import signed_area
+from unroll.maths.polylines import signed_area, turn_between
 from unroll.nouns import Notch, Piece, PieceSide, StitchingSide, mirrored
 
 
@@ -287,6 +287,17 @@ def test_a_double_notch_at_the_end_of_a_seam_moves_inwards_as_a_pair():
     piece = replace(square(100.0), notches=(Notch("back", 0, 0.0, 2),))
     mark = finished(piece).notches[0]
     assert np.allclose(np.sort(mark.slits[:, 0, 0]), [0.0, 6.0])
+
+
+@pytest.mark.parametrize("along", np.linspace(1.0, 150.0, 30))
+def test_a_notch_points_to_the_middle_of_a_round_piece_wherever_it_lies(along):
+    """Not as the chord beside it, whose direction leaps where two chords meet."""
+    cloth = finished(replace(disk(50.0, "wrist base"), notches=(Notch("front", 0, along),)))
+    for made in (cloth, card_insert(cloth)):
+        outer, inner = made.notches[0].slits[0]
+        off = turn_between(outer - inner, outer)  # the middle lies at 0, 0
+        assert abs(np.degrees(off)) < 0.5  # the line is fitted within a tenth of a millimetre
+        assert boundary_distance(outer[None], made.cutting)[0] < 0.02
 
 
 # -- labels, copies, card ---------------------------------------------------------------------

@@ -10,7 +10,7 @@ import numpy as np
 from unroll.finish.darts import Dart, is_cut_out
 from unroll.maths.arrays import FloatArray
 from unroll.maths.offsets import right_normals
-from unroll.maths.polylines import crossings, direction_at, point_at
+from unroll.maths.polylines import crossings, point_at
 from unroll.nouns import Notch, NotchMark, Piece, StitchingSide
 from unroll.nouns.piece import DRAWN
 from unroll.nouns.seam import SEWN_FIRST, Chain, Seam, seams_of
@@ -207,7 +207,7 @@ def _mark(side: StitchingSide, cutting: FloatArray, notch: Notch) -> NotchMark:
     slits = []
     for shift in shifts:
         along = float(np.clip(middle + shift, 0.0, side.length))
-        normal = right_normals(direction_at(side.points, along)[None])[0]
+        normal = right_normals(side.tangent_at(along)[None])[0]
         point = point_at(side.points, along)
         if depth == 0.0:
             edge = point + side.allowance * normal

@@ -25,8 +25,13 @@ def lengths_along(points: FloatArray) -> FloatArray:
 
 def point_at(points: FloatArray, along: float) -> FloatArray:
     """Return the point, (2,), at the distance `along` from the start of a polyline."""
+    return at_length(points, points, along)
+
+
+def at_length(points: FloatArray, values: FloatArray, along: float) -> FloatArray:
+    """Return what runs evenly between values at a polyline's points, (k, 2), at a distance."""
     at = lengths_along(points)
-    return np.array([np.interp(along, at, points[:, 0]), np.interp(along, at, points[:, 1])])
+    return np.array([np.interp(along, at, values[:, 0]), np.interp(along, at, values[:, 1])])
 
 
 def direction_at(points: FloatArray, along: float) -> FloatArray:

@@ -52,6 +52,14 @@ class StitchingSide:
         """Length of the side, mm."""
         return polylines.length(self.points)
 
+    def tangent_at(self, along: float) -> FloatArray:
+        """Return the unit tangent, (2,), at a distance from the start, mm.
+
+        Between points it turns as the curve does: a chord's direction would leap at each point.
+        """
+        found = polylines.at_length(self.points, self.tangents, along)
+        return np.asarray(found / np.linalg.norm(found))
+
 
 @dataclass(frozen=True, eq=False)
 class NotchMark:
