@@ -170,6 +170,30 @@ def test_a_worker_that_is_ended_while_it_sends_its_answer_keeps_nobody_waiting(
     assert ended(SENDING, tmp_path).stdout == 4 * "ended\n"
 
 
+KILLED_SENDING = """
+import multiprocessing
+import time
+from unroll.workers import workers
+
+if __name__ == "__main__":
+    for wait_s in (0.05, 0.1, 0.15, 0.2, 0.25):
+        with workers(2, shared=True) as others:
+            others.beside(bytes, 10).result()
+            promise = others.beside(bytes, 200_000_000)
+            time.sleep(wait_s)
+            multiprocessing.active_children()[0].kill()
+            print(len(promise.result()), flush=True)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="this system ends none by force")
+def test_the_answer_of_a_worker_that_is_killed_while_it_sends_it_is_worked_out_here(
+    tmp_path: Path,
+) -> None:
+    """As the system does for want of memory: its pool alone would read on for ever."""
+    assert ended(KILLED_SENDING, tmp_path).stdout == 5 * "200000000\n"
+
+
 BEGINNING = """
 import multiprocessing
 import time

@@ -28,6 +28,7 @@ from unroll.garbage import look_seldom
 from unroll.undocumented import undocumented
 
 ANSWER_SECONDS = 10
+WATCHED_EVERY_S = 1.0
 CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
 # What searches and sews, which workers are asked for first: loaded by the process that they are
 # forked from, while this one reads the sheet and lofts.
@@ -314,7 +315,8 @@ def workers(
     found = Sharers(pool, count) if shared else Workers(pool, count)
     try:
         starting.start()
-        yield found
+        with _watched(pool):
+            yield found
     except BaseException:
         given_up.set()
         found.end()
@@ -324,6 +326,33 @@ def workers(
     finally:
         found.end()
         pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _watched(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
+    """Give a pool whose workers are watched meanwhile."""
+    over = threading.Event()
+    threading.Thread(target=_watch, args=(pool, over), daemon=True).start()
+    try:
+        yield pool
+    finally:
+        over.set()
+
+
+def _watch(pool: ProcessPoolExecutor, over: threading.Event) -> None:
+    """End all workers once one of them was killed, by the system for want of memory perhaps.
+
+    The pool does so itself, unless that one was just sending its answer: then it reads on until
+    nobody can write, which this process itself could, and whoever waits would wait for ever. The
+    pool offers no public way to its workers.
+    """
+    while not over.wait(WATCHED_EVERY_S):
+        known = list((getattr(pool, "_processes", None) or {}).values())
+        if any(worker.exitcode is not None for worker in known):
+            for worker in known:
+                worker.terminate()
+            _end_answers(pool)
+            return
 
 
 def _end_all(starting: threading.Thread) -> None:
@@ -378,7 +407,10 @@ def one_each(
     context = _context("unroll.batch.making")
 
     def alone(item: Any) -> Any:
-        with ProcessPoolExecutor(1, mp_context=context, initializer=_begin_orderly) as pool:
+        with (
+            ProcessPoolExecutor(1, mp_context=context, initializer=_begin_orderly) as pool,
+            _watched(pool),
+        ):
             return pool.submit(function, item).result()
 
     threads = ThreadPoolExecutor(max(1, count or _cores()))
