@@ -14,8 +14,8 @@ from tests.test_many import QUICK, files_in, here
 from unroll.batch.making import Settings, Task, make_one
 from unroll.batch.orders import orders_in
 from unroll.batch.running import each_on, make_all
+from unroll.batch.spreading import on_cluster, one_each
 from unroll.errors import UnrollError
-from unroll.workers import on_cluster, one_each
 
 distributed = pytest.importorskip("distributed")
 ROOT = Path(__file__).parent.parent

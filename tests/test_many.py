@@ -33,12 +33,13 @@ from unroll.batch import making, running
 from unroll.batch.making import Settings, Task, kept, make_one, settings_for
 from unroll.batch.orders import orders_in
 from unroll.batch.running import make_all, write_overview
+from unroll.batch.spreading import one_each
 from unroll.disk.outputs import page_files
 from unroll.errors import UnrollError
 from unroll.nouns import FIGURES, Made
 from unroll.progress import Cancelled, Progress
 from unroll.show.overview import many_lines, overview_csv, overview_html
-from unroll.workers import _kept, one_each
+from unroll.workers import _kept
 
 ROOT = Path(__file__).parent.parent
 NAMES = ("ada", "bea", "carl", "dora")
@@ -222,7 +223,7 @@ from tests.test_many import QUICK
 from unroll.batch.orders import orders_in
 from unroll.batch.running import make_all
 from unroll.progress import Cancelled, Progress
-from unroll.workers import one_each
+from unroll.batch.spreading import one_each
 
 if __name__ == "__main__":
     make_all(orders_in(Path(sys.argv[1])), Path(sys.argv[2]), QUICK, make=make_slowly,

@@ -25,6 +25,7 @@ from unroll.drafts.drafting import draft
 from unroll.errors import UnrollError
 from unroll.nouns import Cloth, Make
 from unroll.nouns.values import fingerprint
+from unroll.processes import cores
 from unroll.workers import (
     DRAWING,
     PRELOADED,
@@ -32,7 +33,6 @@ from unroll.workers import (
     Promise,
     Sharers,
     Workers,
-    _cores,
     _start,
     load_drawing,
     workers,
@@ -381,7 +381,7 @@ if __name__ == "__main__":
 
 
 @pytest.mark.skipif(
-    not Path("/proc/self/stat").exists() or _cores() < 2, reason="needs /proc, and other cores"
+    not Path("/proc/self/stat").exists() or cores() < 2, reason="needs /proc, and other cores"
 )
 def test_what_loads_for_workers_ends_at_once_where_there_is_no_work(tmp_path) -> None:
     done = ended(LOADING, tmp_path)

@@ -349,11 +349,11 @@ def _leave(result: MakeResult, ready: Ready | None) -> None:
 def _job(
     sheet_file: Path, out: Path, overwrite: bool, *,
     edge: float = 5.0, quick: bool = False, look: bool = False, scan: Path | None = None,
-    own: Sequence[Path] | None = None, drawn: Literal["here", "beside", "both"] = "here",
+    own: Sequence[Path] | None = None, drawn: Literal["here", "beside"] = "here",
 ) -> Iterator[Job]:  # fmt: skip
     """Give the job of a sheet, once its folder can be written; a fault becomes its plain lines.
 
-    What draws is loaded in time: here, by the other cores, or both.
+    What draws is loaded in time, here or by the other cores.
     """
     with plainly():
         from unroll.disk.atomic import check_out
@@ -379,9 +379,9 @@ def _job(
                 from unroll.arm_job import COARSE, FINE, LOOK
                 from unroll.job import Job
 
-                if drawn != "here":
+                if drawn == "beside":
                     others.load_drawing()
-                if drawn != "beside":
+                else:
                     others.meanwhile(load_drawing)
                 search = LOOK if look else COARSE if quick else FINE
                 yield Job(

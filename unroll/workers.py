@@ -3,33 +3,21 @@
 from __future__ import annotations
 
 import importlib
-import multiprocessing
 import os
 import signal
 import sys
 import threading
-import time
-from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
-from concurrent.futures import (
-    CancelledError,
-    Future,
-    ProcessPoolExecutor,
-    ThreadPoolExecutor,
-    as_completed,
-)
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from multiprocessing.connection import wait
 from typing import Any, TypeVar
 
-from unroll.errors import UnrollError, one_line
-from unroll.garbage import look_seldom
+from unroll.errors import UnrollError
+from unroll.processes import begin, context_of, cores, end_all, end_answers, watched
 from unroll.undocumented import undocumented
 
-ANSWER_SECONDS = 10
-WATCHED_EVERY_S = 1.0
-CLEARING_SECONDS = 2.0  # until a process whose parent is gone ends, cleared away or not
 # What searches and sews, which workers are asked for first: loaded by the process that they are
 # forked from, while this one reads the sheet and lofts.
 PRELOADED = ("unroll.worker_modules",)
@@ -80,6 +68,15 @@ class Promise:
             return self.future.result()
         except BrokenProcessPool:  # a worker was killed, for want of memory perhaps
             return self.function(*self.given)
+
+
+def _kept(function: Callable[..., Any], given: tuple[Any, ...]) -> Future[Any]:
+    future: Future[Any] = Future()
+    try:
+        future.set_result(function(*given))
+    except Exception as fault:
+        future.set_exception(fault)
+    return future
 
 
 class Alone:
@@ -257,9 +254,9 @@ def loading() -> Iterator[None]:
     Should there be none, because a fault ends this, the process that loads ends at once too.
     """
     begun = None
-    if _cores() > 1 and sys.platform != "win32":
+    if cores() > 1 and sys.platform != "win32":
         before = _loading_process()
-        _context(*PRELOADED)
+        context_of(*PRELOADED)
         begun = _loading_process()
         begun = None if begun == before else begun
     try:
@@ -300,13 +297,13 @@ def workers(
     shared : bool
         Whether this process is one of so many, and works too while it waits.
     """
-    count = min(_cores(), 4) if count is None else count
+    count = min(cores(), 4) if count is None else count
     if count < 2:
         yield Alone()
         return
     count -= shared  # this process makes up their number
     pool = ProcessPoolExecutor(
-        max_workers=count, mp_context=_context(*PRELOADED, *loads), initializer=_begin,
+        max_workers=count, mp_context=context_of(*PRELOADED, *loads), initializer=begin,
         initargs=(niceness,),
     )
     # The first answer comes when all is loaded; meanwhile this process reads the sheet and lofts.
@@ -315,69 +312,17 @@ def workers(
     found = Sharers(pool, count) if shared else Workers(pool, count)
     try:
         starting.start()
-        with _watched(pool):
+        with watched(pool):
             yield found
     except BaseException:
         given_up.set()
         found.end()
-        _end_all(starting)  # nobody waits for their answers any more
-        _end_answers(pool)
+        end_all(starting)  # nobody waits for their answers any more
+        end_answers(pool)
         raise
     finally:
         found.end()
         pool.shutdown(cancel_futures=True)
-
-
-@contextmanager
-def _watched(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
-    """Give a pool whose workers are watched meanwhile."""
-    over = threading.Event()
-    threading.Thread(target=_watch, args=(pool, over), daemon=True).start()
-    try:
-        yield pool
-    finally:
-        over.set()
-
-
-def _watch(pool: ProcessPoolExecutor, over: threading.Event) -> None:
-    """End all workers once one of them was killed, by the system for want of memory perhaps.
-
-    The pool does so itself, unless that one was just sending its answer: then it reads on until
-    nobody can write, which this process itself could, and whoever waits would wait for ever. The
-    pool offers no public way to its workers.
-    """
-    while not over.wait(WATCHED_EVERY_S):
-        known = list((getattr(pool, "_processes", None) or {}).values())
-        if any(worker.exitcode is not None for worker in known):
-            for worker in known:
-                worker.terminate()
-            _end_answers(pool)
-            return
-
-
-def _end_all(starting: threading.Thread) -> None:
-    """End every worker, one that is just beginning too.
-
-    One that is ended may take the lock with it by which workers ask for work: another that came
-    after it would wait for ever, and the pool for that.
-    """
-    while True:
-        is_last = not starting.is_alive()
-        for worker in multiprocessing.active_children():
-            worker.terminate()
-        if is_last:
-            return
-        starting.join(0.01)
-
-
-def _end_answers(pool: ProcessPoolExecutor) -> None:
-    """Have an answer that a worker was sending as it ended come to an end too.
-
-    The pool reads on until nobody can write, and this process itself could: it would wait for
-    ever. The pool offers no public way to its pipe.
-    """
-    with suppress(AttributeError, OSError):
-        pool._result_queue._writer.close()  # type: ignore[attr-defined]
 
 
 def _start(pool: ProcessPoolExecutor, count: int, given_up: threading.Event) -> None:
@@ -386,143 +331,3 @@ def _start(pool: ProcessPoolExecutor, count: int, given_up: threading.Event) -> 
         for _ in range(count):
             if not given_up.is_set():
                 pool.submit(os.getpid)
-
-
-def one_each(
-    function: Callable[[Any], Any], items: Iterable[Any], *, count: int | None = None
-) -> Generator[tuple[int, Future[Any]], None, None]:
-    """Yield place and kept promise of each item as it is ready, each made by a process of its own.
-
-    Whatever a process took of memory goes with it, and one that is killed takes no other along:
-    its promise raises. Take each answer before the next is asked for; where nobody asks on, those
-    at work are told to end.
-
-    Parameters
-    ----------
-    function : callable
-    items : iterable
-    count : int, optional
-        How many at once; as many as this machine has cores where left out.
-    """
-    context = _context("unroll.batch.making")
-
-    def alone(item: Any) -> Any:
-        with (
-            ProcessPoolExecutor(1, mp_context=context, initializer=_begin_orderly) as pool,
-            _watched(pool),
-        ):
-            return pool.submit(function, item).result()
-
-    threads = ThreadPoolExecutor(max(1, count or _cores()))
-    places = {threads.submit(alone, item): place for place, item in enumerate(items)}
-    try:
-        yield from ((places[done], done) for done in as_completed(places))
-    finally:
-        for future in places:
-            future.cancel()
-        while not all(future.done() for future in places):
-            for worker in multiprocessing.active_children():
-                worker.terminate()
-            time.sleep(0.05)
-        threads.shutdown()
-
-
-def on_cluster(
-    function: Callable[[Any], Any], items: Iterable[Any], *, address: str
-) -> Generator[tuple[int, Future[Any]], None, None]:
-    """Yield the same as `one_each`, made by the workers of a Dask cluster.
-
-    Parameters
-    ----------
-    address : str
-        Of its scheduler: "tcp://workroom:8786".
-
-    Raises
-    ------
-    UnrollError
-        When dask.distributed is not installed, or no scheduler answers.
-    """
-    try:
-        import distributed
-    except ImportError:
-        raise UnrollError(
-            "a cluster needs the package distributed; expected it here (pip install "
-            "'unroll[cluster]')"
-        ) from None
-    try:
-        client = distributed.Client(address, timeout=ANSWER_SECONDS, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
-        raise UnrollError(
-            f"no scheduler answers at {one_line(address)} within {ANSWER_SECONDS} seconds; "
-            f"expected one such as tcp://workroom:8786 (not started? {one_line(error)[:80]})"
-        ) from None
-    with client:
-        futures = client.map(function, list(items), pure=False)
-        places = {future.key: place for place, future in enumerate(futures)}
-        try:
-            for done in distributed.as_completed(futures, loop=client.loop):
-                yield places[done.key], done
-        finally:
-            client.cancel(futures)
-
-
-def _context(*loads: str) -> multiprocessing.context.BaseContext:
-    """Return how processes begin; where they fork, it is from a server that has loaded modules.
-
-    Everything is loaded once, and no thread of ours is forked with it. The server is begun deaf to
-    Ctrl-C, which it would only hear once it has loaded everything.
-    """
-    if sys.platform == "win32":
-        return multiprocessing.get_context("spawn")
-    from multiprocessing import forkserver, resource_tracker  # which Windows has not
-
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(list(loads))
-    resource_tracker.ensure_running()  # by itself the server would begin it, and hear again after
-    heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        forkserver.ensure_running()
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
-    return context
-
-
-def _cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
-def _begin(niceness: int = 0) -> None:
-    """Leave Ctrl-C to the process that started this one, and end when that has ended."""
-    if hasattr(os, "nice"):
-        os.nice(niceness)
-    look_seldom()
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _begin_orderly() -> None:
-    """Begin as `_begin` does; a request to end leaves time to clear half a folder away."""
-    _begin()
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
-
-
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        if signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
-            os.kill(os.getpid(), signal.SIGTERM)
-            time.sleep(CLEARING_SECONDS)
-        os._exit(1)
-
-
-def _kept(function: Callable[..., Any], given: tuple[Any, ...]) -> Future[Any]:
-    future: Future[Any] = Future()
-    try:
-        future.set_result(function(*given))
-    except Exception as fault:
-        future.set_exception(fault)
-    return future

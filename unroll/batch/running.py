@@ -12,6 +12,7 @@ from typing import Any
 
 from unroll.batch.making import Settings, Task, kept, make_one
 from unroll.batch.orders import Order
+from unroll.batch.spreading import on_cluster, one_each
 from unroll.disk.atomic import check_beside, write_beside
 from unroll.disk.cut_shapes import CUT_SHAPES, shapes_of
 from unroll.disk.outputs import Files, page_files
@@ -27,7 +28,6 @@ from unroll.paper.cloth_pages import cloth_page, lay_pages
 from unroll.paper.nest_page import nest_page, styles_of
 from unroll.progress import Progress
 from unroll.show.overview import grading_csv, overview_csv, overview_html
-from unroll.workers import on_cluster, one_each
 
 TOGETHER = ("overview.html", "overview.csv", "cut_plan.pdf", "cut_plan.svg", "grading.csv")
 LARGEST_SHAPES = 20_000_000  # bytes; two arms have some 300 000
