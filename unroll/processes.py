@@ -76,27 +76,31 @@ def _end_with_parent() -> None:
 def watched(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
     """Give a pool whose workers are watched meanwhile."""
     over = threading.Event()
-    threading.Thread(target=_watch, args=(pool, over), daemon=True).start()
+    watching = threading.Thread(target=_watch, args=(pool, over), daemon=True)
+    watching.start()
     try:
         yield pool
     finally:
         over.set()
+        watching.join()  # the pool is about to close what this may be closing
 
 
 def _watch(pool: ProcessPoolExecutor, over: threading.Event) -> None:
     """End all workers once one of them was killed, by the system for want of memory perhaps.
 
-    The pool does so itself, unless that one was just sending its answer: then it reads on until
-    nobody can write, which this process itself could, and whoever waits would wait for ever. The
-    pool offers no public way to its workers.
+    The pool does so itself and at once, unless that one was just sending its answer: then it reads
+    on until nobody can write, which this process itself could, and whoever waits would wait for
+    ever. The pool offers no public way to its workers.
     """
-    while not over.wait(WATCHED_EVERY_S):
+    is_one_dead = False
+    while not over.wait(WATCHED_EVERY_S) and not getattr(pool, "_broken", False):
         known = list((getattr(pool, "_processes", None) or {}).values())
-        if any(worker.exitcode is not None for worker in known):
+        if is_one_dead:  # for a while, and the pool has not noticed
             for worker in known:
                 worker.terminate()
             end_answers(pool)
             return
+        is_one_dead = any(worker.exitcode is not None for worker in known)
 
 
 def end_all(starting: threading.Thread) -> None:
