@@ -76,7 +76,7 @@ def _allow_no_failure(dask_scheduler) -> None:
 
 
 def test_no_answer_from_a_scheduler_is_told(monkeypatch):
-    monkeypatch.setattr("unroll.workers.ANSWER_SECONDS", 0.5)
+    monkeypatch.setattr("unroll.batch.spreading.ANSWER_SECONDS", 0.5)
     with pytest.raises(UnrollError, match=r"no scheduler answers at tcp://127\.0\.0\.1:9 within"):
         next(on_cluster(str, [1], address="tcp://127.0.0.1:9"))
     with pytest.raises(UnrollError, match="no scheduler answers at nowhere://x within"):
