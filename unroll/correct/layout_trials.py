@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from unroll.arms.grid import bounded_edge
 from unroll.arms.lofting import ArmShape
 from unroll.correct.bench import bench_of
 from unroll.correct.loop import FARTHEST_MM
@@ -136,6 +137,15 @@ class Outcome:
     arm: FilledArm
 
 
+def search_edge(shape: ArmShape) -> float:
+    """Return the edge length of the mesh that layouts are tried on, mm.
+
+    What is larger than any arm of a body gets longer ones, as any mesh of it does, and here once
+    more: every number of darts is tried on it, since few take in what its cap asks.
+    """
+    return bounded_edge(SEARCH_EDGE_MM, shape.measures)
+
+
 def outcome_of(ground: Ground, plan: Plan, near: FilledArm | None = None) -> Outcome | None:
     """Lay a plan flat, fill it and foretell its correction; None where it folds or does not fit.
 
@@ -146,9 +156,9 @@ def outcome_of(ground: Ground, plan: Plan, near: FilledArm | None = None) -> Out
     most = 0.01 * MARGIN * ground.cloth.eases_percent[1] * 2.0 * ground.edge_length
     try:
         bench = bench_of(
-            ground.rounded, make, ground.cloth, darts_of(ground, plan), edge=SEARCH_EDGE_MM,
+            ground.rounded, make, ground.cloth, darts_of(ground, plan),
+            edge=search_edge(ground.rounded), inner_flat=ground.inner_flat,
             ease=make.cap_ease if make.cap == "ease" else min(ease, most),
-            inner_flat=ground.inner_flat,
         )  # fmt: skip
         lofted = bench.arm.mesh
         first = bench.plain(near.carried(lofted.vertices) if near else None)

@@ -9,7 +9,6 @@ from unroll.arms.lofting import ArmShape, mesh_arm
 from unroll.correct.laying import path_length, usual_ease
 from unroll.correct.layout_trials import (
     OUTER_SEAM,
-    SEARCH_EDGE_MM,
     FilledArm,
     Ground,
     Outcome,
@@ -17,6 +16,7 @@ from unroll.correct.layout_trials import (
     darts_of,
     limits_of,
     outcome_of,
+    search_edge,
 )
 from unroll.correct.loop import Tell, silent
 from unroll.errors import UnrollError
@@ -115,14 +115,15 @@ def untried_layout(
 
 
 def _ground(rounded: ArmShape, make: Make, cloth: Cloth, limits: LayoutLimits) -> Ground:
-    arm = mesh_arm(rounded, edge=SEARCH_EDGE_MM, inner_share=make.inner_share)
+    arm = mesh_arm(rounded, edge=search_edge(rounded), inner_share=make.inner_share)
     half = 0.5 * path_length(arm, "cap seam")
     return Ground(rounded, make, cloth, limits, half, usual_ease(cloth, arm))
 
 
 def _with_inner_flat(ground: Ground) -> Ground:
     """Return the ground with the inner panel laid flat; one that folds is left to each trial."""
-    arm = mesh_arm(ground.rounded, edge=SEARCH_EDGE_MM, inner_share=ground.make.inner_share)
+    edge = search_edge(ground.rounded)
+    arm = mesh_arm(ground.rounded, edge=edge, inner_share=ground.make.inner_share)
     try:
         inner_flat = flatten(cut_panel(arm, "inner"), energy=ground.make.weave)
     except UnrollError:
