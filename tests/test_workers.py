@@ -101,14 +101,15 @@ def test_what_no_worker_has_begun_is_done_here_while_an_answer_is_waited_for(
     assert os.getpid() in sharing.each(where, [0.02] * 6)
 
 
-def test_of_two_things_the_worker_does_the_one_that_it_has_begun(sharing: Alone) -> None:
+def test_of_two_things_the_worker_does_the_one_that_it_has_begun(
+    sharing: Alone, monkeypatch
+) -> None:
     begun: list[Promise] = []
     beside = sharing.beside
-    sharing.beside = lambda *given: begun.append(beside(*given)) or begun[-1]  # type: ignore
-    try:
-        here, there = sharing.pair(lambda: handed_over(begun[0]) and os.getpid(), where, 0.0)
-    finally:
-        del sharing.beside  # type: ignore[method-assign]
+    monkeypatch.setattr(
+        sharing, "beside", lambda *given: begun.append(beside(*given)) or begun[-1]
+    )
+    here, there = sharing.pair(lambda: handed_over(begun[0]) and os.getpid(), where, 0.0)
     assert here == os.getpid() != there
 
 
@@ -130,6 +131,20 @@ if __name__ == "__main__":
         first.result()
     print("done", flush=True)
 """
+
+
+def test_where_one_meets_a_fault_the_rest_that_has_not_begun_is_given_up(
+    sharing: Alone, monkeypatch
+) -> None:
+    slept, asked = handed_over(sharing.beside(time.sleep, 0.3)), []
+    beside = sharing.beside
+    monkeypatch.setattr(
+        sharing, "beside", lambda *given: asked.append(beside(*given)) or asked[-1]
+    )
+    with pytest.raises(UnrollError, match="7 cannot be sewn"):
+        sharing.each(refuse, NUMBERS)
+    assert not slept.done() and all(one.done() for one in asked)
+    assert any(one.future.cancelled() for one in asked)
 
 
 def test_what_is_given_up_is_neither_done_here_nor_elsewhere(tmp_path: Path) -> None:
@@ -186,7 +201,7 @@ if __name__ == "__main__":
 """
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="this system ends none by force")
+@pytest.mark.skipif(sys.platform == "win32", reason="ends processes by signals")
 def test_the_answer_of_a_worker_that_is_killed_while_it_sends_it_is_worked_out_here(
     tmp_path: Path,
 ) -> None:

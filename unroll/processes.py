@@ -73,13 +73,13 @@ def _end_with_parent() -> None:
 
 
 @contextmanager
-def watched(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
-    """Give a pool whose workers are watched meanwhile."""
+def watched(pool: ProcessPoolExecutor) -> Iterator[None]:
+    """Have a pool's workers watched meanwhile: one that the system ends leaves nobody waiting."""
     over = threading.Event()
     watching = threading.Thread(target=_watch, args=(pool, over), daemon=True)
     watching.start()
     try:
-        yield pool
+        yield
     finally:
         over.set()
         watching.join()  # the pool is about to close what this may be closing

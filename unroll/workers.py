@@ -55,7 +55,7 @@ class Promise:
         """Give the work up where it has not begun, and tell whether that was so."""
         return self.future.cancel()
 
-    def taken_back(self) -> bool:
+    def take_back(self) -> bool:
         """Work it out here where that has not begun elsewhere, and tell whether that was so."""
         if not self.cancel():
             return False
@@ -115,6 +115,21 @@ class Alone:
 
     def load_drawing(self) -> None:
         """Have the other cores load what draws, behind what they are asked for next."""
+
+
+def each_kept(
+    others: Alone, function: Callable[[Any], Any], items: Iterable[Any]
+) -> list[Any]:
+    """Return the function's answer to each item, in order, each promised and then kept.
+
+    Where one cannot be kept, what has not begun of the others is given up.
+    """
+    promised = [others.beside(function, item) for item in items]
+    try:
+        return [others.kept(promise) for promise in promised]
+    finally:
+        for promise in promised:
+            promise.cancel()
 
 
 class Workers(Alone):
@@ -187,18 +202,18 @@ class Sharers(Workers):
         super().__init__(pool, count)
         # each hands over one thing at a time: what has not been can be taken back
         self._handing = ThreadPoolExecutor(count)
-        self._is_handing, self._may_hand = threading.Lock(), True
+        self._lock, self._may_hand = threading.Lock(), True
         self._promised: list[Promise] = []
 
     def end(self) -> None:
         """Hand nothing over any more."""
-        with self._is_handing:
+        with self._lock:
             self._may_hand = False
         self._handing.shutdown(wait=False, cancel_futures=True)
 
     def each(self, function: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:
         """Return the function's answer to each item, in order, worked out side by side."""
-        return [self.kept(promise) for promise in [self.beside(function, one) for one in items]]
+        return each_kept(self, function, items)
 
     def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
         """Return the promise of an answer that another core, or this one, works out meanwhile."""
@@ -211,7 +226,7 @@ class Sharers(Workers):
         """Return what a promise comes to; meanwhile do what is like it, and not begun elsewhere."""
         if not promise.done():
             self._use_the_wait()
-        while not promise.done() and self._took_back(promise):
+        while not promise.done() and self._take_one_back(promise):
             pass
         return promise.result()
 
@@ -221,23 +236,23 @@ class Sharers(Workers):
         """Return what is worked out here, and what another core works out meanwhile."""
         promise = self.beside(there, *given)
         answer = here()
-        promise.taken_back()
+        promise.take_back()
         return answer, promise.result()
 
     def _there(self, function: Callable[..., Any], given: tuple[Any, ...]) -> Any:
-        with self._is_handing:
+        with self._lock:
             if not self._may_hand:
                 raise CancelledError
             future = self._pool.submit(function, *given)
         return future.result()
 
-    def _took_back(self, wanted: Promise) -> bool:
+    def _take_one_back(self, wanted: Promise) -> bool:
         """Do here what is wanted, or else the last of its kind, where it has not begun elsewhere.
 
         What is of another kind may take much longer than whoever waits would have to wait.
         """
         alike = [one for one in self._promised if one.function == wanted.function]
-        return any(one.taken_back() for one in (wanted, *reversed(alike)))
+        return any(one.take_back() for one in (wanted, *reversed(alike)))
 
 
 def load_drawing() -> None:

@@ -22,7 +22,7 @@ from unroll.page.sketching import (
     sketched_pieces,
 )
 from unroll.progress import Cancelled, Progress
-from unroll.workers import Alone, Promise
+from unroll.workers import Alone, Promise, each_kept
 
 REST_S = 1.0  # without a change, before the slower work begins
 WAIT_S = 0.02  # between looks whether work that is waited for was given up
@@ -98,12 +98,7 @@ class Givable(Alone):
         Cancelled
             When the run was; what is at work then ends by itself.
         """
-        promised = [self.beside(function, item) for item in items]
-        try:
-            return [self.kept(promise) for promise in promised]
-        finally:
-            for promise in promised:
-                promise.cancel()  # those that have not begun
+        return each_kept(self, function, items)
 
     def beside(self, function: Callable[..., Any], *given: Any) -> Promise:
         """Return the promise of an answer."""
