@@ -12,7 +12,8 @@ from typing import Any
 
 from unroll.arms.lofting import shape_arm
 from unroll.correct.layouts import layout_steps
-from unroll.correct.loop import correct, lay_on_bench
+from unroll.correct.loop import correct
+from unroll.correct.on_bench import lay_on_bench
 from unroll.disk.sheets import load_sheet
 
 SPACINGS = (11.5, 8.0, 5.7)

@@ -34,7 +34,8 @@ with undocumented():
     from unroll.arms import lofting
     from unroll.arms.lofting import ArmShape, shape_arm
     from unroll.correct.draft_loop import correct_draft
-    from unroll.correct.loop import OnBench, correct, lay_on_bench
+    from unroll.correct.loop import correct
+    from unroll.correct.on_bench import OnBench, lay_on_bench
     from unroll.drafts import drafting
     from unroll.job import Job
     from unroll.nouns import Cloth, Correction, Make, MakeResult, Sheet

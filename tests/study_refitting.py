@@ -16,7 +16,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from tests.test_correction_round_trip import of_the_cut_pieces
 from unroll.arms.lofting import shape_arm
-from unroll.correct.loop import correct, lay_on_bench
+from unroll.correct.loop import correct
+from unroll.correct.on_bench import lay_on_bench
 from unroll.correct.refit import measured_on, refit, sewn_otherwise
 from unroll.disk.pattern_svg import svg_text
 from unroll.disk.sheets import load_sheet

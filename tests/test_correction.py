@@ -12,7 +12,13 @@ from unroll.arms.lofting import ArmShape, mesh_arm, rounded_shape
 from unroll.correct import loop
 from unroll.correct.bench import bench_of
 from unroll.correct.laying import path_length
-from unroll.correct.loop import OnBench, lay_on_bench
+from unroll.correct.on_bench import (
+    FINER,
+    MOST_SHORTENINGS,
+    SHORTER,
+    OnBench,
+    lay_on_bench,
+)
 from unroll.errors import UnrollError
 from unroll.flat.flattening import flatten
 from unroll.nouns import Cloth, Correction, DartChoice, DartLine, Make, Piece, verdicts_of
@@ -129,7 +135,7 @@ def test_the_cap_seam_of_a_bench_is_the_armholes_upper_edge(on_bench: OnBench) -
     assert path_length(on_bench.bench.arm, "cap seam") == pytest.approx(0.5 * 336.6, rel=0.01)
 
 
-@pytest.mark.parametrize("times", [2, loop.MOST_SHORTENINGS])
+@pytest.mark.parametrize("times", [2, MOST_SHORTENINGS])
 def test_darts_that_close_before_their_points_are_shortened_on_a_finer_mesh(
     sample_shape: ArmShape, on_bench: OnBench, monkeypatch, times: int
 ) -> None:
@@ -143,7 +149,7 @@ def test_darts_that_close_before_their_points_are_shortened_on_a_finer_mesh(
         seen.append((darts, edge))
         return Folds() if len(seen) <= times else on_bench.bench
 
-    monkeypatch.setattr(loop, "bench_of", bench)
+    monkeypatch.setattr("unroll.correct.on_bench.bench_of", bench)
     monkeypatch.setattr(type(on_bench.bench), "plain", lambda _self: on_bench.first)
     monkeypatch.setattr(type(on_bench.bench), "sewn", lambda *_args, **_kwargs: on_bench.plain)
     told: list[str] = []
@@ -153,17 +159,17 @@ def test_darts_that_close_before_their_points_are_shortened_on_a_finer_mesh(
             sample_shape, MAKE, CLOTH, SAMPLE_DARTS, edge=13.0, spacing=13.0, tell=told.append
         )
 
-    if times == loop.MOST_SHORTENINGS:
+    if times == MOST_SHORTENINGS:
         with pytest.raises(UnrollError, match="of cloth twice"):
             lay()
     else:
         assert lay().bench is on_bench.bench
     assert told.count("shortening the darts, which close before their points") == times
     for k, (darts, edge) in enumerate(seen):
-        assert edge == pytest.approx(13.0 * loop.FINER**k)
+        assert edge == pytest.approx(13.0 * FINER**k)
         for dart, asked in zip(darts, SAMPLE_DARTS):
             assert dart.at == asked.at
-            assert dart.length == pytest.approx(asked.length * loop.SHORTER**k)
+            assert dart.length == pytest.approx(asked.length * SHORTER**k)
 
 
 # ---- what the sheet fixes of the darts

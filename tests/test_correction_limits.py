@@ -11,7 +11,8 @@ from tests.samples import sample_measures
 from unroll.arms.lofting import shape_arm
 from unroll.correct import loop
 from unroll.correct.bench import GIRTH_STATIONS, as_taped, bench_of
-from unroll.correct.loop import OnBench, corrected_filled, with_wrist_refitted
+from unroll.correct.loop import corrected_filled, with_wrist_refitted
+from unroll.correct.on_bench import OnBench
 from unroll.errors import UnrollError
 from unroll.nouns import Armhole, CapArc, Cloth, DartLine, Make
 

@@ -40,7 +40,8 @@ def coarse_figures() -> dict[str, object]:
     from tests.samples import sample_measures
     from unroll.arms.lofting import shape_arm
     from unroll.correct.layouts import layout_steps
-    from unroll.correct.loop import correct, lay_on_bench
+    from unroll.correct.loop import correct
+    from unroll.correct.on_bench import lay_on_bench
     from unroll.nouns import Cloth, Make, verdicts_of
 
     shape, make, cloth = shape_arm(sample_measures()), Make(), Cloth()

@@ -42,7 +42,7 @@ _HOMES = {
     "fit_of": "sewn.fitting",
     "flatten": "flat.flattening",
     "flatten_free": "flat.flattening",
-    "lay_on_bench": "correct.loop",
+    "lay_on_bench": "correct.on_bench",
     "layout_steps": "correct.layouts",
     "load_scanned_sheet": "disk.scans",
     "load_sheet": "disk.sheets",

@@ -11,7 +11,8 @@ from unroll.arms.lofting import ArmShape, rounded_shape, shape_arm, way_up
 from unroll.correct.certainty import Resewing, certainty_from, resewings
 from unroll.correct.draft_loop import correct_draft
 from unroll.correct.layouts import keeps_to_cap, layout_steps, preferred
-from unroll.correct.loop import OnBench, correct, lay_on_bench
+from unroll.correct.loop import correct
+from unroll.correct.on_bench import OnBench, lay_on_bench
 from unroll.correct.own_draft import correct_own
 from unroll.correct.slips import slips_of
 from unroll.drafts.advising import draft_notices, ease_advice

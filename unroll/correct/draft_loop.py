@@ -14,7 +14,7 @@ from unroll.correct.draft_bench import (
     pieces_of_draft,
     told,
 )
-from unroll.correct.loop import Tell, silent
+from unroll.correct.on_bench import Tell, silent
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
 from unroll.maths.bounded_steps import bounded_step

@@ -18,7 +18,7 @@ from unroll.correct.layout_trials import (
     outcome_of,
     search_edge,
 )
-from unroll.correct.loop import Tell, silent
+from unroll.correct.on_bench import Tell, silent
 from unroll.errors import UnrollError
 from unroll.flat.cutting import cut_panel
 from unroll.flat.flattening import flatten

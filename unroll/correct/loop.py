@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from unroll.correct.bench import (
     with_girths,
 )
 from unroll.correct.least_changes import SeamSystem
+from unroll.correct.on_bench import OnBench, Tell, as_laid, silent
 from unroll.correct.on_paper import changes_on_paper
 from unroll.errors import UnrollError
 from unroll.maths.arrays import FloatArray
@@ -26,13 +26,6 @@ from unroll.nouns import Cloth, Correction, DartLine, Laid, Make
 from unroll.nouns.corrected import Miss
 from unroll.nouns.fit import FIGURES, Fit, shortfall, worst_share
 from unroll.sewn.fitting import cap_apart, fit_of
-
-Tell = Callable[[str], None]
-
-
-def silent(_message: str) -> None:
-    """Say nothing."""
-
 
 FARTHEST_MM = 15.0  # most that a flat point moves in the first round
 LEAST_MM = 0.3  # a round that may move points by less than this is not worth filling
@@ -258,79 +251,6 @@ def _first_sewn(
 
 
 ROUNDS = 6
-MOST_SHORTENINGS, SHORTER, FINER = 6, 0.95, 0.93
-
-
-@dataclass(frozen=True, eq=False)
-class OnBench:
-    """A dart layout laid flat on the bench, and its pieces as they are, sewn and filled.
-
-    Attributes
-    ----------
-    bench : Bench
-    first : Tried
-        On the bench's own mesh.
-    plain : SewnTry
-        Cut, meshed anew and sewn.
-    spacing : float
-        Edge length of the sewn mesh, mm.
-    """
-
-    bench: Bench
-    first: Tried
-    plain: SewnTry
-    spacing: float
-
-    @cached_property
-    def laid(self) -> Laid:
-        """The pieces as they were laid flat."""
-        return _laid(self.bench, self.plain, "unrolled")
-
-
-def lay_on_bench(
-    shape: ArmShape,
-    make: Make,
-    cloth: Cloth,
-    darts: tuple[DartLine, ...],
-    *,
-    edge: float = 10.0,
-    spacing: float = 8.0,
-    ease: float | None = None,
-    tell: Tell = silent,
-) -> OnBench:
-    """Return a dart layout of the left arm laid flat, sewn and filled, ready to be corrected.
-
-    Parameters
-    ----------
-    shape : ArmShape
-        The measured arm.
-    darts : tuple of DartLine
-        The dart layout, front to back; see `layout_steps`.
-    edge, spacing : float
-        Edge length of the mesh that is laid flat and corrected, and of the one that is sewn, mm.
-    ease : float, optional
-        Ease of the cap seam, mm; what the cloth takes without puckers when left out.
-    tell : callable, optional
-        Is told the progress.
-
-    Raises
-    ------
-    UnrollError
-        When the layout cannot be laid flat at all: darts that fold are shortened first, and darts
-        that lie too close for the mesh get a finer one.
-    """
-    tell("laying flat, sewing and filling")
-    for _ in range(MOST_SHORTENINGS):
-        try:
-            bench = bench_of(shape.rounded, make, cloth, darts, edge=edge, ease=ease)
-            first = bench.plain()
-            return OnBench(bench, first, bench.sewn(first, spacing=spacing), spacing)
-        except UnrollError as error:
-            folds = error
-            tell("shortening the darts, which close before their points")
-            darts = tuple(replace(dart, length=SHORTER * dart.length) for dart in darts)
-            edge *= FINER
-    raise folds
 
 
 def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
@@ -361,7 +281,7 @@ def correct(on: OnBench, shape: ArmShape, *, tell: Tell = silent) -> Correction:
     best = min((plain, *sewn), key=lambda tried: (max(worst_share(tried.fit), 1.0),
                                                   shortfall(tried.fit)))  # fmt: skip
     tell(_how_near(best.miss))
-    before, after = on.laid, _laid(bench, best, "corrected")
+    before, after = on.laid, as_laid(bench, best, "corrected")
     oval = mesh_arm(_left(shape), edge=bench.edge, inner_share=bench.make.inner_share)
     mean, most = cap_apart(bench.arm, oval)
     return Correction(
@@ -420,23 +340,7 @@ def sketch(
     sewn = bench.as_sewn(bench.laid(best.points), best.filled)
     fit = with_girths(fit_of(sewn, bench.arm), best.miss)
     seen = SewnTry(best.points, best.filled, best.problem, best.miss, sewn, fit)
-    return _laid(bench, seen, "corrected"), best.miss
-
-
-def _laid(bench: Bench, tried: SewnTry, source: str) -> Laid:
-    """Return sewn pieces as a value that says all there is to know of them."""
-    flattenings = bench.laid(tried.points)
-    return Laid(
-        source=source,
-        pieces=bench.pieces(tried.points, source=source),
-        flattenings=flattenings,
-        darts=bench.darts,
-        intakes=bench.intakes(tried.points),
-        ease=bench.ease,
-        sewn=replace(tried.sewn, source=source),
-        fit=replace(tried.fit, source=source),
-        wanted=bench.arm,
-    )
+    return as_laid(bench, seen, "corrected"), best.miss
 
 
 def _left(shape: ArmShape) -> ArmShape:

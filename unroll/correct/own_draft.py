@@ -17,7 +17,7 @@ from unroll.correct.draft_bench import (
     wanted_arm,
 )
 from unroll.correct.draft_loop import helps, nearest
-from unroll.correct.loop import Tell, silent
+from unroll.correct.on_bench import Tell, silent
 from unroll.drafts.comparing import cap_height
 from unroll.drafts.taping import GIRTHS, tape_draft
 from unroll.errors import UnrollError

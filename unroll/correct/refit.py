@@ -9,7 +9,8 @@ import numpy as np
 from unroll.arms.lofting import ArmShape
 from unroll.arms.taping import tape_over_cap
 from unroll.correct.certainty import resized, stretched
-from unroll.correct.loop import Tell, correct, lay_on_bench, silent
+from unroll.correct.loop import correct
+from unroll.correct.on_bench import Tell, lay_on_bench, silent
 from unroll.errors import UnrollError
 from unroll.maths import polylines
 from unroll.maths.arrays import FloatArray
